@@ -1,0 +1,36 @@
+//! What stops a run: what happened, where, the cause, and what to do.
+//!
+//! Given by `audio`, `session`, `run` and `cli`. A value that can't be measured is not an error.
+
+use std::path::{Path, PathBuf};
+
+/// What stops a run, or keeps one file out of it.
+#[derive(Debug, thiserror::Error)]
+#[error("{what} `{}`", path.display())]
+pub struct Error {
+    /// What could not be done, without the path: `cannot read`.
+    pub what: &'static str,
+    /// The file or folder.
+    pub path: PathBuf,
+    /// Why, in a clause: found and expected both named.
+    pub cause: String,
+    /// What to do, in a clause that starts with a verb.
+    pub hint: String,
+}
+
+impl Error {
+    /// An error at a path.
+    pub fn new(
+        what: &'static str,
+        path: &Path,
+        cause: impl Into<String>,
+        hint: impl Into<String>,
+    ) -> Self {
+        Self { what, path: path.to_owned(), cause: cause.into(), hint: hint.into() }
+    }
+
+    /// The whole message on one line: `cannot read 'x.wav': cause (hint)`.
+    pub fn sentence(&self) -> String {
+        format!("{self}: {} ({})", self.cause, self.hint)
+    }
+}

@@ -1,0 +1,29 @@
+//! `deskside` reads the per-channel recordings of a rehearsal and turns them into a few coaching notes.
+//!
+//! The modules in reading order: a session flows from the top to the bottom.
+
+pub mod unit;
+
+pub mod error;
+
+pub mod dsp;
+
+pub mod audio;
+
+pub mod session;
+
+pub mod measure;
+
+pub mod relate;
+
+pub mod reading;
+
+pub mod coach;
+
+pub mod report;
+
+pub mod demo;
+
+pub mod run;
+
+pub mod cli;

@@ -1,0 +1,157 @@
+//! Facts about one channel.
+
+use schemars::JsonSchema;
+use serde::Serialize;
+
+use crate::session::{Role, RoleSource, Side, Tap};
+use crate::unit::{Fact, Span};
+
+/// Everything known about one channel. Levels are re digital full scale, RMS levels plain (a full-scale sine reads -3.0).
+#[derive(Clone, Debug, Serialize, JsonSchema)]
+pub struct Channel {
+    /// Stable id within the session: `ch01`.
+    pub id: String,
+    /// Number on the desk, from 1.
+    pub number: usize,
+    /// Name on the desk.
+    pub name: String,
+    /// What it carries.
+    pub role: Role,
+    /// Confidence of the role, 0 to 1.
+    pub role_confidence: f64,
+    /// How the role was found.
+    pub role_source: RoleSource,
+    /// The role that the sound speaks for, where it contradicts the name.
+    pub role_by_sound: Option<Role>,
+    /// Where the recording was taken.
+    pub tap: Tap,
+    /// Whether the signal comes by wire (DI, line, playback) and not from a microphone.
+    pub is_line: bool,
+    /// Id of the other side of a stereo pair.
+    pub partner: Option<String>,
+    /// Side in its stereo pair.
+    pub side: Option<Side>,
+    /// Sample rate of the file, in Hz.
+    pub rate_hz: u32,
+    /// Bits a sample in the file.
+    pub bits: u32,
+    /// Whether the file holds floating-point samples.
+    pub is_float: bool,
+    /// Begin in the session, in seconds.
+    pub start_s: f64,
+    /// Length, in seconds.
+    pub duration_s: f64,
+
+    /// When its own source sounds.
+    pub active: Vec<Span>,
+    /// Time in which its own source sounds, in seconds.
+    pub active_s: f64,
+    /// Confidence of the activity, 0 to 1.
+    pub active_confidence: f64,
+
+    /// Loud level: 95th percentile of 400 ms RMS over active frames.
+    pub loud_level_dbfs: Fact,
+    /// Typical level: median of the same.
+    pub typical_level_dbfs: Fact,
+    /// Pause level: median while inactive and others play.
+    pub pause_level_dbfs: Fact,
+    /// Own-to-spill: typical minus pause level.
+    pub own_to_spill_db: Fact,
+    /// Quiet level: 5th percentile of 1 s RMS in all-quiet stretches.
+    pub quiet_level_dbfs: Fact,
+    /// Quiet level above 200 Hz, for microphones.
+    pub quiet_level_above_200_hz_dbfs: Fact,
+    /// Highest sample.
+    pub top_peak_dbfs: Fact,
+    /// When the highest samples fall (at most five, highest first), in seconds.
+    pub top_peaks_at_s: Vec<f64>,
+    /// How many peaks lie within 1 dB of the top peak, at least 1 s apart.
+    pub n_top_peaks: usize,
+    /// True peak (ITU-R BS.1770 annex 2, 16-fold around the top).
+    pub true_peak_dbtp: Fact,
+    /// 90th percentile of the peaks of hits (drums and percussion).
+    pub hit_peak_dbfs: Fact,
+    /// Highest momentary loudness.
+    pub momentary_max_lufs: Fact,
+    /// Highest short-term loudness.
+    pub short_term_max_lufs: Fact,
+    /// Integrated loudness.
+    pub integrated_lufs: Fact,
+    /// Loudness range.
+    pub loudness_range_lu: Fact,
+    /// Crest factor of the whole recording.
+    pub crest_db: Fact,
+    /// Crest factor of active frames only.
+    pub active_crest_db: Fact,
+    /// Median over 400 ms windows of peak minus RMS, active frames.
+    pub typical_crest_db: Fact,
+    /// Level spread: P95 minus P10 of 400 ms K-weighted levels, active frames.
+    pub level_spread_lu: Fact,
+    /// Spread of phrase levels, P90 minus P10.
+    pub phrase_spread_lu: Fact,
+    /// Spread of note levels (bass), P90 minus P10.
+    pub note_spread_db: Fact,
+    /// Tone, active frames.
+    pub spectrum: Spectrum,
+    /// Absolute mean over 10 s blocks, median.
+    pub dc_dbfs: Fact,
+    /// Mains hum.
+    pub hum: Hum,
+    /// Flat tops (clipping).
+    pub flat_tops: Events,
+    /// Longest flat top, in milliseconds; 0 where there is none.
+    pub longest_flat_top_ms: f64,
+    /// Level of the plateau that the flat tops share, if there are any.
+    pub flat_top_level_dbfs: Fact,
+    /// Runs of zeros or repeated blocks inside sound.
+    pub dropouts: Events,
+    /// Clicks.
+    pub clicks: Events,
+    /// Breath blasts of P and B (voices).
+    pub pops: Events,
+    /// Share of the recording that is digital silence, 0 to 100.
+    pub digital_silence_percent: f64,
+}
+
+/// Tone of a channel over its active frames.
+#[derive(Clone, Debug, Serialize, JsonSchema)]
+pub struct Spectrum {
+    /// Nominal mid-band frequencies of the third-octaves, in Hz.
+    pub third_octave_hz: Vec<f64>,
+    /// Level of each third-octave re the channel's total over 25 Hz to 16 kHz, in dB; `None` where no energy was found.
+    pub third_octave_db: Vec<Option<f64>>,
+    /// Share of each of the ten bands (floor, bass, warmth, thick, body, nose, presence, edge, sizzle, air) re the total.
+    pub band_db: Vec<Fact>,
+    /// Energy below 0.7 x the role's high-pass corner re the total.
+    pub below_corner_db: Fact,
+    /// 1778-5623 Hz minus 355-891 Hz in the loudest quarter of phrases.
+    pub edge_loud_db: Fact,
+    /// How much that figure grows from the quiet half to the loudest quarter.
+    pub edge_growth_db: Fact,
+    /// 99th percentile of 30 ms level in 4.5-9 kHz minus the loud level.
+    pub ess_db: Fact,
+    /// Share of active 10 s blocks in which each of the ten bands lies outside its role window, 0 to 100.
+    pub band_out_percent: Vec<f64>,
+}
+
+/// Mains hum of a channel.
+#[derive(Clone, Debug, Serialize, JsonSchema)]
+pub struct Hum {
+    /// Power of the comb re the loud level.
+    pub level_db: Fact,
+    /// Mains frequency of the comb.
+    pub mains_hz: Fact,
+    /// Power above the tenth multiple re the loud level.
+    pub buzz_db: Fact,
+    /// Where it can be heard.
+    pub evidence: Vec<Span>,
+}
+
+/// Countable things and when they happen.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, JsonSchema)]
+pub struct Events {
+    /// How many.
+    pub count: usize,
+    /// When, in seconds: the first hundred at most.
+    pub at_s: Vec<f64>,
+}

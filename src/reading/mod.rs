@@ -1,0 +1,56 @@
+//! Every fact about a session, as plain data.
+//!
+//! `run` fills a [`Reading`]; `coach` and `report` only look at it. It holds no samples, no path of a machine
+//! and no clock time of the run, so that the same recordings give the same bytes.
+
+mod channel;
+mod main_mix;
+mod pair;
+mod session;
+
+pub use channel::{Channel, Events, Hum, Spectrum};
+pub use main_mix::{Jump, MainMix, SongLoudness};
+pub use pair::{Kinship, Pair};
+pub use session::{Segment, SegmentKind, SessionFacts};
+
+use schemars::JsonSchema;
+use serde::Serialize;
+
+use crate::session::Role;
+use crate::unit::Span;
+
+/// Every fact about a session.
+#[derive(Clone, Debug, Serialize, JsonSchema)]
+pub struct Reading {
+    /// The session as a whole.
+    pub session: SessionFacts,
+    /// The channels, in desk order.
+    pub channels: Vec<Channel>,
+    /// What two channels say about each other.
+    pub pairs: Vec<Pair>,
+    /// The mix that the audience hears, if it was recorded.
+    pub main: Option<MainMix>,
+    /// The session cut into talk, songs, playback and the rest, in order, without gaps.
+    pub segments: Vec<Segment>,
+    /// Stretches in which every channel is quiet.
+    pub quiet: Vec<Span>,
+    /// What was repaired or could not be read, one sentence each.
+    pub warnings: Vec<String>,
+}
+
+impl Reading {
+    /// The channels with one of the roles, in desk order.
+    pub fn with_role<'a>(&'a self, roles: &'a [Role]) -> impl Iterator<Item = &'a Channel> {
+        self.channels.iter().filter(|channel| roles.contains(&channel.role))
+    }
+
+    /// The channel with an id.
+    pub fn channel(&self, id: &str) -> Option<&Channel> {
+        self.channels.iter().find(|channel| channel.id == id)
+    }
+
+    /// The segments of a kind, in order.
+    pub fn segments_of(&self, kind: SegmentKind) -> impl Iterator<Item = &Segment> {
+        self.segments.iter().filter(move |segment| segment.kind == kind)
+    }
+}

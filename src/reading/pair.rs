@@ -1,0 +1,43 @@
+//! Facts about two channels.
+
+use schemars::JsonSchema;
+use serde::Serialize;
+
+use crate::unit::{Fact, Span};
+
+/// Why two channels are compared.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum Kinship {
+    /// Left and right of one source.
+    StereoPair,
+    /// Two microphones, or a microphone and a DI, on one source.
+    SameSource,
+    /// They were found to carry the same signal.
+    Twin,
+}
+
+/// What two channels say about each other.
+#[derive(Clone, Debug, Serialize, JsonSchema)]
+pub struct Pair {
+    /// Id of the first channel: left, top, inside or DI.
+    pub source: String,
+    /// Id of the second channel.
+    pub mic: String,
+    /// Why they are compared.
+    pub kinship: Kinship,
+    /// Residual of one after the best scaling of the other, re its own power; at lag 0.
+    pub residual_db: Fact,
+    /// Correlation, loudness-weighted median of blocks: 100 Hz to 2 kHz for stereo pairs.
+    pub correlation: Fact,
+    /// Share of active blocks in which that correlation is below zero, 0 to 100.
+    pub inverted_percent: Fact,
+    /// Correlation at the best lag within 1.5 ms, in the body of the source (60-500 Hz, snare 150-800 Hz).
+    pub body_correlation: Fact,
+    /// Arrival in the second minus arrival in the first: positive means later.
+    pub delay_s: Fact,
+    /// 1 or -1.
+    pub polarity: Fact,
+    /// Where it can be heard.
+    pub evidence: Vec<Span>,
+}

@@ -1,0 +1,1 @@
+//! Conducts the stages of a review.

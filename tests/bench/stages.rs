@@ -1,0 +1,5 @@
+//! Benchmarks of the stages.
+
+fn main() {
+    divan::main();
+}

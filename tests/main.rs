@@ -1,0 +1,15 @@
+//! All tests, in one program; its modules mirror the sources.
+
+mod audio;
+mod cli;
+mod coach;
+mod demo;
+mod docs;
+mod dsp;
+mod house;
+mod measure;
+mod relate;
+mod report;
+mod run;
+mod session;
+mod support;
