@@ -15,6 +15,9 @@ use crate::{
 pub struct Channel {
     /// Name on the desk.
     pub name: String,
+    /// Number in the file name; none if it is the place on the desk.
+    #[serde(default)]
+    pub number: Option<u32>,
     /// What it carries.
     pub role: Role,
     /// The microphone; none for a direct input.

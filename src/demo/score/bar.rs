@@ -30,17 +30,17 @@ pub(super) struct Bar<'a> {
 
 impl Bar<'_> {
     /// Where a unit of the bar begins, in seconds.
-    pub fn at_s(&self, unit: f64) -> f64 {
+    pub(super) fn at_s(&self, unit: f64) -> f64 {
         self.start_s + unit * self.unit_s
     }
 
     /// Whether it is the last bar of its section.
-    pub fn is_last(&self) -> bool {
+    pub(super) fn is_last(&self) -> bool {
         self.idx + 1 == self.section.n_bars
     }
 
     /// Length of a beat, in units.
-    pub fn beat_units(&self) -> u32 {
+    pub(super) fn beat_units(&self) -> u32 {
         match self.meter {
             Meter::Four => 4,
             Meter::Six => 3,

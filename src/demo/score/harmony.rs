@@ -23,19 +23,19 @@ pub(super) struct Key {
 
 impl Key {
     /// The MIDI note of a step of the scale; step 0 is the tonic, 7 the octave above, -1 the step below.
-    pub fn step_midi(self, step: i32) -> i32 {
+    pub(super) fn step_midi(self, step: i32) -> i32 {
         let octave = step.div_euclid(7);
         let within = usize::try_from(step.rem_euclid(7)).unwrap_or(0);
         self.tonic_midi + 12 * octave + half_tones(self.mode)[within]
     }
 
     /// The MIDI note of a step, moved by octaves until it lies in the octave that starts at `low_midi`.
-    pub fn step_from(self, step: i32, low_midi: i32) -> f64 {
+    pub(super) fn step_from(self, step: i32, low_midi: i32) -> f64 {
         f64::from(low_midi + (self.step_midi(step) - low_midi).rem_euclid(12))
     }
 
     /// The three notes of the triad on a step, each in the octave that starts at `low_midi`, lowest first.
-    pub fn triad_from(self, root_step: i32, low_midi: i32) -> [f64; 3] {
+    pub(super) fn triad_from(self, root_step: i32, low_midi: i32) -> [f64; 3] {
         let mut notes = [0, 2, 4].map(|third| self.step_from(root_step + third, low_midi));
         notes.sort_by(f64::total_cmp);
         notes

@@ -97,7 +97,7 @@ fn figure(meter: Meter, rests: bool, chance: &mut Random) -> &'static [(f64, f64
         ],
         (Meter::Six, true) => &[&[(0.0, 2.0), (2.0, 1.0), (3.0, 2.0)], &[(0.0, 4.0)]],
     };
-    chance.pick(choices)
+    chance.pick::<&[(f64, f64)]>(choices)
 }
 
 /// The step of the chord that lies nearest.

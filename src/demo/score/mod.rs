@@ -10,4 +10,5 @@ mod melody;
 mod rhythm;
 mod speech;
 
+pub(in crate::demo) use arrange::sheet;
 pub use arrange::write;
