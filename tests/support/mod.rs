@@ -1,1 +1,2 @@
 //! Tests of `support`.
+pub mod demo;
