@@ -21,7 +21,7 @@ const BACK_CORNER_HZ: f64 = 8_000.0;
 /// Corner of the treble loss at a wall, in Hz: curtains, wood, plaster (common practice).
 const WALL_CORNER_HZ: f64 = 7_000.0;
 
-/// The late tail sets in about here, in seconds, after the first reflections.
+/// The late tail sets in about so long after its start, in seconds, when the first reflections are through.
 const ONSET_S: f64 = 0.015;
 
 /// From here responses fade out up to half the sample rate, in Hz, so that they are short in time.
@@ -154,12 +154,19 @@ pub fn late_power(hall: &Hall) -> f64 {
 
 /// The late tail in a microphone for a source of 1 at 1 m, `n` samples long.
 ///
-/// White noise split into octaves, each falling by its decay time; tails of two seeds have nothing to do with each other.
+/// White noise from `start_s` on, split into octaves, each falling by its decay time; tails of two seeds have nothing to do with each other.
 ///
 /// # Panics
 ///
 /// If `n` is 0.
-pub fn late(hall: &Hall, pattern: Pattern, rate_hz: u32, n: usize, seed: u64) -> Vec<f32> {
+pub fn late(
+    hall: &Hall,
+    pattern: Pattern,
+    start_s: f64,
+    rate_hz: u32,
+    n: usize,
+    seed: u64,
+) -> Vec<f32> {
     let rate = f64::from(rate_hz);
     let mut planner = RealFftPlanner::<f64>::new();
     let (forward, inverse) = (planner.plan_fft_forward(n), planner.plan_fft_inverse(n));
@@ -183,7 +190,7 @@ pub fn late(hall: &Hall, pattern: Pattern, rate_hz: u32, n: usize, seed: u64) ->
         inverse.process(&mut band, &mut sound).expect("lengths fit, the ends are real");
         let t60_s = hall.decay[idx].t60_s;
         for (place, (out, x)) in tail.iter_mut().zip(sound).enumerate() {
-            let t_s = place as f64 / rate;
+            let t_s = (place as f64 / rate - start_s).max(0.0);
             let onset = 1.0 - (-(t_s / ONSET_S).powi(2)).exp();
             *out += x * scale * onset * (-SIXTY_DB * t_s / t60_s).exp();
         }

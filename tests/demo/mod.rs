@@ -1,1 +1,9 @@
 //! Tests of `demo`.
+
+mod desk;
+mod drift;
+mod field;
+mod hall;
+mod scene;
+mod score;
+mod take;

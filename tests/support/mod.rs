@@ -1,2 +1,2 @@
 //! Tests of `support`.
-pub mod demo;
+pub(crate) mod demo;
