@@ -1,1 +1,4 @@
 //! Tests of `support`.
+
+pub(crate) mod codedfile;
+pub(crate) mod wavefile;
