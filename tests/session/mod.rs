@@ -1,1 +1,3 @@
 //! Tests of `session`.
+
+mod names;
