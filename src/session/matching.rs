@@ -280,8 +280,11 @@ fn refine(told: Told, best: &Match, matches: &[Match], words: &[String]) -> Told
     told
 }
 
-/// Whether a name only counts: letters that say "channel" beside a number, or no letters at all.
+/// Whether a name only counts: letters that say "channel" beside a number, or no letters at all. `2trk` is a word.
 fn counts_only(words: &[String]) -> bool {
+    if !LEXICON.meanings(&words.concat()).is_empty() {
+        return false;
+    }
     let (numbers, letters): (Vec<_>, Vec<_>) = words.iter().partition(|word| is_number(word));
     letters.is_empty()
         || (!numbers.is_empty() && letters.iter().all(|word| COUNTERS.contains(&word.as_str())))
