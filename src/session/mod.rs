@@ -9,9 +9,11 @@ mod matching;
 pub mod names;
 mod pairing;
 pub mod role;
+pub mod sound;
 pub mod tap;
 
 pub use line::{Low, highpass_corner_hz, low};
 pub use names::{NameRole, roles};
 pub use role::{Family, Role};
+pub use sound::{Settled, Sound, reconcile, role_by_sound};
 pub use tap::{RoleSource, Side, Tap};

@@ -1,3 +1,4 @@
 //! Tests of `session`.
 
 mod names;
+mod sound;
