@@ -7,6 +7,7 @@ mod lexicon;
 mod line;
 mod matching;
 pub mod names;
+pub mod note;
 mod pairing;
 pub mod role;
 pub mod sound;
