@@ -208,7 +208,7 @@ fn character(entity: &quick_xml::events::BytesRef<'_>) -> char {
     if let Ok(Some(c)) = entity.resolve_char_ref() {
         return c;
     }
-    match entity.as_ref() {
+    match &entity[..] {
         b"amp" => '&',
         b"lt" => '<',
         b"gt" => '>',
