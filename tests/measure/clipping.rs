@@ -22,7 +22,7 @@ fn clipped(x: &[f64], ceiling: f64) -> Vec<f64> {
     x.iter().map(|x| x.clamp(-ceiling, ceiling)).collect()
 }
 
-/// Clipped share of a sine over full scale, `1 - (2/pi) asin(1/A)`: rows of corpus/reference/clipped_sine.csv.
+/// Clipped share of a sine over full scale, `1 - (2/pi) asin(1/A)`: rows of `clipped_sine.csv`.
 #[test]
 fn clipped_sine_lies_in_flat_tops_for_the_share_that_its_formula_gives() {
     for (overdrive_db, percent) in [(0.5, 21.394), (1.0, 29.966), (3.0, 49.924), (6.0, 66.579)] {

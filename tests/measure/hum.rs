@@ -16,7 +16,8 @@ const TOLERANCE_DB: f64 = 1.0;
 fn measure(x: &[f64], quiet: &[Span], lengths: &[usize]) -> Hum {
     let mut meter = HumMeter::new(RATE_HZ, 1);
     in_blocks(&[stored(x, 24)], RATE_HZ, lengths, |group| meter.push(group));
-    judge(&meter.finish().remove(0).unwrap(), quiet, LOUD_DBFS)
+    let windows = meter.finish().remove(0).expect("some seconds of sound have windows");
+    judge(&windows, quiet, LOUD_DBFS)
 }
 
 /// Odd-rich comb of equal RMS lines at the multiples given, with their summed power at `level_dbfs`.
@@ -33,14 +34,14 @@ fn take(floor_dbfs: f64) -> (Vec<f64>, Span) {
     for (n, x) in x.iter_mut().enumerate() {
         let time_s = n as f64 / 48_000.0;
         if !(12.0..20.0).contains(&time_s) {
-            let note = [110.0, 146.8, 220.0, 329.6, 440.0][(time_s * 2.0) as usize % 5];
+            let note = [110.0, 146.8, 220.0, 329.6, 440.0][n / 24_000 % 5];
             *x += 0.17 * (std::f64::consts::TAU * note * time_s).sin();
         }
     }
     (x, Span::new(12.2, 20.0))
 }
 
-/// Multiples of corpus/reference/mains_harmonics.csv.
+/// Multiples of `mains_harmonics.csv`.
 const ODD: [u32; 6] = [1, 3, 5, 7, 9, 11];
 const FULL: [u32; 12] = [1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12];
 
