@@ -1,1 +1,4 @@
 //! Tests of `dsp`.
+
+mod decimate;
+mod frames;

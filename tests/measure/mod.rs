@@ -1,1 +1,7 @@
 //! Tests of `measure`.
+
+mod clicks;
+mod clipping;
+mod dc;
+mod hum;
+mod silence;

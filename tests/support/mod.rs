@@ -2,3 +2,4 @@
 
 pub(crate) mod codedfile;
 pub(crate) mod wavefile;
+pub(crate) mod planted;
