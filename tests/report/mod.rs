@@ -1,1 +1,6 @@
-//! Tests of `report`.
+//! What is printed: numbers, text from outside, tables, JSON, Markdown, the handbook.
+
+mod channels;
+mod glossary;
+mod number;
+mod text;
