@@ -8,7 +8,7 @@ use comfy_table::{
 };
 
 /// Width where none is known: in a pipe, and where the terminal does not tell.
-pub const USUAL_WIDTH: usize = 80;
+const USUAL_WIDTH: usize = 80;
 
 /// Fewer columns than these hold no readable table.
 const LEAST_WIDTH: usize = 60;

@@ -5,8 +5,14 @@
 
 pub mod channels;
 pub mod glossary;
+pub mod handbook;
+pub mod json;
 mod look;
+pub mod markdown;
 pub mod number;
+mod phrase;
+pub mod schema;
+pub mod table;
 pub mod text;
 
 pub use look::Look;

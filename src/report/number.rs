@@ -120,16 +120,3 @@ fn split(whole_s: f64) -> (u64, u64, u64) {
     let whole_s = whole_s as u64;
     (whole_s / 3600, whole_s / 60 % 60, whole_s % 60)
 }
-
-/// How sure, in a word; the borders are those of the wording of notes.
-pub const fn sure(confidence: f64) -> &'static str {
-    if confidence >= 0.9 {
-        "high"
-    } else if confidence >= 0.8 {
-        "fair"
-    } else if confidence >= 0.7 {
-        "some"
-    } else {
-        "low"
-    }
-}

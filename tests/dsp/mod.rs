@@ -1,1 +1,3 @@
-//! Tests of `dsp`.
+//! Kernels against closed forms, published tables and slow plain versions.
+
+mod group;

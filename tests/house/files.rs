@@ -28,7 +28,7 @@ const EMPTY_NAMES: [&str; 6] = ["util", "utils", "common", "helper", "helpers", 
 fn without_header(files: &[File]) -> Vec<String> {
     let headless = files.iter().filter(|file| {
         let first = file.text.lines().next().unwrap_or_default();
-        !first.strip_prefix("//! ").is_some_and(|words| words.trim().len() > 5)
+        first.strip_prefix("//! ").is_none_or(|words| words.trim().len() <= 5)
     });
     headless.map(|file| format!("{}: starts without a `//!` header", file.path)).collect()
 }

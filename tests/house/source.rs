@@ -1,7 +1,7 @@
 //! The repository's text files, and Rust sources without comments and text.
 
 use std::fs;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 /// A text file of the repository.
 #[derive(Debug)]
@@ -45,7 +45,7 @@ pub(super) fn below(folder: &str, endings: &[&str]) -> Vec<File> {
         .collect()
 }
 
-fn from_top(path: &PathBuf) -> String {
+fn from_top(path: &Path) -> String {
     let parts = path.strip_prefix(top()).unwrap().iter();
     parts.map(|part| part.to_string_lossy()).collect::<Vec<_>>().join("/")
 }

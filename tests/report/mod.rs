@@ -2,5 +2,10 @@
 
 mod channels;
 mod glossary;
+mod handbook;
+mod json;
+mod markdown;
 mod number;
+mod table;
 mod text;
+mod words;

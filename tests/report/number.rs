@@ -81,9 +81,3 @@ fn lengths_are_written_in_the_units_people_use() {
     assert_eq!(number::length(500.0), "8 min 20 s");
     assert_eq!(number::length(3899.6), "1 h 05 min");
 }
-
-#[test]
-fn confidence_has_four_words() {
-    let words = [0.95, 0.9, 0.85, 0.8, 0.75, 0.7, 0.5].map(number::sure);
-    assert_eq!(words, ["high", "high", "fair", "fair", "some", "some", "low"]);
-}

@@ -1,1 +1,4 @@
-//! Tests of `support`.
+//! What tests share.
+
+pub(crate) mod golden;
+pub(crate) mod readings;
