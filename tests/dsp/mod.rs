@@ -2,3 +2,6 @@
 
 mod decimate;
 mod frames;
+//! Kernels against closed forms, published tables and slow plain versions.
+
+mod group;

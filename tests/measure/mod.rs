@@ -5,3 +5,6 @@ mod clipping;
 mod dc;
 mod hum;
 mod silence;
+//! Measurements against published cases, closed forms and planted truth.
+
+mod trace;

@@ -1,0 +1,1 @@
+//! A small reading for the tests of rules.
