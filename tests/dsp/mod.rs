@@ -1,7 +1,5 @@
-//! Tests of `dsp`.
+//! Kernels against closed forms, published tables and slow plain versions.
 
 mod decimate;
 mod frames;
-//! Kernels against closed forms, published tables and slow plain versions.
-
 mod group;

@@ -1,9 +1,8 @@
-//! Tests of `support`.
-
-pub(crate) mod codedfile;
-pub(crate) mod wavefile;
-pub(crate) mod planted;
 //! What tests share.
 
+pub(crate) mod codedfile;
 pub(crate) mod golden;
+pub(crate) mod planted;
 pub(crate) mod readings;
+pub(crate) mod wave;
+pub(crate) mod wavefile;

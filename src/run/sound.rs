@@ -1,0 +1,41 @@
+//! What a channel's sound says about its role, from its meters.
+
+use super::meters::Common;
+use crate::measure::{crest, hits, tone};
+use crate::session::{SessionChannel, Settled, Sound, reconcile};
+use crate::unit::Span;
+
+/// Share of the hit rate's neighbourhood that counts as a pause, in seconds.
+const SPEECH_GAP_S: f64 = 0.3;
+
+/// The role that name and sound settle on; `None` where the sound gave too little to hear.
+pub(super) fn settle(
+    channel: &SessionChannel,
+    common: &Common,
+    active: &[Span],
+    duration_s: f64,
+) -> Option<Settled> {
+    let crest_db = crest::active_db(&common.levels, active).ok()?;
+    let bands = tone::bands_db(&common.thirds, active);
+    let active_s: f64 = active.iter().map(|span| span.length_s()).sum();
+    let hits = hits::hits(&common.levels.peak, active);
+    let hits_per_s = hits::hits_per_s(&hits, active).ok()?;
+    let mut band_db = [None; tone::N_BANDS];
+    for (band, level) in band_db.iter_mut().zip(bands) {
+        *band = level.ok();
+    }
+    let gaps_s: f64 = active
+        .windows(2)
+        .map(|pair| pair[1].start_s - pair[0].end_s)
+        .filter(|gap_s| (SPEECH_GAP_S..3.0).contains(gap_s))
+        .sum();
+    let sound = Sound {
+        band_db,
+        crest_db,
+        hits_per_s,
+        active_share: (active_s / duration_s.max(1e-9)).min(1.0),
+        is_line_like: channel.is_line,
+        pause_share: gaps_s / (gaps_s + active_s),
+    };
+    Some(reconcile(&channel.name_role, &sound))
+}
