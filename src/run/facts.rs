@@ -4,11 +4,13 @@
 //! decides.
 
 use super::meters::{Common, Native};
+use crate::coach::window;
 use crate::measure::hits::{self, Hit};
 use crate::measure::phrases::{self, Phrase};
-use crate::measure::{clicks::Clicks, crest, dynamics, hum, standing, thirds::Thirds, tone};
+use crate::measure::{clicks::Clicks, crest, dynamics, hiss, hum, peaks, standing, tone};
+use crate::measure::tone::Tone;
 use crate::reading::{Channel, Events, Hum, Spectrum};
-use crate::session::{Family, Role};
+use crate::session::{Family, Role, highpass_corner_hz};
 use crate::unit::{Fact, Span, Unmeasured};
 
 /// What is known about when things happen, for one channel.
@@ -28,6 +30,19 @@ pub(super) struct When<'a> {
 /// Levels that belong to an active source are as sure as the activity, and no surer than this: 19 of 20 loud levels of the
 /// simulated stages lie within 1 dB of the source alone.
 const LEVEL_CONFIDENCE: f64 = 0.95;
+
+/// Below this share of its corner a high-pass takes away what it is for (common practice).
+const SHARE_OF_CORNER: f64 = 0.7;
+
+/// Stretches in which a band has to lie outside its window again and again, in seconds (common practice).
+const BLOCK_S: f64 = 10.0;
+
+/// Nominal mid-band frequencies of the third-octaves (IEC 61260-1:2014), in Hz.
+const NOMINAL_HZ: [f64; 29] = [
+    25.0, 31.5, 40.0, 50.0, 63.0, 80.0, 100.0, 125.0, 160.0, 200.0, 250.0, 315.0, 400.0, 500.0,
+    630.0, 800.0, 1000.0, 1250.0, 1600.0, 2000.0, 2500.0, 3150.0, 4000.0, 5000.0, 6300.0, 8000.0,
+    10_000.0, 12_500.0, 16_000.0,
+];
 
 /// Fills in everything about the channel's level, tone and faults.
 pub(super) fn fill(channel: &mut Channel, common: &Common, native: &Native, when: &When<'_>) {
@@ -62,7 +77,7 @@ fn levels(channel: &mut Channel, common: &Common, native: &Native, when: &When<'
     channel.quiet_level_dbfs =
         Fact::from_result(standing::quiet_level_dbfs(power, when.quiet), LEVEL_CONFIDENCE);
     channel.quiet_level_above_200_hz_dbfs = Fact::from_result(
-        tone::quiet_level_above_dbfs(&common.thirds, when.quiet, 200.0),
+        hiss::quiet_level_above_dbfs(&common.thirds, when.quiet, 200.0),
         LEVEL_CONFIDENCE,
     );
     let top = common.levels.top;
@@ -71,7 +86,7 @@ fn levels(channel: &mut Channel, common: &Common, native: &Native, when: &When<'
     } else {
         Fact::missing(Unmeasured::Silent)
     };
-    let tops = standing::top_peaks(&common.levels.peak);
+    let tops = peaks::top_peaks_at_s(&common.levels.peak);
     channel.n_top_peaks = tops.len();
     channel.top_peaks_at_s = tops.into_iter().take(5).collect();
     channel.true_peak_dbtp = match &native.true_peak {
@@ -170,34 +185,30 @@ fn hum_of(channel: &Channel, native: &Native, when: &When<'_>) -> Hum {
 
 fn spectrum(channel: &Channel, common: &Common, when: &When<'_>, phrases: &[Phrase]) -> Spectrum {
     let sure = LEVEL_CONFIDENCE.min(when.confidence);
-    let thirds: &Thirds = &common.thirds;
-    let active = when.active;
-    let growth = tone::edge_growth_db(thirds, phrases);
+    let tone = tone::tone(&common.thirds, when.active);
+    let of_tone = |pick: &dyn Fn(&Tone) -> Result<f64, Unmeasured>| {
+        Fact::from_result(tone.as_ref().map_err(Clone::clone).and_then(pick), sure)
+    };
+    let spans: Vec<Span> = phrases.iter().map(|phrase| phrase.span).collect();
+    let edge = tone::edge(&common.thirds, &spans);
     Spectrum {
-        third_octave_hz: tone::nominal_hz().to_vec(),
-        third_octave_db: tone::third_octave_db(thirds, active),
-        band_db: tone::bands_db(thirds, active)
-            .into_iter()
-            .map(|band| Fact::from_result(band, sure))
-            .collect(),
-        below_corner_db: Fact::from_result(below_corner_db(channel, thirds, active), sure),
-        edge_loud_db: Fact::from_result(growth.clone().map(|edge| edge.loud_db), sure),
-        edge_growth_db: Fact::from_result(growth.map(|edge| edge.growth_db), sure),
+        third_octave_hz: NOMINAL_HZ.to_vec(),
+        third_octave_db: tone
+            .as_ref()
+            .map_or_else(|_| vec![None; NOMINAL_HZ.len()], Tone::thirds_db),
+        band_db: (0..tone::N_TONE_BANDS).map(|band| of_tone(&|tone| tone.share_db(band))).collect(),
+        below_corner_db: of_tone(&|tone| below_corner_db(channel, tone)),
+        edge_loud_db: Fact::from_result(edge.clone().map(|edge| edge.loud_db), sure),
+        edge_growth_db: Fact::from_result(edge.map(|edge| edge.growth_db), sure),
         ess_db: ess_db(channel, common, when, sure),
-        band_out_percent: band_out_percent(channel, thirds, active),
+        band_out_percent: band_out_percent(channel, common, when.active),
     }
 }
 
-fn below_corner_db(
-    channel: &Channel,
-    thirds: &Thirds,
-    active: &[Span],
-) -> Result<f64, Unmeasured> {
-    /// Below this share of the corner the filter takes away what it is for.
-    const SHARE_OF_CORNER: f64 = 0.7;
-    let corner_hz = crate::session::highpass_corner_hz(channel.role, &channel.name)
+fn below_corner_db(channel: &Channel, tone: &Tone) -> Result<f64, Unmeasured> {
+    let corner_hz = highpass_corner_hz(channel.role, &channel.name)
         .ok_or(Unmeasured::Because("this role has no high-pass corner"))?;
-    tone::below_db(thirds, active, SHARE_OF_CORNER * corner_hz)
+    tone.below_db(SHARE_OF_CORNER * corner_hz)
 }
 
 fn ess_db(channel: &Channel, common: &Common, when: &When<'_>, sure: f64) -> Fact {
@@ -211,20 +222,18 @@ fn ess_db(channel: &Channel, common: &Common, when: &When<'_>, sure: f64) -> Fac
 }
 
 /// Share of active 10 s blocks in which each band lies outside the role's window, 0 to 100.
-fn band_out_percent(channel: &Channel, thirds: &Thirds, active: &[Span]) -> Vec<f64> {
-    let blocks = tone::blocks_db(thirds, active);
-    (0..tone::N_BANDS)
+fn band_out_percent(channel: &Channel, common: &Common, active: &[Span]) -> Vec<f64> {
+    let blocks = tone::block_shares_db(&common.thirds, active, BLOCK_S).unwrap_or_default();
+    (0..tone::N_TONE_BANDS)
         .map(|band| {
-            let (low, high) = crate::coach::window(channel.role, band);
-            let known: Vec<f64> = blocks.iter().filter_map(|block| block[band]).collect();
-            if known.is_empty() {
-                return 0.0;
-            }
-            let is_out = |level: &&f64| {
-                low.is_some_and(|low| **level < low) || high.is_some_and(|high| **level > high)
+            let (low, high) = window(channel.role, band);
+            let is_out = |(_, shares): &&(f64, [f64; tone::N_TONE_BANDS])| {
+                low.is_some_and(|low| shares[band] < low)
+                    || high.is_some_and(|high| shares[band] > high)
             };
             #[expect(clippy::cast_precision_loss, reason = "a session has few blocks")]
-            let percent = 100.0 * known.iter().filter(is_out).count() as f64 / known.len() as f64;
+            let percent =
+                100.0 * blocks.iter().filter(is_out).count() as f64 / blocks.len().max(1) as f64;
             percent
         })
         .collect()

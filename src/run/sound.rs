@@ -16,14 +16,11 @@ pub(super) fn settle(
     duration_s: f64,
 ) -> Option<Settled> {
     let crest_db = crest::active_db(&common.levels, active).ok()?;
-    let bands = tone::bands_db(&common.thirds, active);
+    let tone = tone::tone(&common.thirds, active).ok()?;
     let active_s: f64 = active.iter().map(|span| span.length_s()).sum();
     let hits = hits::hits(&common.levels.peak, active);
     let hits_per_s = hits::hits_per_s(&hits, active).ok()?;
-    let mut band_db = [None; tone::N_BANDS];
-    for (band, level) in band_db.iter_mut().zip(bands) {
-        *band = level.ok();
-    }
+    let band_db = std::array::from_fn(|band| tone.share_db(band).ok());
     let gaps_s: f64 = active
         .windows(2)
         .map(|pair| pair[1].start_s - pair[0].end_s)
