@@ -74,6 +74,11 @@ pub struct Note {
     /// Why it stands on the mentor's page and is no note for the trainee.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub held: Option<Held>,
+    /// Whether it is about the recording as a whole, whatever channels it lists.
+    #[serde(skip)]
+    #[schemars(skip)]
+    pub(super) is_whole: bool,
+    /// How much it helps the trainee, for the choice of notes only.
     #[serde(skip)]
     #[schemars(skip)]
     pub(super) weight: f64,

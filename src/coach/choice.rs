@@ -58,9 +58,10 @@ fn sort(notes: &mut [Note], reading: &Reading) {
 fn fits(note: &Note, chosen: &[Note]) -> bool {
     let in_group = chosen.iter().filter(|other| other.group == note.group).count();
     let is_channel_full = |id: &String| {
-        chosen.iter().filter(|other| other.channels.contains(id)).count() >= PER_CHANNEL
+        let on_channel = |other: &&Note| !other.is_whole && other.channels.contains(id);
+        chosen.iter().filter(on_channel).count() >= PER_CHANNEL
     };
-    in_group < PER_GROUP && !note.channels.iter().any(is_channel_full)
+    in_group < PER_GROUP && (note.is_whole || !note.channels.iter().any(is_channel_full))
 }
 
 /// Where no chosen note takes seconds at the source, the last one gives way to the best that does.

@@ -7,6 +7,7 @@ use super::judge::{Judgement, Severity};
 use super::rule::{Page, Rule};
 use super::wording;
 use crate::reading::Reading;
+use crate::session::Role;
 
 /// Places in time kept with a note: enough to find it, few enough to read.
 const MAX_EVIDENCE: usize = 10;
@@ -50,6 +51,7 @@ pub(super) fn note(
         folds,
         is_check: worst.is_check,
         held,
+        is_whole: worst.observation.subject.is_some() && worst.observation.role == Role::Unknown,
         weight: weight(rule, severity, confidence, exposure(&findings, reading)),
     })
 }

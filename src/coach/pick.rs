@@ -3,6 +3,7 @@
 //! Never measures and never judges.
 
 use super::rule::Observation;
+use super::windows;
 use crate::reading::{Channel, Events, Pair, Reading, SegmentKind};
 use crate::session::{Role, Tap};
 use crate::unit::{Fact, Span, Unmeasured};
@@ -31,6 +32,15 @@ pub(super) const DRUMS: &[Role] =
 /// Cymbals, judged by the peaks of their hits.
 pub(super) const CYMBALS: &[Role] = &[Role::HiHat, Role::Overhead];
 
+/// Instruments and playback that may come by wire.
+pub(super) const LINE: &[Role] =
+    &[Role::Bass, Role::AcousticGuitar, Role::ElectricGuitar, Role::Keys, Role::Playback];
+
+/// Why a level says nothing where the file has a scale of its own.
+pub(super) const OWN_SCALE: &str =
+    "the file goes above full scale, so the scale of its levels is its own";
+/// Why a floor is not known.
+pub(super) const NO_QUIET: &str = "fewer than 5 s of quiet were found";
 /// Why a raw number says nothing here.
 pub(super) const PROCESSED: &str = "the recording is taken after the channel's processing";
 
@@ -95,6 +105,21 @@ pub(super) fn repeated_peak(channel: &Channel) -> Fact {
         }
         fact => fact.clone(),
     }
+}
+
+/// How many flat tops count: none of playback (mastered), of guitar and keys only those at full scale (distortion, square waves).
+pub(super) fn flat_tops(channel: &Channel) -> Option<Fact> {
+    const FULL_SCALE_DBFS: f64 = -0.1;
+    let is_by_design = match channel.role {
+        Role::Playback => true,
+        Role::ElectricGuitar | Role::Keys => channel
+            .flat_top_level_dbfs
+            .value()
+            .is_none_or(|level_dbfs| level_dbfs < FULL_SCALE_DBFS),
+        _ => false,
+    };
+    (!is_by_design || (channel.flat_tops.count == 0 && channel.role != Role::Playback))
+        .then(|| Fact::exact(channel.flat_tops.count as f64))
 }
 
 /// A floating-point file that goes above full scale has a scale of its own.
@@ -175,6 +200,14 @@ pub(super) fn tone(
             !was_heard_widely(reading, channel),
             "it was heard in fewer than two songs and no long talk",
         )
+}
+
+/// How far a band's share lies over the high end of the role's window, in dB.
+pub(super) fn over_window(channel: &Channel, band: usize) -> Fact {
+    windows::window(channel.role, band).1.map_or(
+        Fact::missing(Unmeasured::Because("there is no window for what the channel carries")),
+        |high_db| map(&bands(&channel.spectrum.band_db, &[band]), |level_db| level_db - high_db),
+    )
 }
 
 /// A function of two facts, with the lower confidence; bounds and ranges have no place in it.

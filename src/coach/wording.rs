@@ -2,7 +2,7 @@
 //!
 //! Takes judgements of one rule, gives text. Never adds blame, a score or a second number.
 
-use super::judge::{Judgement, Target};
+use super::judge::{Judgement, Measured, Target};
 use super::rule::{RawWording, Rule};
 use crate::reading::Reading;
 use crate::unit::{Fact, Span, Unit};
@@ -171,6 +171,12 @@ fn number(fact: &Fact, unit: Unit, target: &Target) -> String {
         Fact::Range { low, high, .. } => format!("{} to {}{unit}", write(*low), write(*high)),
         Fact::Missing { .. } => "not known".to_owned(),
     }
+}
+
+/// A measured number without its target.
+pub(super) fn amount(measured: &Measured) -> String {
+    let open = Target { low: None, high: None, unit: measured.unit, source: "" };
+    number(&measured.fact, measured.unit, &open)
 }
 
 /// A border as it was stated, without needless decimals.
