@@ -63,7 +63,7 @@ pub fn found(look: Look, rows: &[Row]) -> String {
         ]);
     }
     align_right(&mut table, &[0, 6, 7]);
-    let mut out = format!("{table}\n");
+    let mut out = format!("{}\n", table.trim_fmt());
     if rows.iter().any(|row| row.is_float) {
         let _ = writeln!(out, "\n f: floating-point samples");
     }
@@ -118,7 +118,7 @@ pub(super) fn measured(
             column.set_constraint(ColumnConstraint::LowerBoundary(Width::Fixed(7)));
         }
     }
-    format!("{table}\n")
+    format!("{}\n", table.trim_fmt())
 }
 
 fn align_right(table: &mut comfy_table::Table, columns: &[usize]) {

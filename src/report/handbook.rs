@@ -45,7 +45,7 @@ pub fn list(look: Look, rules: &[&Rule]) -> String {
     for rule in rules {
         table.add_row([rule.id, rule.title, rule.group.word()]);
     }
-    format!("{table}\n")
+    format!("{}\n", table.trim_fmt())
 }
 
 /// All rules as Markdown: `docs/rules.md`.

@@ -44,8 +44,9 @@ impl Display for Body<'_> {
         for (at, note) in advice.notes.iter().enumerate() {
             self.note(f, at + 1, note)?;
         }
-        let focus =
-            advice.focus.iter().map(|focus| format!("{} {}", focus.exercise, focus.noticed));
+        let focus = advice.focus.iter().map(|focus| {
+            format!("{} Noticed by: {}.", focus.exercise, focus.noticed.trim_end_matches('.'))
+        });
         list(f, "Focus for next time", focus)?;
         let sentences = |notes: &[Note]| -> Vec<String> {
             notes.iter().map(|note| format!("{} ({})", note.sentence, note.rule.id)).collect()
@@ -66,7 +67,8 @@ impl Display for Body<'_> {
 impl Body<'_> {
     fn note(&self, f: &mut Formatter<'_>, number: usize, note: &Note) -> fmt::Result {
         let reading = self.0.reading;
-        writeln!(f, "### {number}. {} ({})\n", note.title, phrase::severity(note.severity))?;
+        let gap = if number > 1 { "\n" } else { "" };
+        writeln!(f, "{gap}### {number}. {} ({})\n", note.title, phrase::severity(note.severity))?;
         writeln!(f, "{}\n", text::markdown(&note.sentence))?;
         if !note.channels.is_empty() {
             writeln!(
@@ -87,7 +89,7 @@ impl Body<'_> {
         for advice in &note.advice {
             writeln!(f, "- Try: {}", text::markdown(advice))?;
         }
-        writeln!(f, "- Sure: {}; more: `deskside explain {}`\n", note.sure, note.rule.id)
+        writeln!(f, "- Sure: {}; more: `deskside explain {}`", note.sure, note.rule.id)
     }
 }
 

@@ -10,6 +10,9 @@ use crate::session::{Role, Tap};
 /// The most columns that a channel's name takes in a phrase.
 const NAME_WIDTH: usize = 24;
 
+/// The most columns that a song's title takes in a phrase.
+const TITLE_WIDTH: usize = 40;
+
 /// The most channels that a phrase names one by one.
 const MOST_NAMED: usize = 6;
 
@@ -103,7 +106,7 @@ pub(super) fn course(reading: &Reading) -> String {
             let name = if segment.title.is_empty() {
                 segment.kind.word().to_owned()
             } else {
-                text::fitted(&segment.title, NAME_WIDTH)
+                text::fitted(&segment.title, TITLE_WIDTH)
             };
             format!("{} {name}", number::clock(segment.span.start_s))
         };

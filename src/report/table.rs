@@ -13,7 +13,7 @@ use crate::coach::{Advice, Judgement, Note, Outcome};
 use crate::reading::{Channel, Reading};
 
 /// Columns of the labels beside a note.
-const LABEL_WIDTH: u16 = 10;
+const LABEL_WIDTH: u16 = 11;
 
 /// The most further places that a note lists.
 const MOST_PLACES: usize = 3;
@@ -55,9 +55,10 @@ pub fn review(look: Look, page: &Page<'_>) -> String {
             rules_of(page.advice, channel)
         }));
     }
+    let used = glossary::used_in(&out);
     not_judged(&mut out, look, page);
     warnings(&mut out, look, page.reading);
-    words(&mut out, look);
+    words(&mut out, look, &used);
     files(&mut out, look, page.files);
     out
 }
@@ -124,7 +125,7 @@ fn notes(out: &mut String, look: Look, page: &Page<'_>) {
     if let Some(column) = table.column_mut(0) {
         column.set_constraint(ColumnConstraint::Absolute(Width::Fixed(LABEL_WIDTH)));
     }
-    let _ = writeln!(out, "{table}");
+    let _ = writeln!(out, "{}", table.trim_fmt());
 }
 
 /// What a note says, each with its label.
@@ -150,7 +151,8 @@ fn focus(out: &mut String, look: Look, advice: &Advice) {
     let Some(focus) = &advice.focus else { return };
     section(out, look, "Focus for next time");
     out.push_str(&text::paragraph(" > ", focus.exercise, look.width()));
-    out.push_str(&text::paragraph("   ", &text::plain(&focus.noticed), look.width()));
+    let noticed = format!("Noticed by: {}.", text::plain(&focus.noticed).trim_end_matches('.'));
+    out.push_str(&text::paragraph("   ", &noticed, look.width()));
 }
 
 /// Findings beside the notes: those for the lead always, those for the mentor where all is asked for.
@@ -167,9 +169,9 @@ fn others(out: &mut String, look: Look, page: &Page<'_>) {
     if !page.advice.mentor.is_empty() {
         section(out, look, "For the mentor: other findings, in the order of fixing");
         for note in &page.advice.mentor {
-            let held = note.held.map_or("", crate::coach::Held::word);
+            let held = note.held.map_or(String::new(), |held| format!("; {}", held.word()));
             let line = format!(
-                "{} {} [{}] {held}",
+                "{} {} ({}{held})",
                 phrase::severity(note.severity),
                 text::plain(&note.sentence),
                 note.rule.id
@@ -180,34 +182,49 @@ fn others(out: &mut String, look: Look, page: &Page<'_>) {
     judgements(out, look, page);
 }
 
-/// Every judgement that has a number.
+/// Every judgement that has a number: each finding, and for each rule the channels on target.
 fn judgements(out: &mut String, look: Look, page: &Page<'_>) {
-    let judged: Vec<&Judgement> = page
-        .advice
-        .judgements
-        .iter()
-        .filter(|judgement| !matches!(judgement.outcome, Outcome::NotJudged(_)))
-        .collect();
+    let judged = |judgement: &&Judgement| !matches!(judgement.outcome, Outcome::NotJudged(_));
+    let judged: Vec<&Judgement> = page.advice.judgements.iter().filter(judged).collect();
     if judged.is_empty() {
         return;
     }
     section(out, look, "Everything that was judged");
     let mut table = look.table();
     table.set_header(["", "rule", "channel", "measured", "target"]);
-    for judgement in judged {
-        table.add_row([
-            phrase::outcome(&judgement.outcome).to_owned(),
-            judgement.rule.id.to_owned(),
-            phrase::channels(page.reading, &judgement.channels),
-            judgement.measured.first().map_or_else(String::new, |measured| {
-                format!("{} {}", measured.name, number::fact(&measured.fact, measured.unit))
-            }),
-            judgement.target.as_ref().map_or_else(String::new, |target| {
-                number::range(target.low, target.high, target.unit)
-            }),
-        ]);
+    for of_rule in judged.chunk_by(|one, next| one.rule.id == next.rule.id) {
+        let (met, missed): (Vec<&Judgement>, Vec<&Judgement>) =
+            of_rule.iter().partition(|judgement| judgement.severity().is_none());
+        for judgement in missed {
+            table.add_row(judged_row(page.reading, judgement));
+        }
+        if let [only] = met.as_slice() {
+            table.add_row(judged_row(page.reading, only));
+        } else if let Some(first) = met.first() {
+            let ids: Vec<String> =
+                met.iter().flat_map(|judgement| judgement.channels.clone()).collect();
+            let who = phrase::channels(page.reading, &ids);
+            table.add_row([phrase::outcome(&first.outcome), first.rule.id, &who, "", ""]);
+        }
     }
-    let _ = writeln!(out, "{table}");
+    let _ = writeln!(out, "{}", table.trim_fmt());
+}
+
+fn judged_row(reading: &Reading, judgement: &Judgement) -> [String; 5] {
+    let measured = judgement.measured.first().map_or_else(String::new, |measured| {
+        format!("{} {}", measured.name, number::fact(&measured.fact, measured.unit))
+    });
+    let target = judgement
+        .target
+        .as_ref()
+        .map_or_else(String::new, |target| number::range(target.low, target.high, target.unit));
+    [
+        phrase::outcome(&judgement.outcome).to_owned(),
+        judgement.rule.id.to_owned(),
+        phrase::channels(reading, &judgement.channels),
+        measured,
+        target,
+    ]
 }
 
 /// Ids of the rules whose findings name a channel.
@@ -259,15 +276,15 @@ fn warnings(out: &mut String, look: Look, reading: &Reading) {
     }
 }
 
-/// The words of the trade that stand above, in plain words.
-fn words(out: &mut String, look: Look) {
-    let used = glossary::used_in(out);
+/// The words of the trade that the findings use, in plain words.
+fn words(out: &mut String, look: Look, used: &[&glossary::Entry]) {
     if used.is_empty() {
         return;
     }
     section(out, look, "Words");
     for entry in used {
-        out.push_str(&text::paragraph(&format!(" {}: ", entry.word), entry.meaning, look.width()));
+        let first = format!(" {}: ", entry.word);
+        out.push_str(&text::paragraph(&first, entry.meaning, look.width()));
     }
 }
 

@@ -56,7 +56,9 @@ fn colour_adds_nothing_but_colour() {
         rest = after.split_once('m').map_or("", |(_, rest)| rest);
     }
     bare.push_str(rest);
-    assert_eq!(bare, piped);
+    // Cells are filled up to their column before the colour ends.
+    let trimmed: String = bare.lines().flat_map(|line| [line.trim_end(), "\n"]).collect();
+    assert_eq!(golden::first_difference(&piped, &trimmed), None);
 }
 
 #[test]
