@@ -2,6 +2,10 @@
 //!
 //! Takes notes, gives the dry mono signal. Never adds room, spill or noise.
 
+use crate::demo::random::Random;
+use crate::demo::source::canvas::Canvas;
+use crate::demo::source::{cymbals, drums, hall, keys, line, plucked, singing, speech};
+
 /// One event of a part: a note, a hit, a sung syllable or an utterance.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Note {
@@ -64,12 +68,43 @@ pub enum Instrument {
     Talkback,
     /// One clap of two boards, rich from the lowest octave up.
     Clap,
-    /// Applause of some eighty people, as long as the note.
+    /// Applause of some 150 people, as long as the note.
     Applause,
     /// Metronome: all clicks of one pitch are equal to the last bit.
     Click,
     /// Synthesiser, a steady held tone.
     SynthPad,
+}
+
+impl Instrument {
+    /// Instruments of one number share their random streams: two microphones or outputs of one thing.
+    fn family(self) -> u64 {
+        match self {
+            Self::Kick => 1,
+            Self::SnareTop | Self::SnareBottom => 2,
+            Self::HiHat => 3,
+            Self::RackTom => 4,
+            Self::FloorTom => 5,
+            Self::Crash => 6,
+            Self::Ride => 7,
+            Self::Cajon => 8,
+            Self::Bass => 9,
+            Self::AcousticGuitar => 10,
+            Self::ElectricGuitar => 11,
+            Self::KeysLeft | Self::KeysRight => 12,
+            Self::Fiddle => 13,
+            Self::Trumpet => 14,
+            Self::LeadVoice => 15,
+            Self::Choir | Self::ChoirSinger(_) => 16,
+            Self::Host => 17,
+            Self::Talkback => 18,
+            Self::Clap => 19,
+            Self::Applause => 20,
+            Self::Click => 21,
+            Self::SynthPad => 22,
+            Self::BackingVoice(number) => 100 + u64::from(number),
+        }
+    }
 }
 
 /// Renders a part: the dry mono signal, as heard at 1 m on the axis.
@@ -85,6 +120,35 @@ pub fn render(
     rate_hz: u32,
     seed: u64,
 ) -> Vec<f32> {
-    let _ = (instrument, notes, rate_hz, seed);
-    vec![0.0; length_samples]
+    let canvas = Canvas::new(length_samples, rate_hz);
+    let seed = Random::branch(seed, instrument.family()).next_u64();
+    match instrument {
+        Instrument::Kick
+        | Instrument::SnareTop
+        | Instrument::SnareBottom
+        | Instrument::RackTom
+        | Instrument::FloorTom
+        | Instrument::Cajon => drums::render(instrument, canvas, notes, seed),
+        Instrument::HiHat | Instrument::Crash | Instrument::Ride => {
+            cymbals::render(instrument, canvas, notes, seed)
+        }
+        Instrument::Bass | Instrument::AcousticGuitar | Instrument::ElectricGuitar => {
+            plucked::render(instrument, canvas, notes, seed)
+        }
+        Instrument::KeysLeft | Instrument::KeysRight => {
+            keys::render(instrument, canvas, notes, seed)
+        }
+        Instrument::Fiddle | Instrument::Trumpet | Instrument::SynthPad => {
+            line::render(instrument, canvas, notes, seed)
+        }
+        Instrument::LeadVoice | Instrument::BackingVoice(_) => {
+            singing::render(instrument, canvas, notes, seed)
+        }
+        Instrument::Choir => singing::render_choir(canvas, notes, None, seed),
+        Instrument::ChoirSinger(number) => singing::render_choir(canvas, notes, Some(number), seed),
+        Instrument::Host | Instrument::Talkback => speech::render(instrument, canvas, notes, seed),
+        Instrument::Clap | Instrument::Applause | Instrument::Click => {
+            hall::render(instrument, canvas, notes, seed)
+        }
+    }
 }
