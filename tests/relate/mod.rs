@@ -1,1 +1,4 @@
 //! Tests of `relate`.
+mod main_mix;
+mod same_source;
+mod stereo;

@@ -2,6 +2,7 @@
 
 pub(crate) mod codedfile;
 pub(crate) mod golden;
+pub(crate) mod noise;
 pub(crate) mod planted;
 pub(crate) mod readings;
 pub(crate) mod wave;
