@@ -20,8 +20,9 @@ pub fn explain(look: Look, rule: &Rule) -> String {
     out.push_str(&text::paragraph("", &standing(rule), look.width()));
     for part in parts(rule) {
         let _ = writeln!(out, "\n{}", look.heading(part.title));
+        let mark = if part.lines.len() > 1 { "  - " } else { "  " };
         for line in part.lines {
-            out.push_str(&text::paragraph("  ", &line, look.width()));
+            out.push_str(&text::paragraph(mark, &line, look.width()));
         }
     }
     let words = glossary::used_in(&out);
