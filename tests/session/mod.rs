@@ -1,0 +1,5 @@
+//! Tests of `session`.
+
+mod names;
+mod note;
+mod sound;
