@@ -6,7 +6,7 @@ use std::fmt::{self, Display, Formatter, Write as _};
 
 use super::look::Look;
 use super::{glossary, number, text};
-use crate::coach::{Combine, Ends, Limb, Need, Page, Rule, Source, Tier, Window};
+use crate::coach::{Combine, Ends, Limb, Need, Page, Reserved, Rule, Tier, Window};
 
 /// A part of a rule's page: a heading and its paragraphs.
 struct Part {
@@ -20,8 +20,9 @@ pub fn explain(look: Look, rule: &Rule) -> String {
     out.push_str(&text::paragraph("", &standing(rule), look.width()));
     for part in parts(rule) {
         let _ = writeln!(out, "\n{}", look.heading(part.title));
+        let mark = if part.lines.len() > 1 { "  - " } else { "  " };
         for line in part.lines {
-            out.push_str(&text::paragraph("  ", &line, look.width()));
+            out.push_str(&text::paragraph(mark, &line, look.width()));
         }
     }
     let words = glossary::used_in(&out);
@@ -38,12 +39,23 @@ pub fn explain(look: Look, rule: &Rule) -> String {
     out
 }
 
-/// All rules, one a line, by group.
-pub fn list(look: Look, rules: &[&Rule]) -> String {
+/// A rule that this version does not judge, for the terminal.
+pub fn explain_reserved(look: Look, reserved: &Reserved) -> String {
+    let mut out = format!("{}\n{}\n", look.heading(reserved.id), reserved.title);
+    let why = format!("Not judged in this version: {}.", reserved.needs);
+    out.push_str(&text::paragraph("", &why, look.width()));
+    out
+}
+
+/// All rules, one a line, in the order of fixing; those that this version does not judge come last.
+pub fn list(look: Look, rules: &[&Rule], reserved: &[Reserved]) -> String {
     let mut table = look.table();
     table.set_header(["rule", "what it finds", "group"]);
     for rule in rules {
         table.add_row([rule.id, rule.title, rule.group.word()]);
+    }
+    for rule in reserved {
+        table.add_row([rule.id, rule.title, "not judged in this version"]);
     }
     format!("{}\n", table.trim_fmt())
 }
@@ -61,9 +73,14 @@ impl Display for Handbook<'_> {
             }
             writeln!(f, "\n### {}\n\n{}. {}", rule.id, rule.title, standing(rule))?;
             for part in parts(rule) {
-                writeln!(f, "\n**{}**\n", part.title)?;
-                for line in part.lines {
-                    writeln!(f, "- {}", line.replace('|', "\\|"))?;
+                match part.lines.as_slice() {
+                    [only] => writeln!(f, "\n**{}.** {}", part.title, text::markdown(only))?,
+                    lines => {
+                        writeln!(f, "\n**{}**\n", part.title)?;
+                        for line in lines {
+                            writeln!(f, "- {}", text::markdown(line))?;
+                        }
+                    }
                 }
             }
         }
@@ -158,12 +175,8 @@ fn target(limb: &Limb, window: &Window) -> String {
         "{}{whom}: on target {}; near {near} ({}).",
         capital(limb.name),
         range(window.green),
-        source(window.source)
+        window.source.text()
     )
-}
-
-const fn source(source: Source) -> &'static str {
-    source.text()
 }
 
 fn needs(needs: &[Need]) -> Vec<String> {

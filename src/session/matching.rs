@@ -281,7 +281,7 @@ fn refine(told: Told, best: &Match, matches: &[Match], words: &[String]) -> Told
 }
 
 /// Whether a name only counts: letters that say "channel" beside a number, or no letters at all. `2trk` is a word.
-fn counts_only(words: &[String]) -> bool {
+pub(super) fn counts_only(words: &[String]) -> bool {
     if !LEXICON.meanings(&words.concat()).is_empty() {
         return false;
     }
