@@ -13,9 +13,12 @@ use crate::demo::{
         rhythm::{bass, chords, click, drum},
         speech::utterances,
     },
-    source::{Note, phrase},
+    source::{Instrument, Note, phrase},
     stem::instrument,
 };
+
+/// Longest rest before a pattern begins, in seconds: a bar.
+const LONGEST_REST_S: f64 = 2.2;
 
 /// The notes of every source of a scene, in the order of its sources; each in order of time.
 pub fn write(scene: &Scene) -> Vec<Vec<Note>> {
@@ -105,12 +108,18 @@ fn in_section(part: Part, bars: &[Bar<'_>], seed: u64, chance: &mut Random) -> V
 /// What an input plays while it is heard alone: its typical material, cut to the time it has.
 fn checked(part: Part, singer: u8, check: &Check, seed: u64) -> Vec<Note> {
     let length_s = check.end_s - check.start_s;
-    let Some(instrument) = instrument(part, singer) else {
-        return Vec::new();
+    let seed = Random::branch(seed, check.start_s.to_bits()).next_u64();
+    let whole = Note { start_s: 0.0, length_s, pitch: 60.0, velocity: 0.8 };
+    let notes = match instrument(part, singer) {
+        Some(Instrument::Crash) | None => vec![whole],
+        Some(instrument) => phrase(instrument, length_s + LONGEST_REST_S, seed),
     };
-    let notes = phrase(instrument, length_s, Random::branch(seed, check.start_s.to_bits()).next_u64());
-    let in_time = notes.into_iter().filter(|note| note.start_s < length_s);
-    in_time
+    // A pattern may start with rests: a check doesn't.
+    let rest_s = notes.iter().map(|note| note.start_s).fold(f64::INFINITY, f64::min);
+    notes
+        .into_iter()
+        .map(|note| Note { start_s: note.start_s - rest_s, ..note })
+        .filter(|note| note.start_s < length_s)
         .map(|note| Note {
             start_s: note.start_s + check.start_s,
             length_s: note.length_s.min(length_s - note.start_s),

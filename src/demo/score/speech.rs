@@ -29,7 +29,7 @@ pub(super) fn utterances(talk: &Talk, seed: u64) -> Vec<Note> {
     for (weight, pause_s) in weights.iter().zip(pauses.iter().chain([&0.0])) {
         let length_s = words_s * weight / all;
         let velocity = (talk.velocity + 0.02 * chance.bell()).clamp(0.05, 1.0);
-        notes.push(Note { start_s, length_s, pitch: 45.0, velocity });
+        notes.push(Note { start_s, length_s, pitch: 50.0, velocity });
         start_s += length_s + pause_s;
     }
     notes
