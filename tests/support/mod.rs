@@ -1,1 +1,3 @@
-//! Tests of `support`.
+//! Shared by tests: signals and scratch folders.
+
+pub(crate) mod folders;
