@@ -139,6 +139,11 @@ impl Session {
         ends_s.fold(0.0, f64::max)
     }
 
+    /// Whether the tap of every channel is stated and not only inferred.
+    pub fn taps_stated(&self) -> bool {
+        self.channels.iter().all(|channel| channel.note.tap.is_some())
+    }
+
     /// Longest difference between the lengths of two takes, in seconds.
     pub fn length_spread_s(&self) -> f64 {
         let lengths_s = || self.takes.iter().filter_map(Take::duration_s);
@@ -205,7 +210,7 @@ fn probe_all(
                 recordings.push(Recording { path: path.clone(), label, n_bytes, facts });
             }
             Err(error) => {
-                warnings.push(format!("`{label}` is left out: {} ({})", error.cause, error.hint))
+                warnings.push(format!("`{label}` is left out: {} ({})", error.cause, error.hint));
             }
         }
     }

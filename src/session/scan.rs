@@ -42,9 +42,12 @@ pub(super) fn scan(folder: &Path) -> io::Result<Found> {
     Ok(found)
 }
 
-/// A key under which numbers sort by value.
-pub(super) fn order(path: &Path) -> Vec<String> {
-    path.components().map(|part| padded(&part.as_os_str().to_string_lossy())).collect()
+/// A key under which numbers sort by value, and `take.wav` before `take-2.wav`.
+fn order(path: &Path) -> Vec<String> {
+    path.with_extension("")
+        .components()
+        .map(|part| padded(&part.as_os_str().to_string_lossy()))
+        .collect()
 }
 
 /// Lower case, every number written with twenty digits.

@@ -100,7 +100,7 @@ fn link(last: &Recording, next: &Recording, in_full_series: bool) -> Option<Link
     }
     let many = next.facts.n_channels > MAX_SINGLE;
     match gap_s(&last.facts, &next.facts) {
-        Some(gap_s) if gap_s.abs() <= STAMP_TOLERANCE_S => Some(Link::Sure),
+        Some(gap_s) if gap_s.abs() <= tolerance_s(&last.facts) => Some(Link::Sure),
         // Sounded at the same time, or on another night.
         Some(gap_s) if !(0.0..MAX_GAP_S).contains(&gap_s) => None,
         Some(gap_s) => (counts_on || many).then_some(Link::Gap(gap_s)),
@@ -123,6 +123,11 @@ fn gap_s(last: &FileFacts, next: &FileFacts) -> Option<f64> {
     let gap_s = (next.start_samples? as f64 / rate_hz) - end_s;
     // Past midnight stamps begin again. A day is added only where the sum is a small gap.
     Some(if gap_s < -DAY_S / 2.0 { gap_s + DAY_S } else { gap_s })
+}
+
+/// How far two stamps may miss each other, in seconds: short files with one start must not look contiguous.
+fn tolerance_s(last: &FileFacts) -> f64 {
+    last.duration_s().map_or(0.0, |duration_s| STAMP_TOLERANCE_S.min(duration_s / 2.0))
 }
 
 /// Whether the name of a file counts on from another's: one number is higher by one, or `-2` is added to a bare name.

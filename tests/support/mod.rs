@@ -1,4 +1,8 @@
 //! What tests share.
+//! Shared by tests: signals and scratch folders.
+
+pub(crate) mod folders;
+//! Tests of `support`.
 
 pub(crate) mod codedfile;
 pub(crate) mod golden;
