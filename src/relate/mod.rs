@@ -7,3 +7,4 @@
 pub mod main_mix;
 pub mod same_source;
 pub mod stereo;
+pub mod twin;

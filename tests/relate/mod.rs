@@ -2,3 +2,4 @@
 mod main_mix;
 mod same_source;
 mod stereo;
+mod twin;

@@ -1,10 +1,7 @@
-//! What tests share.
-//! Shared by tests: signals and scratch folders.
-
-pub(crate) mod folders;
-//! Tests of `support`.
+//! What tests share: signals, files, scratch folders, readings.
 
 pub(crate) mod codedfile;
+pub(crate) mod folders;
 pub(crate) mod golden;
 pub(crate) mod noise;
 pub(crate) mod planted;
