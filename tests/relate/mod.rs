@@ -1,1 +1,4 @@
 //! Tests of `relate`.
+
+mod activity;
+mod quiet;

@@ -1,3 +1,4 @@
 //! Tests of `support`.
 
 pub(crate) mod planted;
+pub(crate) mod stage;
