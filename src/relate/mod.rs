@@ -8,3 +8,9 @@ pub mod main_mix;
 pub mod same_source;
 pub mod stereo;
 pub mod twin;
+pub mod activity;
+mod frames;
+pub mod quiet;
+mod spill;
+
+pub use activity::{Activity, Presence, Source, own_activity};

@@ -3,3 +3,6 @@ mod main_mix;
 mod same_source;
 mod stereo;
 mod twin;
+
+mod activity;
+mod quiet;

@@ -8,3 +8,4 @@ pub(crate) mod planted;
 pub(crate) mod readings;
 pub(crate) mod wave;
 pub(crate) mod wavefile;
+pub(crate) mod stage;
