@@ -31,8 +31,13 @@ pub(super) fn render(
     let hits = Hit::from_notes(&canvas, notes, ring);
     play(&mut canvas, &body, &hits, seed);
     let rate_hz = canvas.rate_hz;
-    let low_end = if instrument == Instrument::HiHat { 500.0 } else { 120.0 };
-    canvas.finish(0.0, &mut [Filter::high_pass(rate_hz, low_end, 0.7)])
+    let gain_db = match instrument {
+        Instrument::HiHat => 5.2,
+        Instrument::Crash => 4.4,
+        _ => 7.0,
+    };
+    let low_end = if instrument == Instrument::HiHat { 500.0 } else { 100.0 };
+    canvas.finish(gain_db, &mut [Filter::high_pass(rate_hz, low_end, 0.7)])
 }
 
 fn hi_hat() -> Body {
@@ -53,12 +58,12 @@ fn hi_hat() -> Body {
 
 fn crash() -> Body {
     Body {
-        modes: crowd(40, 260.0, 10000.0, 2.6, -32.0, 2),
+        modes: crowd(40, 170.0, 10000.0, 2.8, -32.0, 2),
         noises: vec![
-            Noise::new(200.0, 900.0, 1.6, -30.0).rising(0.02),
-            Noise::new(900.0, 3500.0, 2.2, -20.0).rising(0.01),
-            Noise::new(3500.0, 9000.0, 1.6, -14.0).rising(3e-3),
-            Noise::new(8000.0, 16000.0, 1.0, -14.0),
+            Noise::new(150.0, 400.0, 1.6, -9.0).rising(0.02),
+            Noise::new(1000.0, 3500.0, 2.4, -25.0).rising(0.01),
+            Noise::new(3500.0, 9000.0, 1.8, -13.0).rising(3e-3),
+            Noise::new(8000.0, 16000.0, 1.4, -12.5),
         ],
         glide: 0.0,
         left_by_hit: 0.8,
@@ -67,7 +72,7 @@ fn crash() -> Body {
 }
 
 fn ride() -> Body {
-    let mut modes = crowd(32, 330.0, 10000.0, 1.6, -38.0, 3);
+    let mut modes = crowd(32, 330.0, 10000.0, 2.0, -36.0, 3);
     // The ping of the stick.
     modes.extend([
         Mode::new(2840.0, 0.35, -22.0),
@@ -77,10 +82,10 @@ fn ride() -> Body {
     Body {
         modes,
         noises: vec![
-            Noise::new(200.0, 900.0, 0.5, -32.0).rising(0.01),
-            Noise::new(1500.0, 5000.0, 0.10, -14.0),
-            Noise::new(5000.0, 15000.0, 0.12, -14.0),
-            Noise::new(3000.0, 12000.0, 1.2, -34.0).rising(0.01),
+            Noise::new(150.0, 450.0, 0.8, -19.0).rising(0.01),
+            Noise::new(1500.0, 5000.0, 0.10, -18.0),
+            Noise::new(5000.0, 15000.0, 0.12, -16.0),
+            Noise::new(3000.0, 12000.0, 1.6, -30.0).rising(0.01),
         ],
         glide: 0.0,
         left_by_hit: 0.7,
@@ -98,7 +103,10 @@ fn crowd(count: u32, from_hz: f64, to_hz: f64, t60_s: f64, level_db: f64, metal:
             let at_hz = from_hz * (to_hz / from_hz).powf(place);
             // High partials lose their energy faster.
             let t60_s = t60_s * (1000.0 / at_hz).powf(0.35) * random.between(0.7, 1.3);
-            Mode::new(at_hz, t60_s, level_db + 1.5 * (at_hz / 2000.0).log2() + 3.0 * random.bell())
+            let tilt_db = 2.2 * (at_hz / 2000.0).log2() + 3.0 * random.bell();
+            let mode = Mode::new(at_hz, t60_s, level_db + tilt_db);
+            // Up or down at first: partials that all rose together would make a spike of the stroke.
+            if random.unit() < 0.5 { mode.inverted() } else { mode }
         })
         .collect()
 }

@@ -20,11 +20,11 @@ pub(super) fn render(
         return cajon(canvas, notes, seed);
     }
     let (body, low_end_hz, gain_db) = match instrument {
-        Instrument::SnareTop => (snare_top(), 110.0, 0.0),
-        Instrument::SnareBottom => (snare_bottom(), 120.0, 0.0),
-        Instrument::RackTom => (tom(98.0), 30.0, 0.0),
-        Instrument::FloorTom => (tom(76.0), 30.0, 0.0),
-        _ => (kick(), 25.0, 0.0),
+        Instrument::SnareTop => (snare_top(), 110.0, -8.3),
+        Instrument::SnareBottom => (snare_bottom(), 120.0, -10.8),
+        Instrument::RackTom => (tom(98.0), 30.0, -10.0),
+        Instrument::FloorTom => (tom(76.0), 30.0, -9.3),
+        _ => (kick(), 25.0, -8.9),
     };
     let hits = Hit::from_notes(&canvas, notes, |_| 1.0);
     play(&mut canvas, &body, &hits, seed);
@@ -85,10 +85,10 @@ fn snare_bottom() -> Body {
     Body {
         modes: snare_modes().into_iter().map(Mode::inverted).collect(),
         noises: vec![
-            Noise::new(400.0, 1800.0, 0.14, 8.5).rising(1e-3),
-            Noise::new(1500.0, 5000.0, 0.24, 6.0).rising(1e-3),
-            Noise::new(4500.0, 9000.0, 0.26, 6.0).rising(1e-3),
-            Noise::new(8000.0, 16000.0, 0.22, 0.0).rising(1e-3),
+            Noise::new(400.0, 1800.0, 0.14, 12.0).rising(1e-3),
+            Noise::new(1500.0, 5000.0, 0.24, 8.0).rising(1e-3),
+            Noise::new(4500.0, 9000.0, 0.26, 8.0).rising(1e-3),
+            Noise::new(8000.0, 16000.0, 0.22, 0.5).rising(1e-3),
         ],
         glide: 0.08,
         left_by_hit: 0.5,
@@ -100,7 +100,7 @@ fn tom(at_hz: f64) -> Body {
     Body {
         modes: vec![
             Mode::new(0.55 * at_hz, 0.5, -5.0),
-            Mode::new(at_hz, 0.95, 0.0),
+            Mode::new(at_hz, 0.95, -1.5),
             Mode::new(1.59 * at_hz, 0.45, -7.0),
             Mode::new(2.14 * at_hz, 0.3, -10.0),
             Mode::new(2.30 * at_hz, 0.4, -11.0),
@@ -109,7 +109,7 @@ fn tom(at_hz: f64) -> Body {
             Mode::new(4.83 * at_hz, 0.35, -14.0),
         ],
         noises: vec![
-            Noise::new(250.0, 1500.0, 0.12, 2.0),
+            Noise::new(250.0, 1900.0, 0.12, 4.0),
             Noise::new(1200.0, 4000.0, 0.06, 3.0),
             Noise::new(3500.0, 7000.0, 0.05, -1.0),
         ],
@@ -123,7 +123,7 @@ fn tom(at_hz: f64) -> Body {
 fn cajon(mut canvas: Canvas, notes: &[Note], seed: u64) -> Vec<f32> {
     let bass = Body {
         modes: vec![
-            Mode::new(88.0, 0.26, -3.0),
+            Mode::new(88.0, 0.32, -4.0),
             Mode::new(196.0, 0.2, -6.0),
             Mode::new(312.0, 0.10, -12.0),
         ],
@@ -134,12 +134,12 @@ fn cajon(mut canvas: Canvas, notes: &[Note], seed: u64) -> Vec<f32> {
     };
     let slap = Body {
         modes: vec![
-            Mode::new(205.0, 0.18, -4.0),
-            Mode::new(318.0, 0.15, -3.0),
-            Mode::new(476.0, 0.12, -5.0),
+            Mode::new(205.0, 0.24, -4.0),
+            Mode::new(318.0, 0.20, -3.0),
+            Mode::new(476.0, 0.16, -5.0),
             Mode::new(655.0, 0.1, -8.0),
         ],
-        noises: vec![Noise::new(600.0, 2500.0, 0.08, 4.0), Noise::new(2000.0, 8000.0, 0.10, -3.0)],
+        noises: vec![Noise::new(600.0, 2500.0, 0.15, 5.0), Noise::new(2000.0, 8000.0, 0.10, -3.0)],
         glide: 0.0,
         left_by_hit: 0.4,
         stream: 1,
@@ -150,5 +150,5 @@ fn cajon(mut canvas: Canvas, notes: &[Note], seed: u64) -> Vec<f32> {
         play(&mut canvas, &body, &hits, seed ^ body.stream);
     }
     let rate_hz = canvas.rate_hz;
-    canvas.finish(0.0, &mut [Filter::high_pass(rate_hz, 35.0, 0.7)])
+    canvas.finish(-5.2, &mut [Filter::high_pass(rate_hz, 35.0, 0.7)])
 }

@@ -53,14 +53,20 @@ impl Filter {
         )
     }
 
-    /// Raises or lowers what lies below a frequency.
-    pub(super) fn low_shelf(rate_hz: f64, at_hz: f64, gain_db: f64) -> Self {
-        Self::shelf(rate_hz, at_hz, gain_db, 1.0)
-    }
-
-    /// Raises or lowers what lies above a frequency.
+    /// Raises or lowers what lies above a frequency, as steeply as goes without a hump.
     pub(super) fn high_shelf(rate_hz: f64, at_hz: f64, gain_db: f64) -> Self {
-        Self::shelf(rate_hz, at_hz, gain_db, -1.0)
+        let (cos, alpha) = Self::angle(rate_hz, at_hz, std::f64::consts::FRAC_1_SQRT_2);
+        let root = factor(gain_db / 2.0);
+        let lean = 2.0 * root.sqrt() * alpha;
+        let (plus, minus) = (root + 1.0, root - 1.0);
+        Self::new(
+            [
+                root * (plus + minus * cos + lean),
+                -2.0 * root * (minus + plus * cos),
+                root * (plus + minus * cos - lean),
+            ],
+            [plus - minus * cos + lean, 2.0 * (minus - plus * cos), plus - minus * cos - lean],
+        )
     }
 
     /// The next sample.
@@ -101,26 +107,6 @@ impl Filter {
     pub(super) fn become_like(&mut self, other: &Self) {
         self.feed = other.feed;
         self.back = other.back;
-    }
-
-    /// `side` is 1 for the low shelf and -1 for the high one; the slope is the steepest without a hump.
-    fn shelf(rate_hz: f64, at_hz: f64, gain_db: f64, side: f64) -> Self {
-        let (cos, alpha) = Self::angle(rate_hz, at_hz, std::f64::consts::FRAC_1_SQRT_2);
-        let root = factor(gain_db / 2.0);
-        let lean = 2.0 * root.sqrt() * alpha;
-        let (plus, minus, cos) = (root + 1.0, root - 1.0, side * cos);
-        Self::new(
-            [
-                root * (plus - minus * cos + lean),
-                side * 2.0 * root * (minus - plus * cos),
-                root * (plus - minus * cos - lean),
-            ],
-            [
-                plus + minus * cos + lean,
-                side * -2.0 * (minus + plus * cos),
-                plus + minus * cos - lean,
-            ],
-        )
     }
 
     fn angle(rate_hz: f64, at_hz: f64, quality: f64) -> (f64, f64) {

@@ -26,7 +26,7 @@ pub(super) fn render(
             let hits = Hit::from_notes(&canvas, notes, |_| 1.0);
             play(&mut canvas, &boards(), &hits, seed);
             let rate_hz = canvas.rate_hz;
-            canvas.finish(0.0, &mut [Filter::high_pass(rate_hz, 45.0, 0.7)])
+            canvas.finish(-10.0, &mut [Filter::high_pass(rate_hz, 45.0, 0.7)])
         }
         Instrument::Applause => {
             for (idx, note) in (0..).zip(notes) {
@@ -34,7 +34,7 @@ pub(super) fn render(
             }
             let rate_hz = canvas.rate_hz;
             canvas.finish(
-                0.0,
+                -19.3,
                 &mut [
                     Filter::high_pass(rate_hz, 350.0, 0.7),
                     Filter::peak(rate_hz, 1200.0, 1.0, 6.0),

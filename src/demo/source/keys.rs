@@ -32,7 +32,7 @@ pub(super) fn render(
         play(&mut canvas, note, side, Random::branch(seed, idx));
     }
     let rate_hz = canvas.rate_hz;
-    canvas.finish(0.0, &mut [Filter::high_pass(rate_hz, 30.0, 0.7)])
+    canvas.finish(-18.9, &mut [Filter::high_pass(rate_hz, 30.0, 0.7)])
 }
 
 fn play(canvas: &mut Canvas, note: &Note, side: f64, mut random: Random) {
@@ -51,7 +51,7 @@ fn play(canvas: &mut Canvas, note: &Note, side: f64, mut random: Random) {
         .take_while(|partial| partial.at_hz < HIGHEST_HZ)
         .collect();
     // The felt is harder for a harder blow.
-    let felt_hz = 950.0 * loudness.powf(0.5) + 0.6 * at_hz;
+    let felt_hz = 850.0 * loudness.powf(0.5) + 0.6 * at_hz;
     let lean = factor(side * 0.05 * (note.pitch - 60.0).clamp(-24.0, 24.0));
     let blows: Vec<(f64, f64)> = (1..)
         .zip(&partials)

@@ -23,9 +23,7 @@ pub fn phrase(instrument: Instrument, seconds: f64, seed: u64) -> Vec<Note> {
         Instrument::SnareTop | Instrument::SnareBottom => {
             hits(seconds, &mut random, &[1.0, 3.0], 4.0, 38.0)
         }
-        Instrument::HiHat => {
-            hits(seconds, &mut random, &[0.0, 0.5, 1.0, 1.5, 2.0, 2.5, 3.0, 3.5], 4.0, 42.0)
-        }
+        Instrument::HiHat => hi_hat(seconds, &mut random),
         Instrument::RackTom => hits(seconds, &mut random, &[2.0, 2.5, 3.0], 4.0, 48.0),
         Instrument::FloorTom => hits(seconds, &mut random, &[2.5, 3.0, 3.5], 4.0, 43.0),
         Instrument::Crash => hits(seconds, &mut random, &[0.0], 8.0, 49.0),
@@ -104,6 +102,16 @@ fn touched(start_s: f64, length_s: f64, pitch: f64, velocity: f64, random: &mut 
         pitch,
         velocity: (velocity + 0.05 * random.bell()).clamp(0.05, 1.0),
     }
+}
+
+/// Quavers, the last of each bar open.
+fn hi_hat(seconds: f64, random: &mut Random) -> Vec<Note> {
+    let quavers = [0.0, 0.5, 1.0, 1.5, 2.0, 2.5, 3.0, 3.5];
+    let mut notes = hits(seconds, random, &quavers, 4.0, 42.0);
+    for note in notes.iter_mut().skip(7).step_by(8) {
+        note.length_s = 0.3;
+    }
+    notes
 }
 
 fn cajon(seconds: f64, random: &mut Random) -> Vec<Note> {

@@ -73,13 +73,13 @@ pub(super) fn render(
     let rate_hz = canvas.rate_hz;
     match instrument {
         Instrument::Bass => canvas.finish(
-            0.0,
+            -11.4,
             &mut [Filter::high_pass(rate_hz, 28.0, 0.7), Filter::low_pass(rate_hz, 3500.0, 0.7)],
         ),
         Instrument::AcousticGuitar => canvas.finish(
-            0.0,
+            -16.6,
             &mut [
-                Filter::high_pass(rate_hz, 115.0, 0.8),
+                Filter::high_pass(rate_hz, 125.0, 0.8),
                 Filter::peak(rate_hz, 180.0, 1.2, 3.0),
                 Filter::peak(rate_hz, 3500.0, 0.8, 4.0),
             ],
@@ -96,11 +96,11 @@ fn amplify(mut canvas: Canvas) -> Vec<f32> {
         *sample = bend(2.0 * *sample);
     }
     canvas.finish(
-        0.0,
+        -16.7,
         &mut [
             Filter::high_pass(rate_hz, 80.0, 0.7),
-            Filter::peak(rate_hz, 2600.0, 1.0, 6.0),
-            Filter::low_pass(rate_hz, 4800.0, 0.8),
+            Filter::peak(rate_hz, 2600.0, 1.0, 8.0),
+            Filter::low_pass(rate_hz, 5200.0, 0.8),
             Filter::low_pass(rate_hz, 5200.0, 0.7),
         ],
     )

@@ -49,10 +49,10 @@ pub(super) fn render(
     utter(&mut canvas, &postures, &mut singer, size, random);
     let rate_hz = canvas.rate_hz;
     canvas.finish(
-        0.0,
+        -17.7,
         &mut [
             Filter::high_pass(rate_hz, 80.0, 0.7),
-            Filter::peak(rate_hz, 650.0, 0.8, -2.5),
+            Filter::peak(rate_hz, 650.0, 0.8, -3.5),
             Filter::peak(rate_hz, 2900.0, 1.0, 3.0),
             Filter::peak(rate_hz, 4300.0, 1.0, 6.0),
             Filter::high_shelf(rate_hz, 4500.0, 12.0),
@@ -106,10 +106,10 @@ pub(super) fn render_choir(
     }
     let rate_hz = canvas.rate_hz;
     canvas.finish(
-        0.0,
+        -30.8,
         &mut [
             Filter::high_pass(rate_hz, 100.0, 0.7),
-            Filter::peak(rate_hz, 650.0, 0.8, -2.5),
+            Filter::peak(rate_hz, 650.0, 0.8, -3.5),
             Filter::peak(rate_hz, 4300.0, 1.0, 6.0),
             Filter::high_shelf(rate_hz, 4500.0, 12.0),
         ],

@@ -33,7 +33,7 @@ pub(super) fn render(
     utter(&mut canvas, &postures, &mut talker, 1.06, random);
     let rate_hz = canvas.rate_hz;
     canvas.finish(
-        0.0,
+        -14.3,
         &mut [
             Filter::high_pass(rate_hz, 70.0, 0.7),
             Filter::peak(rate_hz, 600.0, 0.8, -2.0),
@@ -79,7 +79,7 @@ fn phrase(
         let gone = (from_s - start_s) / length_s;
         let lift = if stressed { random.between(0.0, 3.5) } else { -1.0 };
         let pitch_hz = frequency_hz(note.pitch + 2.5 - 5.0 * gone + lift);
-        let level_db = if stressed { 0.0 } else { -3.0 } - 3.0 * gone + 1.5 * random.bell();
+        let level_db = if stressed { 0.0 } else { -3.0 } - 3.0 * gone + random.bell();
         let voice = strength(note.velocity) * factor(level_db);
         let last = idx + 1 == n_syllables;
         syllable.write(postures, from_s, to_s, |time_s| {
@@ -91,7 +91,7 @@ fn phrase(
                 pitch_hz: pitch_hz * fall,
                 voice: voice * ease,
                 effort_hz: effort_hz * factor(0.3 * level_db),
-                breath: 0.01 * voice,
+                breath: 0.02 * voice,
                 ..Posture::REST
             }
         });

@@ -8,16 +8,17 @@ use crate::demo::random::Random;
 use crate::demo::source::canvas::{factor, whole};
 use crate::demo::source::tract::{Posture, STEP_S};
 
-/// Resonances of the vowels in heed, hid, head, had, hod, hawed, hood, hud.
-const VOWELS_HZ: [[f64; 3]; 8] = [
-    [300.0, 2290.0, 3010.0],
-    [390.0, 1990.0, 2550.0],
-    [530.0, 1840.0, 2480.0],
-    [660.0, 1720.0, 2410.0],
-    [730.0, 1090.0, 2440.0],
-    [570.0, 840.0, 2410.0],
-    [440.0, 1020.0, 2240.0],
-    [640.0, 1190.0, 2390.0],
+/// Resonances in Hz of the vowels in heed, hid, head, had, hod, hawed, hood and hud, each with a level in dB that brings a mouth
+/// with two resonances side by side down to the others, as a speaker does.
+const VOWELS: [([f64; 3], f64); 8] = [
+    ([300.0, 2290.0, 3010.0], 2.0),
+    ([390.0, 1990.0, 2550.0], 1.0),
+    ([530.0, 1840.0, 2480.0], 0.0),
+    ([660.0, 1720.0, 2410.0], 0.0),
+    ([730.0, 1090.0, 2440.0], -2.5),
+    ([570.0, 840.0, 2410.0], -4.0),
+    ([440.0, 1020.0, 2240.0], 0.0),
+    ([640.0, 1190.0, 2390.0], -1.0),
 ];
 
 /// How a syllable begins.
@@ -75,17 +76,25 @@ pub(super) struct Syllable {
     pub(super) onset: Onset,
     /// Resonances of its vowel, in Hz.
     pub(super) vowel_hz: [f64; 3],
+    /// Level of its vowel, in dB.
+    pub(super) level_db: f64,
 }
 
 impl Syllable {
     /// Any syllable.
     pub(super) fn any(random: &mut Random) -> Self {
-        Self { onset: *random.pick(&ALL), vowel_hz: *random.pick(&VOWELS_HZ) }
+        Self::new(&ALL, random)
     }
 
     /// A syllable that is voiced from its first moment.
     pub(super) fn open(random: &mut Random) -> Self {
-        Self { onset: *random.pick(&OPEN), vowel_hz: *random.pick(&VOWELS_HZ) }
+        Self::new(&OPEN, random)
+    }
+
+    fn new(onsets: &[Onset], random: &mut Random) -> Self {
+        let onset = *random.pick(onsets);
+        let (vowel_hz, level_db) = *random.pick(&VOWELS);
+        Self { onset, vowel_hz, level_db }
     }
 
     /// Writes the syllable: consonant from `from_s`, then the vowel up to `to_s`, with `vowel` giving pitch, voice, effort,
@@ -98,6 +107,7 @@ impl Syllable {
         vowel: impl Fn(f64) -> Posture,
     ) {
         let onset = &self.onset;
+        let vowel_factor = factor(self.level_db);
         // A hurried syllable has a hurried consonant.
         let hurry = (0.5 * (to_s - from_s) / onset.length_s().max(1e-3)).min(1.0);
         let closed_s = from_s + hurry * onset.closed_s;
@@ -117,7 +127,7 @@ impl Syllable {
             } else if time_s < breathed_s {
                 Posture { breath: 0.2 * open.voice, formants_hz: self.vowel_hz, ..shut }
             } else {
-                Posture { formants_hz: self.vowel_hz, ..open }
+                Posture { voice: open.voice * vowel_factor, formants_hz: self.vowel_hz, ..open }
             };
         }
     }
