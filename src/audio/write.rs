@@ -264,18 +264,17 @@ fn extension(spec: &WaveSpec, start_samples: u64) -> Vec<u8> {
 }
 
 fn track_list(names: &[String]) -> String {
-    let tracks: String = names
-        .iter()
-        .enumerate()
-        .map(|(idx, name)| {
-            let (n, name) = (idx + 1, quick_xml::escape::escape(name.as_str()));
-            format!(
-                "<TRACK><CHANNEL_INDEX>{n}</CHANNEL_INDEX><INTERLEAVE_INDEX>{n}</INTERLEAVE_INDEX><NAME>{name}</NAME></TRACK>"
-            )
-        })
-        .collect();
+    let track = |(idx, name): (usize, &String)| {
+        let (n, name) = (idx + 1, quick_xml::escape::escape(name.as_str()));
+        format!(
+            "<TRACK><CHANNEL_INDEX>{n}</CHANNEL_INDEX><INTERLEAVE_INDEX>{n}</INTERLEAVE_INDEX>\
+             <NAME>{name}</NAME></TRACK>"
+        )
+    };
+    let tracks: String = names.iter().enumerate().map(track).collect();
     format!(
-        "<?xml version=\"1.0\" encoding=\"UTF-8\"?><BWFXML><IXML_VERSION>1.5</IXML_VERSION><TRACK_LIST><TRACK_COUNT>{}</TRACK_COUNT>{tracks}</TRACK_LIST></BWFXML>",
+        "<?xml version=\"1.0\" encoding=\"UTF-8\"?><BWFXML><IXML_VERSION>1.5</IXML_VERSION>\
+         <TRACK_LIST><TRACK_COUNT>{}</TRACK_COUNT>{tracks}</TRACK_LIST></BWFXML>",
         names.len()
     )
 }
