@@ -20,6 +20,7 @@ use symphonia::core::meta::MetadataOptions;
 use symphonia::core::packet::Packet;
 use symphonia::core::units::Timestamp;
 
+use super::format::{MAX_CHANNELS, RATES_HZ};
 use super::repair::spoken;
 
 /// Longest silence put in for one packet, in seconds: no codec has longer packets.
@@ -33,6 +34,10 @@ const MAX_PADDING: u64 = 8_192;
 
 /// What a decoder needs before it sounds right after a jump, in frames: a few packets of the lossy codecs.
 const RUN_UP_FRAMES: u64 = 8_192;
+
+/// More samples than a packet has, for which the decoding library would have to find room. FLAC has up to 65 535 in
+/// each of eight channels.
+const MAX_PACKET: u64 = 1 << 22;
 
 /// More frames than a FLAC block can have (RFC 9639, 9.1.1).
 const MAX_FLAC_BLOCK: u64 = 65_536;
@@ -106,6 +111,7 @@ impl CodedFile {
         let track = track.ok_or(CodecError::Unsupported("no track with sound"))?;
         let codec = track.codec_params.as_ref().and_then(|codec| codec.audio());
         let codec = codec.ok_or(CodecError::Unsupported("a track without codec"))?;
+        sane(codec)?;
         let options = AudioDecoderOptions::default();
         let decoder =
             guarded(|| symphonia::default::get_codecs().make_audio_decoder(codec, &options))?;
@@ -327,6 +333,18 @@ impl CodedFile {
         };
         self.complaint = Some(format!("Nothing could be read after {at}: {cause}."));
     }
+}
+
+/// Refuses what would make the decoding library ask for all memory.
+fn sane(codec: &AudioCodecParameters) -> Result<(), CodecError> {
+    let n_channels = codec.channels.as_ref().map_or(0, |channels| channels.count());
+    let n_frames = codec.max_frames_per_packet.max(codec.frames_per_block).unwrap_or(0);
+    let rate_hz = codec.sample_rate.unwrap_or(*RATES_HZ.start());
+    let n_samples = n_frames.saturating_mul(n_channels.max(1) as u64);
+    if n_channels > MAX_CHANNELS || n_samples > MAX_PACKET || !RATES_HZ.contains(&rate_hz) {
+        return Err(CodecError::LimitError("a header that can't be true"));
+    }
+    Ok(())
 }
 
 fn coding(short_name: &str, codec: &AudioCodecParameters, n_frames: Option<u64>) -> Coding {

@@ -91,7 +91,12 @@ proptest! {
         mark in 0_usize..4,
         bytes in proptest::collection::vec(prop_oneof![any::<u8>(), Just(0), Just(0xff)], 0..300),
     ) {
-        let mark = [b"RIFF\0\0\0\0WAVEfmt ", b"RF64\xff\xff\xff\xffWAVEds64", b"BW64\0\0\0\0WAVEdata", b"RIFF\0\0\0\0WAVEbext"][mark];
+        let mark = [
+            b"RIFF\0\0\0\0WAVEfmt ",
+            b"RF64\xff\xff\xff\xffWAVEds64",
+            b"BW64\0\0\0\0WAVEdata",
+            b"RIFF\0\0\0\0WAVEbext",
+        ][mark];
         survive("x.wav", &[mark.as_slice(), &bytes].concat());
     }
 

@@ -117,8 +117,17 @@ fn a_socket_is_not_waited_for() {
 
 #[test]
 fn names_of_sound_are_told_from_others() {
-    for name in ["a.wav", "b/C.WAV", "d.e.Flac", "01 Kick.aif", "x.w64", "y.rf64", "z.m4a", "v.ogg"]
-    {
+    for name in [
+        "a.wav",
+        "b/C.WAV",
+        "d.e.Flac",
+        "01 Kick.aif",
+        "x.w64",
+        "y.rf64",
+        "z.m4a",
+        "v.ogg",
+        "w.opus",
+    ] {
         assert!(is_audio_name(Path::new(name)), "{name} is sound");
     }
     for name in ["wav", ".wav", "._Kick.wav", "a.txt", "b.wav.part", "session.toml", "c.", ""] {

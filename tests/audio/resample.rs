@@ -4,11 +4,16 @@ use std::f64::consts::TAU;
 
 use deskside::audio::Resampler;
 
-/// A sine of 997 Hz (coprime to both rates) at half scale.
+/// A sine at half scale.
 #[expect(clippy::cast_possible_truncation, reason = "samples are f32")]
-fn sine(rate_hz: u32, n_frames: usize) -> Vec<f32> {
-    let step = TAU * 997.0 / f64::from(rate_hz);
+fn sine_at(frequency_hz: f64, rate_hz: u32, n_frames: usize) -> Vec<f32> {
+    let step = TAU * frequency_hz / f64::from(rate_hz);
     (0..n_frames).map(|n| (0.5 * (step * n as f64).sin()) as f32).collect()
+}
+
+/// 997 Hz has no common measure with the rates (AES17 names it for that reason).
+fn sine(rate_hz: u32, n_frames: usize) -> Vec<f32> {
+    sine_at(997.0, rate_hz, n_frames)
 }
 
 fn resample(input: &[f32], from_hz: u32, to_hz: u32, block_lengths: &[usize]) -> Vec<f32> {
@@ -24,39 +29,57 @@ fn resample(input: &[f32], from_hz: u32, to_hz: u32, block_lengths: &[usize]) ->
     output.remove(0)
 }
 
-/// Largest difference between the output and the sine sampled at the new rate, away from the ends, where the
+/// Largest difference between the output and what it should be, re the sine's peak, away from the ends, where the
 /// filter still sees the silence around the recording.
-fn worst_error_db(from_hz: u32, to_hz: u32) -> f64 {
-    let output = resample(&sine(from_hz, from_hz as usize), from_hz, to_hz, &[4_096]);
-    let truth = sine(to_hz, output.len());
-    let edge = to_hz as usize / 10;
-    let inner = edge..output.len() - edge;
-    let worst = output[inner.clone()]
-        .iter()
-        .zip(&truth[inner])
-        .map(|(a, b)| f64::from((a - b).abs()))
-        .fold(0.0, f64::max);
+fn worst_db(output: &[f32], truth: &[f32]) -> f64 {
+    let inner = output.len() / 10..output.len() - output.len() / 10;
+    let pairs = output[inner.clone()].iter().zip(&truth[inner]);
+    let worst = pairs.map(|(a, b)| f64::from((a - b).abs())).fold(0.0, f64::max);
     20.0 * (worst / 0.5).log10()
+}
+
+/// How far a resampled sine is from the same sine sampled at the new rate.
+fn error_db(frequency_hz: f64, from_hz: u32, to_hz: u32) -> f64 {
+    let input = sine_at(frequency_hz, from_hz, from_hz as usize);
+    let output = resample(&input, from_hz, to_hz, &[4_096]);
+    worst_db(&output, &sine_at(frequency_hz, to_hz, output.len()))
 }
 
 /// A sine whose level is off by 0.01 dB differs from the true one by 20 log10(10^(0.01/20) - 1) = -58.8 dB.
 const OFF_BY_0_01_DB: f64 = -58.8;
 
-#[test]
-fn a_sine_keeps_its_level_within_0_01_db_and_its_phase() {
-    let rates =
-        [(44_100, 48_000), (48_000, 44_100), (96_000, 48_000), (88_200, 48_000), (32_000, 48_000)];
-    for (from_hz, to_hz) in rates {
-        let error_db = worst_error_db(from_hz, to_hz);
+fn check_sine(frequency_hz: f64, rates: &[(u32, u32)]) {
+    for &(from_hz, to_hz) in rates {
+        let error_db = error_db(frequency_hz, from_hz, to_hz);
         assert!(error_db < OFF_BY_0_01_DB, "{from_hz} to {to_hz} Hz is off by {error_db:.1} dB");
     }
 }
 
 #[test]
-fn rates_a_thousandth_apart_are_converted() {
-    for (from_hz, to_hz) in [(47_952, 48_000), (44_056, 48_000), (48_048, 48_000)] {
-        let error_db = worst_error_db(from_hz, to_hz);
-        assert!(error_db < OFF_BY_0_01_DB, "{from_hz} to {to_hz} Hz is off by {error_db:.1} dB");
+fn a_sine_keeps_its_level_within_0_01_db_and_its_phase() {
+    let common = [(44_100, 48_000), (48_000, 44_100), (96_000, 48_000), (88_200, 48_000)];
+    check_sine(997.0, &common);
+    check_sine(997.0, &[(32_000, 48_000), (48_000, 96_000), (192_000, 44_100), (22_050, 48_000)]);
+    check_sine(20_000.0, &common);
+    check_sine(20_000.0, &[(48_000, 96_000), (192_000, 44_100)]);
+}
+
+#[test]
+fn rates_a_thousandth_apart_and_odd_ones_are_converted() {
+    check_sine(997.0, &[(47_952, 48_000), (44_056, 48_000), (48_048, 48_000), (44_101, 48_000)]);
+}
+
+/// The stop band that a reader of 16 bits can't tell from silence: 98 dB, the theoretical signal-to-noise ratio of
+/// 16 bits (6.02 dB a bit and 1.76 dB).
+const SILENT_DB: f64 = -98.0;
+
+#[test]
+fn what_the_new_rate_can_t_hold_is_taken_away() {
+    for (frequency_hz, from_hz, to_hz) in [(30_000.0, 96_000, 48_000), (23_000.0, 48_000, 44_100)] {
+        let input = sine_at(frequency_hz, from_hz, from_hz as usize);
+        let output = resample(&input, from_hz, to_hz, &[4_096]);
+        let left_db = worst_db(&output, &vec![0.0; output.len()]);
+        assert!(left_db < SILENT_DB, "{frequency_hz} Hz leaves {left_db:.1} dB at {to_hz} Hz");
     }
 }
 
