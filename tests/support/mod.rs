@@ -1,7 +1,5 @@
-//! Shared by tests: signals and scratch folders.
-
-pub(crate) mod folders;
 //! Tests of `support`.
 
 pub(crate) mod codedfile;
+pub(crate) mod folders;
 pub(crate) mod wavefile;
