@@ -1,4 +1,9 @@
 //! Which file is which channel, and what the operator noted about it.
+//!
+//! [`Session::open`] looks at a folder: `scan` finds the files, `split` joins the parts of one recording, `clock`
+//! aligns them, `channels` names them with the help of `names` and of the [`note`]. [`reconcile`] settles a name and
+//! a sound later. A new word for a role is an entry in `corpus/roles/roles.csv`; a word that needs its neighbours is
+//! an arm in `context`.
 
 mod channels;
 mod clock;

@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 use std::path::Path;
 
-use deskside::session::{Role, highpass_corner_hz, roles};
+use deskside::session::{Role, RoleSource, highpass_corner_hz, roles};
 
 /// Names of a list and their roles.
 type List = Vec<(String, Role)>;
@@ -241,5 +241,69 @@ fn corners_are_lower_for_low_instruments() {
     for (role, name, expected_hz) in cases {
         let found_hz = highpass_corner_hz(role, name);
         assert_eq!(found_hz, expected_hz, "{name}");
+    }
+}
+
+#[test]
+fn a_band_of_28_channels_is_read_whole() {
+    use Role::{
+        AcousticGuitar, BackingVocal, Bass, Brass, Choir, Click, ElectricGuitar, HiHat, Keys, Kick,
+        LeadVocal, Main, Overhead, Percussion, Playback, Room, SnareBottom, SnareTop, Speech,
+        Strings, Talkback, Tom,
+    };
+    let list = [
+        ("Kik", Kick),
+        ("Sn Top", SnareTop),
+        ("sn bot", SnareBottom),
+        ("HiHat", HiHat),
+        ("Rack", Tom),
+        ("FloorTom", Tom),
+        ("OH L", Overhead),
+        ("OH R", Overhead),
+        ("Cajon", Percussion),
+        ("Bs DI", Bass),
+        ("AcGtr", AcousticGuitar),
+        ("E Git", ElectricGuitar),
+        ("KB L", Keys),
+        ("KB R", Keys),
+        ("Fiddle", Strings),
+        ("Tpt", Brass),
+        ("LV", LeadVocal),
+        ("BV 1", BackingVocal),
+        ("bvox2", BackingVocal),
+        ("Choir", Choir),
+        ("Host HH", Speech),
+        ("Trax L", Playback),
+        ("Trax R", Playback),
+        ("click", Click),
+        ("TB", Talkback),
+        ("Main L", Main),
+        ("Main R", Main),
+        ("Room", Room),
+    ];
+    let names = list.map(|(name, _)| name);
+    let found = roles(&names);
+    for ((name, role), one) in list.iter().zip(&found) {
+        assert_eq!(one.role, *role, "{name}");
+    }
+    let partners: Vec<_> = found.iter().filter(|one| one.partner.is_some()).collect();
+    assert_eq!(partners.len(), 8, "overheads, keys, playback and main are pairs");
+}
+
+proptest::proptest! {
+    #[test]
+    fn any_list_of_names_has_lawful_roles(names in proptest::collection::vec("\\PC{0,24}", 0..12)) {
+        let names: Vec<&str> = names.iter().map(String::as_str).collect();
+        let found = roles(&names);
+        assert_eq!(found.len(), names.len(), "a role for each name");
+        for (idx, one) in found.iter().enumerate() {
+            assert!((0.0..=1.0).contains(&one.confidence), "confidence {}", one.confidence);
+            assert_eq!(one.role == Role::Unknown, one.source == RoleSource::None, "source");
+            assert!(!one.alternatives.contains(&one.role), "no role is its own alternative");
+            if let Some(partner) = one.partner {
+                assert_eq!(found[partner].partner, Some(idx), "partners are mutual");
+                assert_ne!(found[partner].side, one.side, "and stand on two sides");
+            }
+        }
     }
 }

@@ -246,3 +246,14 @@ fn a_note_in_another_encoding_is_refused() {
     let sentence = read(folder.path()).expect_err("it is refused").sentence();
     assert!(sentence.contains("no UTF-8 text (save it again as UTF-8"), "{sentence}");
 }
+
+proptest::proptest! {
+    #[test]
+    fn any_text_is_a_note_or_one_sentence(text in "[a-z_\\[\\]=\"' .0-9:{},#\n]{0,60}") {
+        if let Err(error) = parse(&text, Path::new("session.toml")) {
+            let sentence = error.sentence();
+            assert!(!sentence.contains('\n'), "one line: {sentence}");
+            assert!(!error.hint.is_empty(), "with advice: {sentence}");
+        }
+    }
+}

@@ -7,5 +7,9 @@ pub(crate) mod noise;
 pub(crate) mod planted;
 pub(crate) mod readings;
 pub(crate) mod wave;
+//! Tests of `support`.
+
+pub(crate) mod codedfile;
+pub(crate) mod folders;
 pub(crate) mod wavefile;
 pub(crate) mod stage;
