@@ -9,6 +9,7 @@ use comfy_table::{CellAlignment, ColumnConstraint, Width};
 use super::look::Look;
 use super::{number, text};
 use crate::reading::{Channel, Reading};
+use crate::session::{Session, SessionChannel, Side};
 use crate::unit::Unit;
 
 /// The most columns that a name takes in a table.
@@ -27,13 +28,13 @@ pub struct Row {
     pub found: &'static str,
     /// Tap in a word.
     pub tap: &'static str,
-    /// Number of the other channel of the pair, and which of the two this is.
+    /// What it belongs together with: `L of 8`, `raw is 3`.
     pub partner: Option<String>,
-    /// Length, in seconds.
-    pub duration_s: f64,
+    /// Length, in seconds, where the header tells it.
+    pub duration_s: Option<f64>,
     /// Sample rate, in Hz.
     pub rate_hz: u32,
-    /// Bits a sample.
+    /// Bits a sample; 0 for codecs that have none.
     pub bits: u32,
     /// Whether the samples are floating-point numbers.
     pub is_float: bool,
@@ -41,8 +42,54 @@ pub struct Row {
     pub warnings: Vec<String>,
 }
 
-/// The table of `deskside channels`, with the warnings below it.
-pub fn found(look: Look, rows: &[Row]) -> String {
+impl Row {
+    /// The row of a channel.
+    fn new(channel: &SessionChannel, all: &[SessionChannel]) -> Self {
+        let number_of = |idx: Option<usize>| Some(all.get(idx?)?.number);
+        let side = match channel.side {
+            Some(Side::Left) => "L with",
+            Some(Side::Right) => "R with",
+            None => "with",
+        };
+        let stereo = number_of(channel.partner).map(|number| format!("{side} {number}"));
+        let raw = number_of(channel.raw).map(|number| format!("raw is {number}"));
+        #[expect(clippy::cast_precision_loss, reason = "a count of frames is far below 2^52")]
+        let duration_s =
+            channel.n_frames.map(|n_frames| n_frames as f64 / f64::from(channel.rate_hz));
+        Self {
+            number: channel.number,
+            name: channel.name.clone(),
+            role: channel.role.word(),
+            found: channel.role_source.word(),
+            tap: channel.tap.word(),
+            partner: stereo.or(raw),
+            duration_s,
+            rate_hz: channel.rate_hz,
+            bits: channel.bits,
+            is_float: channel.is_float,
+            warnings: channel.warnings.clone(),
+        }
+    }
+}
+
+/// What is in a folder: a head line, the table of channels, and what to know about them.
+pub fn found(look: Look, session: &Session) -> String {
+    let mut out = format!("{}\n", look.heading(&text::fitted(&session.name, look.width())));
+    let n_files = session.takes.iter().map(|take| take.parts.len()).sum();
+    let mut parts: Vec<String> = session.date.iter().map(|date| text::plain(date)).collect();
+    parts.push(number::length(session.duration_s()));
+    parts.push(text::counted(session.channels.len(), "channel"));
+    parts.push(text::counted(n_files, "file"));
+    parts.push(format!("{} kHz", kilohertz(session.rate_hz)));
+    let _ = writeln!(out, "{}\n", parts.join(" · "));
+    let rows: Vec<Row> =
+        session.channels.iter().map(|channel| Row::new(channel, &session.channels)).collect();
+    out.push_str(&table(look, &rows, &session.warnings));
+    out
+}
+
+/// The table of channels, with what to know about them and about the folder below it.
+pub fn table(look: Look, rows: &[Row], warnings: &[String]) -> String {
     let mut table = look.table();
     table.set_header(["nr", "name", "role", "found by", "tap", "pair", "length", "kHz/bit"]);
     for row in rows {
@@ -53,13 +100,8 @@ pub fn found(look: Look, rows: &[Row]) -> String {
             row.found.to_owned(),
             row.tap.to_owned(),
             row.partner.clone().unwrap_or_default(),
-            number::clock(row.duration_s),
-            format!(
-                "{}/{}{}",
-                kilohertz(row.rate_hz),
-                row.bits,
-                if row.is_float { "f" } else { "" }
-            ),
+            row.duration_s.map_or_else(|| number::NO_VALUE.to_owned(), number::clock),
+            format!("{}/{}", kilohertz(row.rate_hz), resolution(row)),
         ]);
     }
     align_right(&mut table, &[0, 6, 7]);
@@ -67,18 +109,18 @@ pub fn found(look: Look, rows: &[Row]) -> String {
     if rows.iter().any(|row| row.is_float) {
         let _ = writeln!(out, "\n f: floating-point samples");
     }
-    let warned = rows.iter().flat_map(|row| row.warnings.iter().map(move |warning| (row, warning)));
-    for (at, (row, warning)) in warned.enumerate() {
-        if at == 0 {
-            let _ = writeln!(out, "\n{}", look.heading("To know"));
-        }
-        let warning = format!(
-            "{} {}: {}",
-            row.number,
-            text::fitted(&row.name, NAME_WIDTH),
-            text::plain(warning)
-        );
-        out.push_str(&text::paragraph(" - ", &warning, look.width()));
+    let of_channel = |row: &Row, warning: &String| {
+        format!("{} {}: {warning}", row.number, text::fitted(&row.name, NAME_WIDTH))
+    };
+    let warned = rows
+        .iter()
+        .flat_map(|row| row.warnings.iter().map(move |warning| of_channel(row, warning)));
+    let lines: Vec<String> = warned.chain(warnings.iter().cloned()).collect();
+    if !lines.is_empty() {
+        let _ = writeln!(out, "\n{}", look.heading("To know"));
+    }
+    for line in lines {
+        out.push_str(&text::paragraph(" - ", &text::plain(&line), look.width()));
     }
     out
 }
@@ -126,6 +168,15 @@ fn align_right(table: &mut comfy_table::Table, columns: &[usize]) {
         if let Some(column) = table.column_mut(*at) {
             column.set_cell_alignment(CellAlignment::Right);
         }
+    }
+}
+
+/// Bits a sample, marked where they are floating-point numbers.
+fn resolution(row: &Row) -> String {
+    match (row.bits, row.is_float) {
+        (0, _) => number::NO_VALUE.to_owned(),
+        (bits, true) => format!("{bits}f"),
+        (bits, false) => bits.to_string(),
     }
 }
 
