@@ -79,6 +79,14 @@ pub enum AimsError {
         /// Its numbers.
         known: String,
     },
+    /// The rule has several numbers and none was named.
+    #[error("`{rule}` has several numbers, so `number` has to name one: {known}")]
+    WhichNumber {
+        /// The rule.
+        rule: String,
+        /// Its numbers.
+        known: String,
+    },
     /// The rule has no target for this role and variant.
     #[error("`{rule}` has no target for this number, role and variant")]
     NoTarget {
@@ -226,15 +234,18 @@ impl OwnTarget {
 
     /// The limb that is meant: the named one, or the only one.
     fn limb(&self, law: &'static Rule) -> Result<&'static Limb, AimsError> {
+        let known = || law.limbs.iter().map(|limb| limb.name).collect::<Vec<_>>().join(", ");
         let number = match (&self.number, law.limbs) {
             (None, [only]) => return Ok(only),
-            (None, _) => String::new(),
+            (None, _) => {
+                return Err(AimsError::WhichNumber { rule: self.rule.clone(), known: known() });
+            }
             (Some(number), _) => number.clone(),
         };
         law.limbs.iter().find(|limb| limb.name == number).ok_or_else(|| AimsError::UnknownNumber {
             rule: self.rule.clone(),
             number,
-            known: law.limbs.iter().map(|limb| limb.name).collect::<Vec<_>>().join(", "),
+            known: known(),
         })
     }
 }

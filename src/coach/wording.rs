@@ -25,7 +25,8 @@ pub(super) fn sentence(rule: &Rule, judgements: &[&Judgement], reading: &Reading
     text.push(' ');
     text.push_str(&rule.heard.replace("{who}", &who).replace("{is}", hint(confidence, is_plural)));
     if let (Some(measured), Some(target)) = (worst.measured.first(), worst.target) {
-        let on = if judgements.len() > 1 && worst.channels != judgements[1].channels {
+        let is_one = judgements.len() < 2 || worst.observation.subject.is_some();
+        let on = if !is_one && worst.channels != judgements[1].channels {
             format!(" on {}", list(&self::names(&judgements[..1], reading)))
         } else {
             String::new()
@@ -46,33 +47,23 @@ pub(super) fn sentence(rule: &Rule, judgements: &[&Judgement], reading: &Reading
     if let (true, RawWording::Check(before) | RawWording::MentorCheck(before)) =
         (worst.is_check, rule.raw_wording)
     {
-        text.push_str(&format!(
-            " The recording is taken before {before}, so this is a check, not a finding."
-        ));
-    } else if confidence < 0.8
-        && let Some(span) = place
-    {
-        text.push_str(&format!(" Please listen at {}.", clock(span.start_s)));
+        text.push_str(&format!(" Recorded before {before}: a check, not a finding."));
+    } else if confidence < 0.8 && place.is_some() {
+        text.push_str(" Please listen there.");
     }
     text
 }
 
 /// What to try, with the suggested changes filled in; a step without its number is left out.
-pub(super) fn advice(rule: &Rule, judgements: &[&Judgement], reading: &Reading) -> Vec<String> {
-    let changes: Vec<(f64, String)> = judgements
-        .iter()
-        .filter_map(|judgement| {
-            Some((judgement.observation.change_db?, list(&names(&[judgement], reading))))
-        })
-        .collect();
+pub(super) fn advice(rule: &Rule, judgements: &[&Judgement]) -> Vec<String> {
+    let changes: Vec<f64> =
+        judgements.iter().filter_map(|judgement| judgement.observation.change_db).collect();
+    let least = changes.iter().copied().fold(f64::INFINITY, f64::min);
+    let most = changes.iter().copied().fold(f64::NEG_INFINITY, f64::max);
     let changes = match changes.as_slice() {
         [] => None,
-        [(db, _)] if judgements.len() == 1 => Some(format!("{db:.0} dB")),
-        many => {
-            let parts: Vec<String> =
-                many.iter().map(|(db, name)| format!("{db:.0} dB on {name}")).take(NAMED).collect();
-            Some(list(&parts))
-        }
+        _ if least < most => Some(format!("{least:.0} to {most:.0} dB")),
+        _ => Some(format!("{most:.0} dB")),
     };
     let fill = |step: &&str| match (&changes, step.contains("{db}")) {
         (Some(changes), true) => Some(step.replace("{db}", changes)),
@@ -196,12 +187,12 @@ fn names(judgements: &[&Judgement], reading: &Reading) -> Vec<String> {
     names
 }
 
-/// `A`, `A and B`, `A, B and C`, or `A, B and 4 more`.
+/// `A`, `A and B`, `A, B and C`, or `A and 4 more`.
 fn list(names: &[String]) -> String {
     match names {
         [] => "The recording".to_owned(),
         [only] => only.clone(),
         [first @ .., last] if names.len() <= NAMED => format!("{} and {last}", first.join(", ")),
-        many => format!("{} and {} more", many[..NAMED - 1].join(", "), many.len() + 1 - NAMED),
+        [first, rest @ ..] => format!("{first} and {} more", rest.len()),
     }
 }

@@ -1,1 +1,3 @@
-//! Tests of `support`.
+//! What tests share: signals, sessions and readings.
+
+pub(crate) mod readings;

@@ -65,7 +65,8 @@ fn observe(reading: &Reading) -> Vec<Observation> {
         return Vec::new();
     }
     let moments = moments(reading);
-    let shared: Vec<&Moment> = moments.iter().filter(|moment| moment.channels.len() > 1).collect();
+    let shared: Vec<&Moment<'_>> =
+        moments.iter().filter(|moment| moment.channels.len() > 1).collect();
     let n_all = shared.iter().filter(|moment| is_everywhere(moment, reading)).count();
     let at_s: Vec<f64> = shared.iter().map(|moment| moment.at_s).collect();
     vec![Observation {

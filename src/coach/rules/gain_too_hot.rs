@@ -52,9 +52,9 @@ pub(super) const RULE: Rule = Rule {
     guard_text: "A peak counts if it came three times or more; recordings right after the preamplifier; flat tops of guitar and keys only at full scale.",
     absent: "no input was recorded",
     heard: "{who} {is} hot at the input",
-    why: "Without room to spare, the excited last chorus distorts and cannot be repaired.",
+    why: "Without room to spare, the loudest chorus distorts for good.",
     advice: &[
-        "Lower the gain by {db} on the loudest passage, after telling the stage.",
+        "Lower the gain by {db}, after telling the stage.",
         "Keep the instrument at three quarters to full; use a pad only if the gain is at its lowest.",
         "Bring faders and sends up slowly from below.",
         "Expect about 6 dB more at the performance than at the check.",
