@@ -45,7 +45,7 @@ pub struct Measured {
     pub fact: Fact,
     /// Its unit.
     pub unit: Unit,
-    /// Suggested change of the gain on these channels, in dB; a rule says which way.
+    /// Suggested change of the gain on these channels, in dB; negative for down.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub change_db: Option<f64>,
 }

@@ -56,8 +56,10 @@ pub(super) fn sentence(rule: &Rule, judgements: &[&Judgement], reading: &Reading
 
 /// What to try, with the suggested changes filled in; a step without its number is left out.
 pub(super) fn advice(rule: &Rule, judgements: &[&Judgement]) -> Vec<String> {
-    let changes: Vec<f64> =
-        judgements.iter().filter_map(|judgement| judgement.observation.change_db).collect();
+    let changes: Vec<f64> = judgements
+        .iter()
+        .filter_map(|judgement| judgement.observation.change_db.map(f64::abs))
+        .collect();
     let least = changes.iter().copied().fold(f64::INFINITY, f64::min);
     let most = changes.iter().copied().fold(f64::NEG_INFINITY, f64::max);
     let changes = match changes.as_slice() {
@@ -138,17 +140,19 @@ const fn hint(confidence: f64, is_plural: bool) -> &'static str {
 
 /// A measured number in whole steps, finer only where rounding would hide that it lies beyond its target.
 fn number(fact: &Fact, unit: Unit, target: &Target) -> String {
-    let is_at_border = |value: f64| {
-        [target.low, target.high]
-            .into_iter()
-            .flatten()
-            .any(|end| (value.round() - end).abs() < 1e-9)
+    // A border with a fraction, or rounding that would carry the number to the border or across it.
+    let is_fine = |value: f64| {
+        [target.low, target.high].into_iter().flatten().any(|end| {
+            end.fract().abs() > 1e-9
+                || (value.round() - end).abs() < 1e-9
+                || (value.round() < end) != (value < end)
+        })
     };
     let write = |value: f64| {
         let places = match unit {
             Unit::Correlation | Unit::Ratio | Unit::Milliseconds | Unit::DbPerOctave => 1,
             Unit::Count => 0,
-            _ => usize::from(is_at_border(value) || value.abs() < 4.0),
+            _ => usize::from(is_fine(value)),
         };
         // No minus sign before a zero.
         let scale = 10_f64.powi(if places == 0 { 0 } else { 1 });

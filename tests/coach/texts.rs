@@ -1,6 +1,11 @@
 //! Tests of every text of every rule: plain words, no blame, the form that pages rely on.
 
 use deskside::coach::{RESERVED, RULES, Rule};
+use deskside::session::Role;
+use deskside::unit::Fact;
+
+use super::advise;
+use crate::support::readings::{channel, session};
 
 /// Words that blame, grade or promise too much.
 const FORBIDDEN: [&str; 14] = [
@@ -96,4 +101,37 @@ fn nothing_advises_electrical_work() {
             assert!(!lower.contains(word), "`{step}` speaks of {word}");
         }
     }
+}
+
+/// The sentence about a lead voice with this loud level and confidence.
+fn sentence(loud_dbfs: f64, confidence: f64) -> String {
+    let mut voice = channel(17, Role::LeadVocal);
+    voice.name = "LV".to_owned();
+    voice.loud_level_dbfs = Fact::sure(loud_dbfs, confidence);
+    advise(&session(vec![voice])).notes[0].sentence.clone()
+}
+
+#[test]
+fn the_verb_tells_how_sure_a_note_is() {
+    let tail = "low at the input: loud level -35 dBFS, target -24 dBFS or more.";
+    assert_eq!(sentence(-35.2, 0.9), format!("00:20 to 00:40. LV is {tail}"));
+    assert_eq!(sentence(-35.2, 0.8), format!("00:20 to 00:40. LV seems {tail}"));
+    assert_eq!(
+        sentence(-35.2, 0.7),
+        format!("00:20 to 00:40. LV may be {tail} Please listen there.")
+    );
+}
+
+#[test]
+fn a_number_close_to_its_border_is_not_rounded_onto_it() {
+    assert!(
+        sentence(-24.2, 1.0).contains("loud level -24.2 dBFS, target -24 dBFS"),
+        "{}",
+        sentence(-24.2, 1.0)
+    );
+    assert!(
+        sentence(-25.2, 1.0).contains("loud level -25 dBFS, target -24 dBFS"),
+        "{}",
+        sentence(-25.2, 1.0)
+    );
 }
