@@ -10,15 +10,15 @@ use clap::{Args as ClapArgs, Parser, Subcommand, ValueEnum};
 #[derive(Debug, Parser)]
 #[command(name = "deskside", version, about, disable_help_subcommand = true)]
 #[command(after_help = "Exit status: 0 done, 1 could not do it, 2 wrong usage.")]
-pub struct Args {
+pub(super) struct Args {
     /// What to do.
     #[command(subcommand)]
-    pub command: Command,
+    pub(super) command: Command,
 }
 
 /// What to do.
 #[derive(Debug, Subcommand)]
-pub enum Command {
+pub(super) enum Command {
     /// Measure the recordings in a folder and print the notes
     Review(Review),
     /// List what a folder holds: channels, roles, lengths, warnings
@@ -34,7 +34,7 @@ pub enum Command {
 
 /// How the review is printed.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, ValueEnum)]
-pub enum Format {
+pub(super) enum Format {
     /// Tables for the terminal
     #[default]
     Table,
@@ -46,39 +46,39 @@ pub enum Format {
 
 /// Options that reviews share.
 #[derive(Debug, ClapArgs)]
-pub struct ReviewOptions {
+pub(super) struct ReviewOptions {
     /// Folder for review.json [default: SESSION-review beside the session folder]
     #[arg(short, long, value_name = "DIR")]
-    pub out: Option<PathBuf>,
+    pub(super) out: Option<PathBuf>,
     /// How many notes to show: a number or `all`
     #[arg(long, value_name = "N|all", default_value = "3", value_parser = parse_notes)]
-    pub notes: Notes,
+    pub(super) notes: Notes,
     /// How to print the review
     #[arg(long, value_enum, default_value_t)]
-    pub format: Format,
+    pub(super) format: Format,
     /// A team's own targets
     #[arg(long, value_name = "FILE")]
-    pub targets: Option<PathBuf>,
+    pub(super) targets: Option<PathBuf>,
     /// Label of the operator (any word; not needed)
     #[arg(long, value_name = "LABEL")]
-    pub operator: Option<String>,
+    pub(super) operator: Option<String>,
     /// Threads to use [default: one a core]
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=256))]
-    pub jobs: Option<u16>,
+    pub(super) jobs: Option<u16>,
     /// Believe the sizes in file headers, repair nothing
     #[arg(long)]
-    pub trust_header: bool,
+    pub(super) trust_header: bool,
     /// Print no progress, no warnings and no table; files are still written
     #[arg(short, long)]
-    pub quiet: bool,
+    pub(super) quiet: bool,
     /// Print without colour (the variable `NO_COLOR` does the same)
     #[arg(long)]
-    pub no_color: bool,
+    pub(super) no_color: bool,
 }
 
 /// How many notes are shown.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Notes {
+pub(super) enum Notes {
     /// At most so many.
     AtMost(usize),
     /// All.
@@ -87,60 +87,60 @@ pub enum Notes {
 
 /// `deskside review`
 #[derive(Debug, ClapArgs)]
-pub struct Review {
+pub(super) struct Review {
     /// Folders of recordings, one a session
     #[arg(required = true, value_name = "FOLDER")]
-    pub folders: Vec<PathBuf>,
+    pub(super) folders: Vec<PathBuf>,
     /// Shared options.
     #[command(flatten)]
-    pub options: ReviewOptions,
+    pub(super) options: ReviewOptions,
 }
 
 /// `deskside channels`
 #[derive(Debug, ClapArgs)]
-pub struct Channels {
+pub(super) struct Channels {
     /// A folder of recordings
     #[arg(value_name = "FOLDER")]
-    pub folder: PathBuf,
+    pub(super) folder: PathBuf,
     /// Write a first session.toml into the folder (never over an existing one)
     #[arg(long)]
-    pub write: bool,
+    pub(super) write: bool,
     /// Believe the sizes in file headers, repair nothing
     #[arg(long)]
-    pub trust_header: bool,
+    pub(super) trust_header: bool,
     /// Print without colour (the variable `NO_COLOR` does the same)
     #[arg(long)]
-    pub no_color: bool,
+    pub(super) no_color: bool,
 }
 
 /// `deskside demo`
 #[derive(Debug, ClapArgs)]
-pub struct Demo {
+pub(super) struct Demo {
     /// Where to render it
     #[arg(value_name = "DIR", default_value = "deskside-demo")]
-    pub dir: PathBuf,
+    pub(super) dir: PathBuf,
     /// Render the whole take of 8 minutes 20 seconds (about 2 GB) and not the cut of 90 seconds
     #[arg(long)]
-    pub full: bool,
+    pub(super) full: bool,
     /// Shared options.
     #[command(flatten)]
-    pub options: ReviewOptions,
+    pub(super) options: ReviewOptions,
 }
 
 /// `deskside explain`
 #[derive(Debug, ClapArgs)]
-pub struct Explain {
+pub(super) struct Explain {
     /// A rule, as it stands in a review: `gain-too-low`
     #[arg(value_name = "RULE", required_unless_present = "list")]
-    pub rule: Option<String>,
+    pub(super) rule: Option<String>,
     /// List all rules
     #[arg(long)]
-    pub list: bool,
+    pub(super) list: bool,
 }
 
 /// `deskside targets`
 #[derive(Debug, Subcommand)]
-pub enum Targets {
+pub(super) enum Targets {
     /// Show the targets in force, with their sources
     Show {
         /// A team's own targets

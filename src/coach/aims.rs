@@ -79,6 +79,14 @@ pub enum AimsError {
         /// Its numbers.
         known: String,
     },
+    /// The rule has several numbers and none was named.
+    #[error("`{rule}` has several numbers, so `number` has to name one: {known}")]
+    WhichNumber {
+        /// The rule.
+        rule: String,
+        /// Its numbers.
+        known: String,
+    },
     /// The rule has no target for this role and variant.
     #[error("`{rule}` has no target for this number, role and variant")]
     NoTarget {
@@ -157,6 +165,31 @@ impl Aims {
             .fold(window, |window, own| own.over(window))
     }
 
+    /// The targets of a number that the team replaced, each with the role it holds for (`None` for all of the target's).
+    pub fn replaced(&self, rule: &Rule, limb: &Limb) -> Vec<(Option<Role>, Window)> {
+        let own = self.targets.iter().filter(|own| {
+            own.rule == rule.id && own.number.as_deref().is_none_or(|number| number == limb.name)
+        });
+        own.flat_map(|own| {
+            let fitting = limb.windows.iter().filter(|window| own.fits(window));
+            fitting.map(|window| (own.role, own.over(*window)))
+        })
+        .collect()
+    }
+
+    /// What the file does beside targets, a sentence each: rules switched off, things done on purpose.
+    pub fn marks(&self) -> Vec<String> {
+        let off = self.off.iter().map(|rule| format!("`{rule}` is switched off."));
+        let on_purpose = self.on_purpose.iter().map(|mark| {
+            let places: Vec<String> = [("song", &mark.song), ("channel", &mark.channel)]
+                .into_iter()
+                .filter_map(|(what, name)| Some(format!("{what} `{}`", name.as_ref()?)))
+                .collect();
+            format!("`{}` is on purpose for {}.", mark.rule, places.join(" and "))
+        });
+        off.chain(on_purpose).collect()
+    }
+
     /// Whether the team marked the observation as done on purpose, by song or channel.
     pub fn is_on_purpose(&self, rule: &str, observation: &Observation, reading: &Reading) -> bool {
         let is_channel = |label: &str| {
@@ -192,19 +225,23 @@ impl OwnTarget {
         window
     }
 
+    fn fits(&self, window: &Window) -> bool {
+        let has_role =
+            self.role.is_none_or(|own| window.roles.is_empty() || window.roles.contains(&own));
+        let has_variant = self
+            .variant
+            .as_deref()
+            .is_none_or(|own| window.variant.is_empty() || window.variant == own);
+        has_role && has_variant
+    }
+
     fn check(&self) -> Result<(), AimsError> {
         let rule = || self.rule.clone();
         let law = known(&self.rule)?.ok_or_else(|| AimsError::NotJudgedYet { rule: rule() })?;
         let limb = self.limb(law)?;
         let mut n_fitting = 0;
         for window in limb.windows {
-            let has_role =
-                self.role.is_none_or(|own| window.roles.is_empty() || window.roles.contains(&own));
-            let has_variant = self
-                .variant
-                .as_deref()
-                .is_none_or(|own| window.variant.is_empty() || window.variant == own);
-            if !(has_role && has_variant) {
+            if !self.fits(window) {
                 continue;
             }
             n_fitting += 1;
@@ -226,15 +263,18 @@ impl OwnTarget {
 
     /// The limb that is meant: the named one, or the only one.
     fn limb(&self, law: &'static Rule) -> Result<&'static Limb, AimsError> {
+        let known = || law.limbs.iter().map(|limb| limb.name).collect::<Vec<_>>().join(", ");
         let number = match (&self.number, law.limbs) {
             (None, [only]) => return Ok(only),
-            (None, _) => String::new(),
+            (None, _) => {
+                return Err(AimsError::WhichNumber { rule: self.rule.clone(), known: known() });
+            }
             (Some(number), _) => number.clone(),
         };
         law.limbs.iter().find(|limb| limb.name == number).ok_or_else(|| AimsError::UnknownNumber {
             rule: self.rule.clone(),
             number,
-            known: law.limbs.iter().map(|limb| limb.name).collect::<Vec<_>>().join(", "),
+            known: known(),
         })
     }
 }

@@ -65,7 +65,7 @@ fn fits(note: &Note, chosen: &[Note]) -> bool {
 }
 
 /// Where no chosen note takes seconds at the source, the last one gives way to the best that does.
-fn keep_one_easy(chosen: &mut Vec<Note>, rest: &mut Vec<Note>) {
+fn keep_one_easy(chosen: &mut Vec<Note>, rest: &mut [Note]) {
     let is_easy = |note: &Note| note.rule.ease == 1;
     if chosen.iter().any(is_easy) {
         return;

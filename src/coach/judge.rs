@@ -45,6 +45,9 @@ pub struct Measured {
     pub fact: Fact,
     /// Its unit.
     pub unit: Unit,
+    /// Suggested change of the gain on these channels, in dB; negative for down.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub change_db: Option<f64>,
 }
 
 /// The target of a judgement: ends are inside, a missing end is open.
@@ -135,7 +138,7 @@ pub(super) fn judge(rule: &'static Rule, observation: Observation, aims: &Aims) 
         outcome,
         confidence,
         target: limbs.get(deciding).map(|limb| target(limb.limb, &limb.window)),
-        measured: measured(&limbs, deciding, &observation.channels),
+        measured: measured(&limbs, deciding, &observation),
         evidence: observation.evidence.clone(),
         is_check,
         is_on_purpose: false,
@@ -275,16 +278,17 @@ fn target(limb: &Limb, window: &Window) -> Target {
     }
 }
 
-fn measured(limbs: &[JudgedLimb], deciding: usize, channels: &[String]) -> Vec<Measured> {
+fn measured(limbs: &[JudgedLimb], deciding: usize, observation: &Observation) -> Vec<Measured> {
     let mut order: Vec<usize> = (0..limbs.len()).collect();
     order.sort_by_key(|idx| *idx != deciding);
     order
         .into_iter()
         .map(|idx| Measured {
             name: limbs[idx].limb.name,
-            channels: channels.to_vec(),
+            channels: observation.channels.clone(),
             fact: limbs[idx].fact.clone(),
             unit: limbs[idx].limb.unit,
+            change_db: observation.change_db,
         })
         .collect()
 }
@@ -298,17 +302,15 @@ fn margin(limb: &JudgedLimb) -> f64 {
         Fact::Range { low, high, .. } => (low, high),
         Fact::Missing { .. } => return 0.0,
     };
+    // Nothing lies below none: a count of zero has all the room there is.
+    let is_least = matches!(limb.limb.unit, Unit::Count | Unit::Milliseconds) && high <= 0.0;
     let side = |inside: f64, green: f64, amber: Option<f64>| {
         let width = amber.map_or(1.0, |amber| (green - amber).abs());
-        if width > 0.0 {
-            inside / width
-        } else if inside < 0.0 {
-            inside
-        } else {
-            // A border without a near range is met or not, as with counts that should be zero.
-            1.0
-        }
+        if width > 0.0 { inside / width } else { inside }
     };
+    if is_least && limb.window.green.high.is_some() {
+        return 1.0;
+    }
     let Window { green, amber, .. } = limb.window;
     let low = green.low.map(|end| side(low - end, end, amber.low));
     let high = green.high.map(|end| side(end - high, end, amber.high));

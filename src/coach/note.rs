@@ -47,7 +47,7 @@ pub(super) fn note(
         target: worst.target?,
         evidence: evidence.take(MAX_EVIDENCE).collect(),
         why: rule.why,
-        advice: wording::advice(rule, &findings, reading),
+        advice: wording::advice(rule, &findings),
         folds,
         is_check: worst.is_check,
         held,
@@ -103,4 +103,84 @@ fn exposure(findings: &[&Judgement], reading: &Reading) -> f64 {
     let programme_s = reading.programme_s();
     let share = if programme_s > 0.0 { affected_s / programme_s } else { 1.0 };
     0.5 + 0.5 * share.clamp(0.0, 1.0)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::coach::RULES;
+    use crate::coach::aims::Aims;
+    use crate::coach::example::{channel, session};
+    use crate::coach::judge::{Outcome, judge};
+    use crate::coach::rule::Observation;
+    use crate::reading::Channel;
+    use crate::unit::{Fact, Span};
+
+    /// More words than this are not read at the desk.
+    const MAX_WORDS: usize = 60;
+
+    /// A note of a rule as long as it gets: unsure, late in the evening, with a change, over so many channels.
+    fn longest(rule: &'static Rule, n_channels: usize, is_raw: bool) -> Note {
+        let channels = (1..=n_channels).map(|number| Channel {
+            name: format!("BV {number}"),
+            ..channel(number, Role::BackingVocal)
+        });
+        let reading = session(channels.collect());
+        let subject = (rule.observe)(&reading).iter().find_map(|observation| observation.subject);
+        let findings: Vec<Judgement> = reading
+            .channels
+            .iter()
+            .map(|channel| {
+                let far = Fact::sure(-123.4, 0.75);
+                let observation = Observation {
+                    subject,
+                    evidence: vec![Span::new(3_723.0, 3_733.0)],
+                    change_db: Some(12.0),
+                    is_raw,
+                    own_to_spill_db: None,
+                    variant: rule.limbs[0].windows[0].variant,
+                    ..Observation::of(channel, vec![Some(far); rule.limbs.len()])
+                };
+                let judgement = judge(rule, observation, &Aims::default());
+                Judgement {
+                    outcome: Outcome::Outside,
+                    target: judgement.target.or(first_target(rule)),
+                    ..judgement
+                }
+            })
+            .collect();
+        let findings: Vec<&Judgement> = findings.iter().collect();
+        note(&findings, Vec::new(), Page::Trainee, None, &reading).expect("it is a finding")
+    }
+
+    fn first_target(rule: &Rule) -> Option<crate::coach::Target> {
+        let limb = rule.limbs.first()?;
+        let window = limb.windows.first()?;
+        Some(crate::coach::Target {
+            low: window.green.low,
+            high: window.green.high,
+            unit: limb.unit,
+            source: "",
+        })
+    }
+
+    #[test]
+    fn no_note_has_more_than_60_words() {
+        let mut long = Vec::new();
+        for rule in RULES {
+            for (n_channels, is_raw) in [(1, true), (1, false), (3, true), (3, false), (6, true)] {
+                let note = longest(rule, n_channels, is_raw);
+                let text = format!(
+                    "{} {} {} Sure: {}.",
+                    note.sentence, note.why, note.advice[0], note.sure
+                );
+                let n_words = text.split_whitespace().count();
+                if n_words > MAX_WORDS {
+                    long.push(format!("{n_words} words: {text}"));
+                }
+                assert!(!text.contains('{'), "everything is filled in: {text}");
+            }
+        }
+        assert!(long.is_empty(), "{}", long.join("\n"));
+    }
 }

@@ -188,7 +188,7 @@ pub const RESERVED: &[Reserved] = &[
         Tier::B,
         FIT,
     ),
-    reserved("left-out", "A playing channel never reaches the mix", Group::Balance, Tier::B, FIT),
+    reserved("left-out", "A playing channel does not reach the mix", Group::Balance, Tier::B, FIT),
     reserved("pan-lost", "Key part panned hard in a wide hall", Group::Balance, Tier::B, FIT),
     reserved(
         "reverb-wash",

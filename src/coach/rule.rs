@@ -365,7 +365,7 @@ pub struct Observation {
     pub is_raw: bool,
     /// Own-to-spill, where the rule asks for it and the channel is a microphone.
     pub own_to_spill_db: Option<Fact>,
-    /// Suggested change, in dB.
+    /// Suggested change of the gain, in dB; negative for down.
     pub change_db: Option<f64>,
     /// A further sentence for the note.
     pub detail: Option<&'static str>,

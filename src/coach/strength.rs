@@ -52,9 +52,7 @@ fn strength(rule: &'static Rule, judgements: &[Judgement], reading: &Reading) ->
         || format!("00:00 to {}", wording::clock(reading.session.duration_s)),
         |span| wording::time(*span),
     );
-    Some(Strength {
-        rule: rule.id,
-        sentence: format!("{when}. {}", praise.replace("{n}", &n.to_string())),
-        evidence,
-    })
+    let value = met[0].measured.first().map_or_else(String::new, wording::amount);
+    let sentence = praise.replace("{n}", &n.to_string()).replace("{value}", &value);
+    Some(Strength { rule: rule.id, sentence: format!("{when}. {sentence}"), evidence })
 }

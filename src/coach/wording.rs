@@ -25,7 +25,8 @@ pub(super) fn sentence(rule: &Rule, judgements: &[&Judgement], reading: &Reading
     text.push(' ');
     text.push_str(&rule.heard.replace("{who}", &who).replace("{is}", hint(confidence, is_plural)));
     if let (Some(measured), Some(target)) = (worst.measured.first(), worst.target) {
-        let on = if judgements.len() > 1 && worst.channels != judgements[1].channels {
+        let is_one = judgements.len() < 2 || worst.observation.subject.is_some();
+        let on = if !is_one && worst.channels != judgements[1].channels {
             format!(" on {}", list(&self::names(&judgements[..1], reading)))
         } else {
             String::new()
@@ -46,33 +47,25 @@ pub(super) fn sentence(rule: &Rule, judgements: &[&Judgement], reading: &Reading
     if let (true, RawWording::Check(before) | RawWording::MentorCheck(before)) =
         (worst.is_check, rule.raw_wording)
     {
-        text.push_str(&format!(
-            " The recording is taken before {before}, so this is a check, not a finding."
-        ));
-    } else if confidence < 0.8
-        && let Some(span) = place
-    {
-        text.push_str(&format!(" Please listen at {}.", clock(span.start_s)));
+        text.push_str(&format!(" Recorded before {before}: a check, not a finding."));
+    } else if confidence < 0.8 && place.is_some() {
+        text.push_str(" Please listen there.");
     }
     text
 }
 
 /// What to try, with the suggested changes filled in; a step without its number is left out.
-pub(super) fn advice(rule: &Rule, judgements: &[&Judgement], reading: &Reading) -> Vec<String> {
-    let changes: Vec<(f64, String)> = judgements
+pub(super) fn advice(rule: &Rule, judgements: &[&Judgement]) -> Vec<String> {
+    let changes: Vec<f64> = judgements
         .iter()
-        .filter_map(|judgement| {
-            Some((judgement.observation.change_db?, list(&names(&[judgement], reading))))
-        })
+        .filter_map(|judgement| judgement.observation.change_db.map(f64::abs))
         .collect();
+    let least = changes.iter().copied().fold(f64::INFINITY, f64::min);
+    let most = changes.iter().copied().fold(f64::NEG_INFINITY, f64::max);
     let changes = match changes.as_slice() {
         [] => None,
-        [(db, _)] if judgements.len() == 1 => Some(format!("{db:.0} dB")),
-        many => {
-            let parts: Vec<String> =
-                many.iter().map(|(db, name)| format!("{db:.0} dB on {name}")).take(NAMED).collect();
-            Some(list(&parts))
-        }
+        _ if least < most => Some(format!("{least:.0} to {most:.0} dB")),
+        _ => Some(format!("{most:.0} dB")),
     };
     let fill = |step: &&str| match (&changes, step.contains("{db}")) {
         (Some(changes), true) => Some(step.replace("{db}", changes)),
@@ -147,17 +140,19 @@ const fn hint(confidence: f64, is_plural: bool) -> &'static str {
 
 /// A measured number in whole steps, finer only where rounding would hide that it lies beyond its target.
 fn number(fact: &Fact, unit: Unit, target: &Target) -> String {
-    let is_at_border = |value: f64| {
-        [target.low, target.high]
-            .into_iter()
-            .flatten()
-            .any(|end| (value.round() - end).abs() < 1e-9)
+    // A border with a fraction, or rounding that would carry the number to the border or across it.
+    let is_fine = |value: f64| {
+        [target.low, target.high].into_iter().flatten().any(|end| {
+            end.fract().abs() > 1e-9
+                || (value.round() - end).abs() < 1e-9
+                || (value.round() < end) != (value < end)
+        })
     };
     let write = |value: f64| {
         let places = match unit {
             Unit::Correlation | Unit::Ratio | Unit::Milliseconds | Unit::DbPerOctave => 1,
             Unit::Count => 0,
-            _ => usize::from(is_at_border(value) || value.abs() < 4.0),
+            _ => usize::from(is_fine(value)),
         };
         // No minus sign before a zero.
         let scale = 10_f64.powi(if places == 0 { 0 } else { 1 });
@@ -196,12 +191,12 @@ fn names(judgements: &[&Judgement], reading: &Reading) -> Vec<String> {
     names
 }
 
-/// `A`, `A and B`, `A, B and C`, or `A, B and 4 more`.
+/// `A`, `A and B`, `A, B and C`, or `A and 4 more`.
 fn list(names: &[String]) -> String {
     match names {
         [] => "The recording".to_owned(),
         [only] => only.clone(),
         [first @ .., last] if names.len() <= NAMED => format!("{} and {last}", first.join(", ")),
-        many => format!("{} and {} more", many[..NAMED - 1].join(", "), many.len() + 1 - NAMED),
+        [first, rest @ ..] => format!("{first} and {} more", rest.len()),
     }
 }

@@ -24,6 +24,7 @@ pub mod thirds;
 pub mod tone;
 pub mod trace;
 pub mod true_peak;
+pub mod voice;
 
 pub use level::{LevelMeter, Levels};
 pub use loudness::{Loudness, LoudnessMeter};

@@ -13,6 +13,7 @@ pub mod number;
 mod phrase;
 pub mod schema;
 pub mod table;
+pub mod targets;
 pub mod text;
 
 pub use look::Look;

@@ -5,15 +5,18 @@
 
 use super::facts::{self, When};
 use super::kin;
-use super::segments;
+use super::segments::named;
 use super::stream::Measured;
 use super::{main_facts, pair_facts, sound};
 use crate::measure::standing;
 use crate::measure::trace::Trace;
-use crate::reading::{Channel, Events, Hum, Reading, Segment, SessionFacts, Spectrum};
+use crate::reading::{Channel, Events, Hum, Reading, SessionFacts, Spectrum};
 use crate::relate::activity::{Activity, Source, own_activity};
+use crate::relate::line_check::turns;
 use crate::relate::quiet::all_quiet;
-use crate::session::{Kind, Role, RoleSource, Session, SessionChannel};
+use crate::relate::segments::segments;
+use crate::session::note::Kind;
+use crate::session::{Role, Session, SessionChannel};
 use crate::unit::{Fact, Span, Unmeasured};
 
 /// Grid on which other channels' activity is counted, in seconds.
@@ -29,15 +32,31 @@ pub(super) fn assemble(
     measured: Measured,
     warnings: Vec<String>,
 ) -> Reading {
-    let pairs = kin::pairs(channels);
-    let activities = activities(channels, &measured, &pairs);
-    let quiet = quiet(channels, &measured, &activities);
-    let mut facts: Vec<Channel> = channels.iter().map(|channel| blank(channel, channels)).collect();
-    let duration_s = duration_s(&measured);
+    let kin = kin_of(channels, &measured);
+    let levels: Vec<&Trace> = measured.common.iter().map(|common| &common.levels.power).collect();
+    let activities = own_activity(&levels, &sources(channels), &kin);
+    let quiet = quiet(channels, &levels, &activities);
+    let duration_s = session.duration_s().max(length_s(&levels));
+    let mut facts: Vec<Channel> =
+        channels.iter().map(|channel| blank(channel, channels)).collect();
     for (idx, channel) in facts.iter_mut().enumerate() {
-        settle(channel, &channels[idx], &measured, &activities[idx], duration_s);
+        let common = &measured.common[idx];
+        if let Some(settled) =
+            sound::settle(&channels[idx], common, &activities[idx].spans, duration_s)
+        {
+            channel.role = settled.role;
+            channel.role_confidence = settled.confidence;
+            channel.role_source = settled.source;
+            channel.role_by_sound = settled.contradiction;
+        }
     }
-    let segments = segments::segments(session, &facts, &activities, duration_s);
+    let settled: Vec<Source> = facts
+        .iter()
+        .map(|channel| Source { role: channel.role, is_line: channel.is_line })
+        .collect();
+    let turns = turns(&levels, &activities, &settled, &kin);
+    let stretches = segments(&activities, &settled, &kin, &turns, duration_s);
+    let segments = named(&stretches, &session.note.songs);
     let thuds_s = thuds_s(&facts, &measured, &activities);
     let playing = playing(&facts, &activities, duration_s);
     for (idx, channel) in facts.iter_mut().enumerate() {
@@ -65,64 +84,43 @@ pub(super) fn assemble(
     }
 }
 
-fn activities(
-    channels: &[SessionChannel],
-    measured: &Measured,
-    pairs: &[(usize, usize, crate::reading::Kinship)],
-) -> Vec<Activity> {
-    let levels: Vec<&Trace> = measured.common.iter().map(|common| &common.levels.power).collect();
-    let sources: Vec<Source> = channels
-        .iter()
-        .map(|channel| Source { role: channel.role, is_line: channel.is_line })
-        .collect();
+/// Channels that hold one source, so that none explains the other away.
+fn kin_of(channels: &[SessionChannel], measured: &Measured) -> Vec<(usize, usize)> {
     let mut kin: Vec<(usize, usize)> =
-        pairs.iter().map(|&(first, second, _)| (first, second)).collect();
+        kin::pairs(channels).iter().map(|&(first, second, _)| (first, second)).collect();
     // A processed tap holds what its raw channel holds.
     kin.extend(channels.iter().enumerate().filter_map(|(idx, channel)| Some((channel.raw?, idx))));
     kin.extend(measured.kin.twins.iter().map(|twin| (twin.first, twin.second)));
-    own_activity(&levels, &sources, &kin)
+    kin
 }
 
+fn sources(channels: &[SessionChannel]) -> Vec<Source> {
+    channels
+        .iter()
+        .map(|channel| Source { role: channel.role, is_line: channel.is_line })
+        .collect()
+}
+
+/// Stretches in which every input is quiet.
 fn quiet(
     channels: &[SessionChannel],
-    measured: &Measured,
+    levels: &[&Trace],
     activities: &[Activity],
 ) -> Vec<Span> {
-    let mut levels = Vec::new();
-    let mut typical = Vec::new();
-    for (idx, channel) in channels.iter().enumerate() {
-        if channel.role.is_input() {
-            let power = &measured.common[idx].levels.power;
-            levels.push(power);
-            typical.push(standing::typical_level_dbfs(power, &activities[idx].spans).ok());
-        }
-    }
+    let inputs: Vec<usize> =
+        (0..channels.len()).filter(|&idx| channels[idx].role.is_input()).collect();
+    let typical: Vec<Option<f64>> = inputs
+        .iter()
+        .map(|&idx| standing::typical_level_dbfs(levels[idx], &activities[idx].spans).ok())
+        .collect();
+    let levels: Vec<&Trace> = inputs.iter().map(|&idx| levels[idx]).collect();
     all_quiet(&levels, &typical)
 }
 
-/// Length of the longest channel, in seconds.
-fn duration_s(measured: &Measured) -> f64 {
-    measured.ends_s.iter().copied().fold(0.0, f64::max)
-}
-
-/// Lets the sound have its say about the role.
-fn settle(
-    channel: &mut Channel,
-    known: &SessionChannel,
-    measured: &Measured,
-    activity: &Activity,
-    duration_s: f64,
-) {
-    let idx = measured.index_of(&known.id);
-    let common = &measured.common[idx];
-    let Some(settled) = sound::settle(known, common, &activity.spans, duration_s) else { return };
-    if known.role_source == RoleSource::Stated || !sound::may_speak(known.role) {
-        return;
-    }
-    channel.role = settled.role;
-    channel.role_confidence = settled.confidence;
-    channel.role_source = settled.source;
-    channel.role_by_sound = settled.contradiction;
+/// Length of the longest trace, in seconds.
+#[expect(clippy::cast_precision_loss, reason = "a count of steps is far below 2^52")]
+fn length_s(levels: &[&Trace]) -> f64 {
+    levels.iter().map(|trace| trace.len() as f64 * trace.step_s()).fold(0.0, f64::max)
 }
 
 /// Hits of kick, bass and toms, in seconds.
@@ -188,7 +186,6 @@ fn step_of(at_s: f64) -> usize {
 
 fn session_facts(session: &Session, channels: &[Channel], duration_s: f64) -> SessionFacts {
     let note = &session.note;
-    let stated = |channel: &&SessionChannel| channel.note.tap.is_some();
     let ends = |pick: fn(f64, f64) -> f64| {
         channels.iter().map(|channel| channel.duration_s).reduce(pick).unwrap_or(0.0)
     };
@@ -201,7 +198,7 @@ fn session_facts(session: &Session, channels: &[Channel], duration_s: f64) -> Se
         main_bus: note.main_bus.map_or("hall", |bus| bus.word()).to_owned(),
         style: note.style.map_or("song-led", |style| style.word()).to_owned(),
         line_check_before_recording: note.line_check_before_recording,
-        taps_stated: session.channels.iter().any(|channel| stated(&channel)),
+        taps_stated: session.taps_stated(),
         rate_hz: session.rate_hz,
         duration_s,
         length_spread_s: ends(f64::max) - ends(f64::min),

@@ -39,6 +39,8 @@ impl Portion {
 
 /// One recorder's files, read in step with the session.
 pub(super) struct Feed {
+    /// What to call it in a warning.
+    label: String,
     takes: Takes,
     n_channels: usize,
     is_resampled: bool,
@@ -48,6 +50,7 @@ pub(super) struct Feed {
     lead_in: usize,
     /// Resampled samples that were not asked for yet.
     waiting: Vec<Vec<f32>>,
+    n_read: u64,
     ended: bool,
     failure: Option<Error>,
 }
@@ -61,7 +64,12 @@ impl Feed {
     /// # Errors
     ///
     /// Why the file's rate can't be brought to `session_hz`.
-    pub(super) fn new(takes: Takes, session_hz: u32, lead_in: usize) -> Result<Self, String> {
+    pub(super) fn new(
+        label: &str,
+        takes: Takes,
+        session_hz: u32,
+        lead_in: usize,
+    ) -> Result<Self, String> {
         let (n_channels, rate_hz) = (takes.n_channels(), takes.rate_hz());
         let resampler = if rate_hz == session_hz {
             None
@@ -69,12 +77,14 @@ impl Feed {
             Some(Resampler::new(rate_hz, session_hz, n_channels)?)
         };
         Ok(Self {
+            label: label.to_owned(),
             takes,
             n_channels,
             is_resampled: resampler.is_some(),
             resampler,
             lead_in,
             waiting: vec![Vec::new(); n_channels],
+            n_read: 0,
             ended: false,
             failure: None,
         })
@@ -85,13 +95,19 @@ impl Feed {
         self.ended && self.waiting[0].is_empty()
     }
 
+    /// Length of what was read, in seconds, at the files' rate.
+    #[expect(clippy::cast_precision_loss, reason = "a count of samples is far below 2^52")]
+    pub(super) fn length_s(&self, rate_hz: u32) -> f64 {
+        self.n_read as f64 / f64::from(rate_hz)
+    }
+
     /// What was repaired, replaced or broken off while reading, one sentence each.
     pub(super) fn warnings(&self) -> Vec<String> {
         let mut warnings = self.takes.repairs();
         let n_bad = self.takes.n_bad_samples();
         if n_bad > 0 {
-            let name = self.takes.label();
-            warnings.push(format!("`{name}`: {n_bad} samples are not numbers and were read as silence"));
+            let label = &self.label;
+            warnings.push(format!("`{label}`: {n_bad} samples are not numbers and were read as silence"));
         }
         warnings.extend(self.failure.iter().map(Error::sentence));
         warnings
@@ -145,7 +161,10 @@ impl Feed {
         while n_left > 0 && !self.ended {
             match self.takes.read(n_left, planes) {
                 Ok(0) => self.ended = true,
-                Ok(n_read) => n_left -= n_read.min(n_left),
+                Ok(n_read) => {
+                    self.n_read += n_read as u64;
+                    n_left -= n_read.min(n_left);
+                }
                 Err(error) => {
                     self.ended = true;
                     self.failure = Some(error);

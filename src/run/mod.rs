@@ -7,7 +7,10 @@ mod assemble;
 mod facts;
 mod feed;
 mod kin;
+mod main_facts;
 mod meters;
+mod pair_facts;
+mod segments;
 mod sound;
 mod stream;
 
@@ -66,7 +69,7 @@ fn open(session: &Session, trust: TrustHeader) -> Result<Opened, Error> {
     for (take_idx, take) in session.takes.iter().enumerate() {
         let feed = Takes::new(take.parts.clone(), trust).and_then(|takes| {
             let lead_in = samples(take.start_s, session.rate_hz);
-            Feed::new(takes, session.rate_hz, lead_in).map_err(|cause| {
+            Feed::new(&take.label, takes, session.rate_hz, lead_in).map_err(|cause| {
                 Error::new(
                     "cannot resample",
                     &take.parts[0],

@@ -2,19 +2,24 @@
 
 use super::meters::Common;
 use crate::measure::{crest, hits, tone};
-use crate::session::{SessionChannel, Settled, Sound, reconcile};
+use crate::session::{Role, RoleSource, SessionChannel, Settled, Sound, reconcile};
 use crate::unit::Span;
 
-/// Share of the hit rate's neighbourhood that counts as a pause, in seconds.
-const SPEECH_GAP_S: f64 = 0.3;
+/// Gaps that are pauses of a talker or singer, in seconds: shorter ones lie within words, longer ones between songs.
+const PAUSE_S: std::ops::Range<f64> = 0.3..3.0;
 
-/// The role that name and sound settle on; `None` where the sound gave too little to hear.
+/// The role that name and sound settle on. `None` where it is stated, where the sound is no source's own, or where it
+/// gave too little to hear.
 pub(super) fn settle(
     channel: &SessionChannel,
     common: &Common,
     active: &[Span],
     duration_s: f64,
 ) -> Option<Settled> {
+    if channel.role_source == RoleSource::Stated || !(channel.role.is_input() || channel.role == Role::Unknown)
+    {
+        return None;
+    }
     let crest_db = crest::active_db(&common.levels, active).ok()?;
     let tone = tone::tone(&common.thirds, active).ok()?;
     let active_s: f64 = active.iter().map(|span| span.length_s()).sum();
@@ -24,7 +29,7 @@ pub(super) fn settle(
     let gaps_s: f64 = active
         .windows(2)
         .map(|pair| pair[1].start_s - pair[0].end_s)
-        .filter(|gap_s| (SPEECH_GAP_S..3.0).contains(gap_s))
+        .filter(|gap_s| PAUSE_S.contains(gap_s))
         .sum();
     let sound = Sound {
         band_db,

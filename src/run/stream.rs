@@ -31,6 +31,8 @@ pub(super) struct Measured {
     pub(super) native: Vec<Native>,
     /// What pairs of channels say.
     pub(super) kin: Kin,
+    /// Length of each channel's recording, in seconds, in session order.
+    pub(super) lengths_s: Vec<f64>,
     /// What went wrong or was repaired on the way, one sentence each.
     pub(super) warnings: Vec<String>,
 }
@@ -56,6 +58,7 @@ pub(super) fn stream(
     let places = places(&recorders, may_be_voice.len());
     let mut common = common_sets(may_be_voice, session_hz);
     let mut native = native_sets(&recorders);
+    let rates_hz: Vec<u32> = recorders.iter().map(|recorder| recorder.rate_hz).collect();
     let mut feeds: Vec<Feed> = recorders.into_iter().map(|recorder| recorder.feed).collect();
     let mut block = next_block(&mut feeds);
     let mut n_done = 0;
@@ -86,6 +89,10 @@ pub(super) fn stream(
         common: in_order(common, CommonMeters::finish),
         native: in_order(native, |(_, meters)| meters.finish()),
         kin: kin.finish(),
+        lengths_s: places
+            .iter()
+            .map(|&(recorder, _)| feeds[recorder].length_s(rates_hz[recorder]))
+            .collect(),
         warnings: feeds.iter().flat_map(Feed::warnings).collect(),
     }
 }

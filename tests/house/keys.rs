@@ -6,7 +6,7 @@ use deskside::report::schema;
 use serde_json::{Value, json};
 
 use super::expect_none;
-use crate::support::readings;
+use crate::support::evening;
 
 /// Ends of keys that name a unit.
 const UNIT_ENDS: [&str; 14] = [
@@ -125,7 +125,7 @@ fn unnamed_in_schema(
 
 #[test]
 fn every_number_of_the_review_names_its_unit() {
-    let reading = readings::evening();
+    let reading = evening::evening();
     let advice = coach::coach(&reading, &Aims::default(), &Options::default());
     let json = Review::new(&reading, &advice).to_json();
     let value: Value = serde_json::from_str(&json).unwrap();

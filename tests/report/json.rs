@@ -4,10 +4,10 @@ use deskside::coach::{self, Aims, Options};
 use deskside::report::json::Review;
 use serde_json::Value;
 
-use crate::support::readings;
+use crate::support::evening;
 
 fn json() -> String {
-    let reading = readings::evening();
+    let reading = evening::evening();
     let advice = coach::coach(&reading, &Aims::default(), &Options::default());
     Review::new(&reading, &advice).to_json()
 }

@@ -5,7 +5,7 @@ use deskside::reading::Reading;
 use deskside::report::markdown;
 use deskside::report::table::{Extent, Page};
 
-use crate::support::{golden, readings};
+use crate::support::{evening, golden};
 
 fn printed(reading: &Reading) -> String {
     let advice = coach::coach(reading, &Aims::default(), &Options::default());
@@ -14,14 +14,14 @@ fn printed(reading: &Reading) -> String {
 
 #[test]
 fn the_review_is_well_formed_markdown() {
-    let printed = printed(&readings::evening());
+    let printed = printed(&evening::evening());
     golden::compare("corpus/report/all.md", &printed);
     assert!(printed.starts_with("# Tallow Street Arts Hall\n"));
 }
 
 #[test]
 fn a_name_from_outside_never_becomes_markup() {
-    let mut reading = readings::evening();
+    let mut reading = evening::evening();
     for channel in &mut reading.channels {
         channel.name = "<script>x</script> [a](http://b) **c**".to_owned();
     }

@@ -5,7 +5,7 @@ use deskside::reading::Reading;
 use deskside::report::table::{self, Extent, Page};
 use deskside::report::{Look, text};
 
-use crate::support::{golden, readings};
+use crate::support::{evening, golden};
 
 fn printed(look: Look, reading: &Reading, extent: Extent) -> String {
     let advice = coach::coach(reading, &Aims::default(), &Options::default());
@@ -23,7 +23,7 @@ fn check(printed: &str, width: usize) {
 
 #[test]
 fn the_chosen_notes_read_well_at_80_columns() {
-    let printed = printed(Look::PIPE, &readings::evening(), Extent::Chosen);
+    let printed = printed(Look::PIPE, &evening::evening(), Extent::Chosen);
     check(&printed, 80);
     golden::compare("corpus/report/chosen-80.txt", &printed);
 }
@@ -31,7 +31,7 @@ fn the_chosen_notes_read_well_at_80_columns() {
 #[test]
 fn everything_reads_well_at_80_and_120_columns() {
     for width in [80, 120] {
-        let printed = printed(Look::terminal(width, false), &readings::evening(), Extent::All);
+        let printed = printed(Look::terminal(width, false), &evening::evening(), Extent::All);
         check(&printed, width);
         golden::compare(&format!("corpus/report/all-{width}.txt"), &printed);
     }
@@ -39,16 +39,16 @@ fn everything_reads_well_at_80_and_120_columns() {
 
 #[test]
 fn a_pipe_gets_no_control_codes() {
-    let piped = printed(Look::PIPE, &readings::evening(), Extent::All);
+    let piped = printed(Look::PIPE, &evening::evening(), Extent::All);
     assert!(!piped.contains('\u{1b}'));
-    let coloured = printed(Look::terminal(80, true), &readings::evening(), Extent::All);
+    let coloured = printed(Look::terminal(80, true), &evening::evening(), Extent::All);
     assert!(coloured.contains('\u{1b}'), "colour was asked for");
 }
 
 #[test]
 fn colour_adds_nothing_but_colour() {
-    let piped = printed(Look::PIPE, &readings::evening(), Extent::All);
-    let coloured = printed(Look::terminal(80, true), &readings::evening(), Extent::All);
+    let piped = printed(Look::PIPE, &evening::evening(), Extent::All);
+    let coloured = printed(Look::terminal(80, true), &evening::evening(), Extent::All);
     let mut bare = String::new();
     let mut rest = coloured.as_str();
     while let Some((before, after)) = rest.split_once("\u{1b}[") {
@@ -63,7 +63,7 @@ fn colour_adds_nothing_but_colour() {
 
 #[test]
 fn names_from_outside_do_no_harm() {
-    let mut reading = readings::evening();
+    let mut reading = evening::evening();
     reading.session.name = "Night \u{1b}[2J of\nthe \u{202e}flood".to_owned();
     reading.segments[3].title = "\u{7}Bells ".repeat(40);
     for channel in &mut reading.channels {
@@ -77,13 +77,13 @@ fn names_from_outside_do_no_harm() {
 
 #[test]
 fn a_narrow_or_very_wide_terminal_gets_readable_lines() {
-    check(&printed(Look::terminal(20, false), &readings::evening(), Extent::Chosen), 60);
-    check(&printed(Look::terminal(400, false), &readings::evening(), Extent::Chosen), 120);
+    check(&printed(Look::terminal(20, false), &evening::evening(), Extent::Chosen), 60);
+    check(&printed(Look::terminal(400, false), &evening::evening(), Extent::Chosen), 120);
 }
 
 #[test]
 fn an_evening_without_findings_says_so() {
-    let mut reading = readings::evening();
+    let mut reading = evening::evening();
     reading.channels.clear();
     reading.pairs.clear();
     reading.main = None;

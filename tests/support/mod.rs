@@ -1,6 +1,7 @@
 //! What tests share: signals, files, scratch folders, readings.
 
 pub(crate) mod codedfile;
+pub(crate) mod evening;
 pub(crate) mod folders;
 pub(crate) mod golden;
 pub(crate) mod noise;
@@ -10,6 +11,10 @@ pub(crate) mod wave;
 //! Tests of `support`.
 
 pub(crate) mod codedfile;
+pub(crate) mod evening;
 pub(crate) mod folders;
 pub(crate) mod wavefile;
 pub(crate) mod stage;
+//! What tests share: signals, sessions and readings.
+
+pub(crate) mod readings;

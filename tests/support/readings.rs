@@ -1,35 +1,31 @@
-//! A reading of an invented evening in which every field is filled, for tests of what is printed.
+//! A small healthy session for the tests of rules: every number lies on target until a test changes it.
+//!
+//! Ten minutes: quiet, talk, two songs, talk. The tests inside rule files read this file too. Never computes a measurement.
 
+use deskside::coach::window;
 use deskside::reading::{
-    Channel, Events, Hum, Jump, Kinship, MainMix, Pair, Reading, Segment, SegmentKind,
-    SessionFacts, SongLoudness, Spectrum,
+    Channel, Events, Hum, Kinship, MainMix, Pair, Reading, Segment, SegmentKind, SessionFacts,
+    SongLoudness, Spectrum,
 };
-use deskside::session::{Role, RoleSource, Side, Tap};
-use deskside::unit::{Fact, Span, Unmeasured};
+use deskside::session::{Role, RoleSource, Tap};
+use deskside::unit::{Fact, Span};
 
-/// Nominal mid-band frequencies of the third-octaves from 25 Hz to 16 kHz (IEC 61260-1).
-const THIRD_OCTAVES_HZ: [f64; 29] = [
-    25.0, 31.5, 40.0, 50.0, 63.0, 80.0, 100.0, 125.0, 160.0, 200.0, 250.0, 315.0, 400.0, 500.0,
-    630.0, 800.0, 1000.0, 1250.0, 1600.0, 2000.0, 2500.0, 3150.0, 4000.0, 5000.0, 6300.0, 8000.0,
-    10000.0, 12500.0, 16000.0,
-];
+/// Length of the session, in seconds.
+const DURATION_S: f64 = 600.0;
 
-/// Length of the evening, in seconds.
-const DURATION_S: f64 = 500.0;
-
-/// A channel on which nothing is amiss.
-pub(crate) fn channel(number: usize, name: &str, role: Role) -> Channel {
-    let known = |value: f64| Fact::sure(value, 0.9);
+/// A healthy channel recorded right after its preamplifier.
+pub(crate) fn channel(number: usize, role: Role) -> Channel {
+    let is_line = matches!(role, Role::Bass | Role::AcousticGuitar | Role::Keys | Role::Playback);
     Channel {
         id: format!("ch{number:02}"),
         number,
-        name: name.to_owned(),
+        name: format!("{} {number}", role.word()),
         role,
-        role_confidence: 0.95,
-        role_source: RoleSource::Name,
+        role_confidence: 1.0,
+        role_source: RoleSource::Stated,
         role_by_sound: None,
-        tap: Tap::Raw,
-        is_line: false,
+        tap: if role == Role::Main { Tap::Mix } else { Tap::Raw },
+        is_line,
         partner: None,
         side: None,
         rate_hz: 48_000,
@@ -37,205 +33,163 @@ pub(crate) fn channel(number: usize, name: &str, role: Role) -> Channel {
         is_float: false,
         start_s: 0.0,
         duration_s: DURATION_S,
-        active: vec![Span::new(80.0, 190.0)],
-        active_s: 110.0,
-        active_confidence: 0.9,
-        loud_level_dbfs: known(-20.0),
-        typical_level_dbfs: known(-25.0),
-        pause_level_dbfs: known(-45.0),
-        own_to_spill_db: known(20.0),
-        quiet_level_dbfs: known(-75.0),
-        quiet_level_above_200_hz_dbfs: known(-78.0),
-        top_peak_dbfs: Fact::exact(-9.0),
-        top_peaks_at_s: vec![101.25],
-        n_top_peaks: 1,
-        true_peak_dbtp: Fact::exact(-8.9),
-        hit_peak_dbfs: Fact::missing(Unmeasured::Because("the channel carries no drums")),
-        momentary_max_lufs: known(-18.0),
-        short_term_max_lufs: known(-20.0),
-        integrated_lufs: known(-23.0),
-        loudness_range_lu: known(6.0),
-        crest_db: known(18.0),
-        active_crest_db: known(14.0),
-        typical_crest_db: known(12.0),
-        level_spread_lu: known(9.0),
-        phrase_spread_lu: known(6.0),
-        note_spread_db: Fact::missing(Unmeasured::TooFewEvents { have: 0, need: 20 }),
-        spectrum: spectrum(),
-        dc_dbfs: Fact::AtMost { at_most: -80.0, confidence: 1.0 },
+        active: vec![Span::new(20.0, 580.0)],
+        active_s: 560.0,
+        active_confidence: 1.0,
+        loud_level_dbfs: Fact::exact(-18.0),
+        typical_level_dbfs: Fact::exact(-22.0),
+        pause_level_dbfs: Fact::exact(-42.0),
+        own_to_spill_db: Fact::exact(20.0),
+        quiet_level_dbfs: Fact::exact(-80.0),
+        quiet_level_above_200_hz_dbfs: Fact::exact(-85.0),
+        top_peak_dbfs: Fact::exact(-8.0),
+        top_peaks_at_s: vec![120.0, 200.0, 300.0],
+        n_top_peaks: 3,
+        true_peak_dbtp: Fact::exact(-7.5),
+        hit_peak_dbfs: Fact::exact(-10.0),
+        momentary_max_lufs: Fact::exact(-16.0),
+        short_term_max_lufs: Fact::exact(-18.0),
+        integrated_lufs: Fact::exact(-22.0),
+        loudness_range_lu: Fact::exact(8.0),
+        crest_db: Fact::exact(16.0),
+        active_crest_db: Fact::exact(14.0),
+        typical_crest_db: Fact::exact(12.0),
+        level_spread_lu: Fact::exact(9.0),
+        phrase_spread_lu: Fact::exact(8.0),
+        note_spread_db: Fact::exact(4.0),
+        spectrum: spectrum(role),
+        dc_dbfs: Fact::exact(-90.0),
         hum: Hum {
-            level_db: Fact::AtMost { at_most: -70.0, confidence: 0.9 },
-            mains_hz: Fact::missing(Unmeasured::Because("no hum was found")),
-            buzz_db: Fact::AtMost { at_most: -70.0, confidence: 0.9 },
-            evidence: Vec::new(),
+            level_db: Fact::exact(-75.0),
+            mains_hz: Fact::exact(50.0),
+            buzz_db: Fact::exact(-85.0),
+            evidence: vec![Span::new(0.0, 10.0)],
         },
         flat_tops: Events::default(),
         longest_flat_top_ms: 0.0,
-        flat_top_level_dbfs: Fact::missing(Unmeasured::Because("there are no flat tops")),
+        flat_top_level_dbfs: Fact::exact(0.0),
         dropouts: Events::default(),
         clicks: Events::default(),
-        pops: Events { count: 1, at_s: vec![92.5] },
+        pops: Events::default(),
         digital_silence_percent: 0.0,
     }
 }
 
-/// A tone that lies evenly in all ten bands.
-fn spectrum() -> Spectrum {
+/// A tone in the middle of the role's windows.
+fn spectrum(role: Role) -> Spectrum {
+    let band = |band: usize| match window(role, band) {
+        (Some(low), Some(high)) => Fact::exact(f64::midpoint(low, high)),
+        (None, Some(high)) => Fact::exact(high - 6.0),
+        _ => Fact::exact(-10.0),
+    };
     Spectrum {
-        third_octave_hz: THIRD_OCTAVES_HZ.to_vec(),
-        third_octave_db: THIRD_OCTAVES_HZ.iter().map(|hz| (*hz > 30.0).then_some(-14.5)).collect(),
-        band_db: vec![Fact::sure(-10.0, 0.9); 10],
-        below_corner_db: Fact::sure(-25.0, 0.8),
-        edge_loud_db: Fact::sure(-6.0, 0.8),
-        edge_growth_db: Fact::Range { low: 1.0, high: 2.5, confidence: 0.8 },
-        ess_db: Fact::sure(-12.0, 0.8),
+        third_octave_hz: Vec::new(),
+        third_octave_db: Vec::new(),
+        band_db: (0..10).map(band).collect(),
+        below_corner_db: Fact::exact(-35.0),
+        edge_loud_db: Fact::exact(-10.0),
+        edge_growth_db: Fact::exact(3.0),
+        ess_db: Fact::exact(-13.0),
         band_out_percent: vec![0.0; 10],
     }
 }
 
-/// An evening in an invented hall: a lead voice that comes in low, keys that hum, playback that is the same on both
-/// sides, a snare whose two microphones disagree, and nothing else amiss.
-pub(crate) fn evening() -> Reading {
-    let line = |channel: Channel| Channel { is_line: true, ..channel };
-    let tapped = |channel: Channel, tap: Tap| Channel { tap, ..channel };
-    let sided = |channel: Channel, side: Side, partner: usize| Channel {
-        side: Some(side),
-        partner: Some(format!("ch{partner:02}")),
-        ..channel
-    };
-    let mut keys = line(sided(channel(13, "KB L", Role::Keys), Side::Left, 14));
-    keys.hum = Hum {
-        level_db: Fact::sure(-42.0, 0.95),
-        mains_hz: Fact::sure(50.0, 0.99),
-        buzz_db: Fact::sure(-60.0, 0.9),
-        evidence: vec![Span::new(50.0, 56.0)],
-    };
-    let voice = Channel {
-        loud_level_dbfs: Fact::sure(-35.0, 0.95),
-        typical_level_dbfs: Fact::sure(-39.0, 0.95),
-        pause_level_dbfs: Fact::sure(-57.0, 0.9),
-        own_to_spill_db: Fact::sure(18.0, 0.9),
-        top_peak_dbfs: Fact::exact(-21.0),
-        ..channel(17, "LV", Role::LeadVocal)
-    };
-    let main = |number, name, side, partner| {
-        tapped(sided(line(channel(number, name, Role::Main)), side, partner), Tap::Mix)
-    };
-    let channels = vec![
-        channel(2, "Sn Top", Role::SnareTop),
-        channel(3, "sn bot", Role::SnareBottom),
-        keys,
-        line(sided(channel(14, "KB R", Role::Keys), Side::Right, 13)),
-        voice,
-        channel(21, "Host HH", Role::Speech),
-        line(sided(channel(22, "Trax L", Role::Playback), Side::Left, 23)),
-        line(sided(channel(23, "Trax R", Role::Playback), Side::Right, 22)),
-        main(26, "Main L", Side::Left, 27),
-        main(27, "Main R", Side::Right, 26),
-        tapped(channel(28, "Room", Role::Room), Tap::Room),
-    ];
+/// A healthy session with these channels.
+pub(crate) fn session(channels: Vec<Channel>) -> Reading {
     Reading {
-        session: session(),
+        session: SessionFacts {
+            name: "rehearsal".to_owned(),
+            date: None,
+            operator: None,
+            place: None,
+            is_rehearsal: true,
+            main_bus: "hall".to_owned(),
+            style: "song-led".to_owned(),
+            line_check_before_recording: None,
+            taps_stated: true,
+            rate_hz: 48_000,
+            duration_s: DURATION_S,
+            length_spread_s: 0.0,
+            mixed_rates: false,
+            clock_ratio: None,
+        },
         channels,
-        pairs: pairs(),
-        main: Some(main_mix()),
-        segments: segments(),
-        quiet: vec![Span::new(50.0, 56.0)],
-        warnings: vec![
-            "28 Room: starts 0.4 s after the other files, aligned by its time stamp".to_owned(),
+        pairs: Vec::new(),
+        main: None,
+        segments: vec![
+            segment(SegmentKind::Silence, "", 0.0, 10.0),
+            segment(SegmentKind::Talk, "", 10.0, 100.0),
+            segment(SegmentKind::Song, "Seven Lamps for the Ferryman", 100.0, 250.0),
+            segment(SegmentKind::Song, "Copper Kettle Weather", 250.0, 400.0),
+            segment(SegmentKind::Talk, "", 400.0, DURATION_S),
         ],
+        quiet: vec![Span::new(0.0, 10.0)],
+        warnings: Vec::new(),
     }
 }
 
-fn session() -> SessionFacts {
-    SessionFacts {
-        name: "Tallow Street Arts Hall".to_owned(),
-        date: Some("2026-03-14".to_owned()),
-        operator: Some("wren".to_owned()),
-        place: Some("main hall".to_owned()),
-        is_rehearsal: true,
-        main_bus: "hall".to_owned(),
-        style: "song-led".to_owned(),
-        line_check_before_recording: None,
-        taps_stated: true,
-        rate_hz: 48_000,
-        duration_s: DURATION_S,
-        length_spread_s: 0.4,
-        mixed_rates: false,
-        clock_ratio: None,
-    }
+fn segment(kind: SegmentKind, title: &str, start_s: f64, end_s: f64) -> Segment {
+    Segment { kind, title: title.to_owned(), span: Span::new(start_s, end_s), confidence: 1.0 }
 }
 
-fn pairs() -> Vec<Pair> {
-    let pair = |source: &str, mic: &str, kinship: Kinship, polarity: f64, residual_db: f64| Pair {
-        source: source.to_owned(),
-        mic: mic.to_owned(),
-        kinship,
-        residual_db: Fact::sure(residual_db, 0.99),
-        correlation: Fact::sure(0.6, 0.9),
-        inverted_percent: Fact::sure(0.0, 0.9),
-        body_correlation: Fact::sure(0.7 * polarity, 0.95),
-        delay_s: Fact::sure(0.0002, 0.9),
-        polarity: Fact::sure(polarity, 0.95),
-        evidence: vec![Span::new(84.0, 94.0)],
-    };
-    vec![
-        pair("ch02", "ch03", Kinship::SameSource, -1.0, -3.0),
-        pair("ch13", "ch14", Kinship::StereoPair, 1.0, -4.0),
-        pair("ch22", "ch23", Kinship::Twin, 1.0, -90.0),
-    ]
-}
-
-fn main_mix() -> MainMix {
+/// A healthy main mix on channels 26 and 27.
+pub(crate) fn main_mix() -> MainMix {
     MainMix {
         left: "ch26".to_owned(),
         right: Some("ch27".to_owned()),
-        integrated_lufs: Fact::sure(-21.0, 0.95),
-        loudness_range_lu: Fact::sure(9.0, 0.95),
-        true_peak_dbtp: Fact::exact(-3.2),
-        mono_fold_lu: Fact::sure(-1.5, 0.9),
-        mono_fold_mid_lu: Fact::sure(-1.0, 0.9),
-        lean_lu: Fact::sure(0.4, 0.9),
-        lean_s: 12.0,
-        tilt_db_per_octave: Fact::sure(-4.0, 0.9),
-        squashed_percent: Fact::sure(2.0, 0.9),
-        speech_vs_song_lu: Fact::sure(-4.0, 0.9),
-        speech_s: 89.0,
-        songs: vec![SongLoudness {
-            title: "Seven Lamps for the Ferryman".to_owned(),
-            span: Span::new(80.0, 190.0),
-            loudness_lufs: Fact::sure(-20.0, 0.95),
-            mono_fold_lu: Fact::sure(-1.5, 0.9),
-            mono_fold_mid_lu: Fact::sure(-1.0, 0.9),
-        }],
-        jumps: vec![Jump {
-            at_s: 320.0,
-            from_to: "song to playback".to_owned(),
-            like_to_like: true,
-            step_lu: Fact::sure(9.0, 0.9),
-        }],
-        creep_db_per_hour: Fact::missing(Unmeasured::TooShort {
-            have_s: DURATION_S,
-            need_s: 1800.0,
-        }),
+        integrated_lufs: Fact::exact(-20.0),
+        loudness_range_lu: Fact::exact(8.0),
+        true_peak_dbtp: Fact::exact(-6.0),
+        mono_fold_lu: Fact::exact(-1.0),
+        mono_fold_mid_lu: Fact::exact(-1.0),
+        lean_lu: Fact::exact(0.0),
+        lean_s: 0.0,
+        tilt_db_per_octave: Fact::exact(-2.0),
+        squashed_percent: Fact::exact(5.0),
+        speech_vs_song_lu: Fact::exact(-6.0),
+        speech_s: 290.0,
+        songs: vec![
+            song("Seven Lamps for the Ferryman", 100.0),
+            song("Copper Kettle Weather", 250.0),
+        ],
+        jumps: Vec::new(),
+        creep_db_per_hour: Fact::exact(0.0),
     }
 }
 
-fn segments() -> Vec<Segment> {
-    let segment = |kind: SegmentKind, title: &str, start_s: f64, end_s: f64| Segment {
-        kind,
+/// A healthy song of 150 s.
+pub(crate) fn song(title: &str, start_s: f64) -> SongLoudness {
+    SongLoudness {
         title: title.to_owned(),
-        span: Span::new(start_s, end_s),
-        confidence: 0.9,
-    };
-    vec![
-        segment(SegmentKind::LineCheck, "", 0.0, 50.0),
-        segment(SegmentKind::Silence, "", 50.0, 56.0),
-        segment(SegmentKind::Talk, "", 56.0, 80.0),
-        segment(SegmentKind::Song, "Seven Lamps for the Ferryman", 80.0, 190.0),
-        segment(SegmentKind::Talk, "", 190.0, 215.0),
-        segment(SegmentKind::Song, "Copper Kettle Weather", 215.0, 320.0),
-        segment(SegmentKind::Playback, "", 320.0, 350.0),
-        segment(SegmentKind::Talk, "", 350.0, DURATION_S),
-    ]
+        span: Span::new(start_s, start_s + 150.0),
+        loudness_lufs: Fact::exact(-18.0),
+        mono_fold_lu: Fact::exact(-1.0),
+        mono_fold_mid_lu: Fact::exact(-1.0),
+    }
+}
+
+/// A healthy session with this main mix and its two channels.
+pub(crate) fn with_main(main: MainMix) -> Reading {
+    Reading { main: Some(main), ..session(vec![channel(26, Role::Main), channel(27, Role::Main)]) }
+}
+
+/// Two channels that agree.
+pub(crate) fn pair(source: &Channel, mic: &Channel, kinship: Kinship) -> Pair {
+    Pair {
+        source: source.id.clone(),
+        mic: mic.id.clone(),
+        kinship,
+        residual_db: Fact::exact(-3.0),
+        correlation: Fact::exact(0.8),
+        inverted_percent: Fact::exact(0.0),
+        body_correlation: Fact::exact(0.8),
+        delay_s: Fact::exact(0.0),
+        polarity: Fact::exact(1.0),
+        evidence: vec![Span::new(120.0, 130.0)],
+    }
+}
+
+/// A healthy session with two channels and what they say about each other.
+pub(crate) fn with_pair(source: Channel, mic: Channel, pair: Pair) -> Reading {
+    Reading { pairs: vec![pair], ..session(vec![source, mic]) }
 }

@@ -52,9 +52,9 @@ pub(super) const RULE: Rule = Rule {
     guard_text: "Outside the window in 60 % of active blocks or more, in two songs or one long talk; own-to-spill of 10 dB or more; before the EQ it is a check for the mentor. Speech only from 6 dB over the window.",
     absent: "no drum, voice, choir or acoustic guitar was recorded",
     heard: "{who} {is} boxy",
-    why: "It sounds as if played in a cardboard box.",
+    why: "It sounds like a cardboard box.",
     advice: &[
-        "Move the microphone: kick deeper or nearer the beater, tom aimed at the edge.",
+        "Move the microphone: kick nearer the beater, tom aimed at the edge.",
         "Dampen or retune the drum.",
         "Cut 3 dB at most, broadly at 400-600 Hz, and listen in the band.",
     ],

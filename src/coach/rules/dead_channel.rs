@@ -31,10 +31,10 @@ pub(super) const RULE: Rule = Rule {
     guards: Guards::USUAL,
     guard_text: "20 s of recording; named channels only; once.",
     absent: "no channel has a name",
-    heard: "{who} {is} silent all evening: absent or not connected",
-    why: "Something was not plugged, muted before the recording, or not recorded.",
+    heard: "{who} {is} silent all evening, absent or not connected",
+    why: "Something was not plugged, or muted before the recording.",
     advice: &[
-        "Play each input alone for 3 s in the line check and watch the recorder's meters.",
+        "Play each input alone for 3 s in the line check.",
         "Check patch and battery.",
         "Switch phantom power only with channel and sends closed, where the microphone or DI needs it; wait 5 s.",
     ],

@@ -9,8 +9,8 @@ use crate::coach::rule::{
 use crate::reading::{Channel, Reading};
 use crate::unit::{Fact, Unit};
 
-/// Gaps closer than this are one moment, in seconds.
-const TOGETHER_S: f64 = 0.05;
+/// Gaps closer than this are one moment, in seconds: one recorder breaks all its tracks at one sample.
+const TOGETHER_S: f64 = 0.01;
 /// Fewer channels than this are not 'every channel'.
 const MIN_ALL: usize = 3;
 
@@ -38,7 +38,7 @@ pub(super) const RULE: Rule = Rule {
     combine: Combine::Worst,
     needs: &[],
     guards: Guards::USUAL,
-    guard_text: "Two channels or more at the same moment; every channel means at least three and all that sound then. What one channel shows alone speaks of its cable or wireless link.",
+    guard_text: "A gap in two channels or more, or a click in every channel, at the same moment; every channel means at least three and all that sound then. What one channel shows alone speaks of its cable or wireless link.",
     absent: "no channel was recorded",
     heard: "{who} {is} broken by gaps",
     why: "A recorder or clock fault, not a mixing fault; measurements there are left out.",
@@ -65,7 +65,8 @@ fn observe(reading: &Reading) -> Vec<Observation> {
         return Vec::new();
     }
     let moments = moments(reading);
-    let shared: Vec<&Moment> = moments.iter().filter(|moment| moment.channels.len() > 1).collect();
+    let shared: Vec<&Moment<'_>> =
+        moments.iter().filter(|moment| is_shared(moment, reading)).collect();
     let n_all = shared.iter().filter(|moment| is_everywhere(moment, reading)).count();
     let at_s: Vec<f64> = shared.iter().map(|moment| moment.at_s).collect();
     vec![Observation {
@@ -83,27 +84,33 @@ fn observe(reading: &Reading) -> Vec<Observation> {
 struct Moment<'a> {
     at_s: f64,
     channels: Vec<&'a str>,
+    has_gap: bool,
 }
 
 fn moments(reading: &Reading) -> Vec<Moment<'_>> {
-    let of_channel = |channel: &'_ Channel| -> Vec<f64> {
-        channel.dropouts.at_s.iter().chain(&channel.clicks.at_s).copied().collect()
-    };
-    let mut all: Vec<(f64, &str)> = reading
-        .channels
-        .iter()
-        .flat_map(|channel| of_channel(channel).into_iter().map(|at_s| (at_s, channel.id.as_str())))
-        .collect();
+    let mut all: Vec<(f64, &str, bool)> = Vec::new();
+    for channel in &reading.channels {
+        all.extend(channel.dropouts.at_s.iter().map(|at_s| (*at_s, channel.id.as_str(), true)));
+        all.extend(channel.clicks.at_s.iter().map(|at_s| (*at_s, channel.id.as_str(), false)));
+    }
     all.sort_by(|left, right| left.0.total_cmp(&right.0).then(left.1.cmp(right.1)));
     let mut moments: Vec<Moment<'_>> = Vec::new();
-    for (at_s, id) in all {
-        match moments.last_mut().filter(|moment| at_s - moment.at_s <= TOGETHER_S) {
-            Some(moment) if moment.channels.contains(&id) => {}
-            Some(moment) => moment.channels.push(id),
-            None => moments.push(Moment { at_s, channels: vec![id] }),
+    for (at_s, id, is_gap) in all {
+        if let Some(moment) = moments.last_mut().filter(|moment| at_s - moment.at_s <= TOGETHER_S) {
+            moment.has_gap |= is_gap;
+            if !moment.channels.contains(&id) {
+                moment.channels.push(id);
+            }
+        } else {
+            moments.push(Moment { at_s, channels: vec![id], has_gap: is_gap });
         }
     }
     moments
+}
+
+/// Whether several channels share it; a click alone may be a hit that two microphones hear.
+fn is_shared(moment: &Moment<'_>, reading: &Reading) -> bool {
+    (moment.has_gap && moment.channels.len() > 1) || is_everywhere(moment, reading)
 }
 
 /// Whether every channel that sounds then shows the gap.
@@ -146,6 +153,15 @@ mod tests {
     #[test]
     fn stays_quiet_without_gaps() {
         assert_eq!(only(&RULE, &gaps([&[], &[], &[]])), OnTarget, "none");
+    }
+
+    #[test]
+    fn is_not_fooled_by_a_hit_that_two_microphones_hear() {
+        let mut reading = gaps([&[], &[], &[]]);
+        for input in &mut reading.channels[..2] {
+            input.clicks = Events { count: 1, at_s: vec![60.0] };
+        }
+        assert_eq!(only(&RULE, &reading), OnTarget, "clicks count in every channel only");
     }
 
     #[test]

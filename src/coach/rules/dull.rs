@@ -40,7 +40,7 @@ pub(super) const RULE: Rule = Rule {
     heard: "{who} {is} dull",
     why: "Without the upper middle, words blur.",
     advice: &[
-        "Turn the microphone to the mouth and take the hand off the grille.",
+        "Turn the microphone to the mouth, hand off the grille.",
         "Check that the windshield is dry and clean.",
         "Move a clip microphone closer to the chin, away from cloth.",
         "Lift 2-4 dB gently at 2.5-5 kHz after that, watching for feedback.",

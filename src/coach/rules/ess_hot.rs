@@ -19,7 +19,7 @@ pub(super) const RULE: Rule = Rule {
     explains: &[],
     measures: "99th percentile of 30 ms level in 4.5-9 kHz minus the voice's loud level.",
     limbs: &[Limb {
-        name: "S sounds",
+        name: "S over loud level",
         unit: Unit::Db,
         windows: &[Window::at_most(
             -9.0,
@@ -39,10 +39,10 @@ pub(super) const RULE: Rule = Rule {
     },
     guard_text: "60 s of the voice in two songs or one long talk; own-to-spill of 10 dB or more; for the mentor.",
     absent: "no voice was recorded",
-    heard: "{who} {is} sharp on S sounds",
-    why: "Sharp S sounds sting, above all in ears and streams.",
+    heard: "{who} {is} sharp on S",
+    why: "Sharp S sounds sting, above all in ears.",
     advice: &[
-        "Move the microphone slightly below or beside the line of the mouth.",
+        "Move the microphone slightly beside the line of the mouth.",
         "Lower the treble or presence boost on that microphone.",
         "Use a de-esser with 3-6 dB of action.",
     ],

@@ -20,7 +20,7 @@ pub(super) const RULE: Rule = Rule {
     effect: 2,
     ease: 1,
     explains: &[],
-    measures: "Largest difference between the lengths of channels, mixed sample rates, and a quotient of lengths that speaks of a wrong clock.",
+    measures: "Largest difference between the lengths of channels, mixed sample rates, and a quotient of lengths that speaks of two clocks.",
     limbs: &[
         Limb {
             name: "difference of lengths",

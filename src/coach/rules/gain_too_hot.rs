@@ -52,9 +52,9 @@ pub(super) const RULE: Rule = Rule {
     guard_text: "A peak counts if it came three times or more; recordings right after the preamplifier; flat tops of guitar and keys only at full scale.",
     absent: "no input was recorded",
     heard: "{who} {is} hot at the input",
-    why: "Without room to spare, the excited last chorus distorts and cannot be repaired.",
+    why: "Without room to spare, the loudest chorus distorts for good.",
     advice: &[
-        "Lower the gain by {db} on the loudest passage, after telling the stage.",
+        "Lower the gain by {db}, after telling the stage.",
         "Keep the instrument at three quarters to full; use a pad only if the gain is at its lowest.",
         "Bring faders and sends up slowly from below.",
         "Expect about 6 dB more at the performance than at the check.",
@@ -88,14 +88,14 @@ fn observe(reading: &Reading) -> Vec<Observation> {
         .collect()
 }
 
-/// How far the gain may come down: to the room that peaks and loud passages should leave.
+/// How far the gain may come down, as a negative change: to the room that peaks and loud passages should leave.
 fn change_db(input: &Channel) -> Option<f64> {
     let peak_db = input.top_peak_dbfs.value()? - PEAK_DBFS;
     let is_sustained = pick::SUSTAINED.contains(&input.role);
     let loud_db =
         input.loud_level_dbfs.value().filter(|_| is_sustained).map(|loud| loud - LOUD_DBFS);
     let change_db = peak_db.max(loud_db.unwrap_or(peak_db)).ceil();
-    (change_db > 0.0).then_some(change_db)
+    (change_db > 0.0).then_some(-change_db)
 }
 
 #[cfg(test)]
@@ -136,6 +136,10 @@ mod tests {
     fn suggests_what_brings_peaks_to_6_db_below_full_scale() {
         let mut drum = channel(1, Role::Kick);
         drum.top_peak_dbfs = Fact::exact(-1.5);
-        assert_eq!(observe(&session(vec![drum]))[0].change_db, Some(5.0), "-1.5 to -6, rounded up");
+        assert_eq!(
+            observe(&session(vec![drum]))[0].change_db,
+            Some(-5.0),
+            "-1.5 to -6, rounded up"
+        );
     }
 }

@@ -55,9 +55,9 @@ pub(super) const RULE: Rule = Rule {
     guard_text: "20 s of active time; own-to-spill of 6 dB or more; recordings right after the preamplifier.",
     absent: "no input was recorded",
     heard: "{who} {is} low at the input",
-    why: "The fader ends up at the top, with no travel left and more hiss.",
+    why: "The fader ends high, with more hiss.",
     advice: &[
-        "Bring the source closer first; then lower sends and fader, raise the gain by {db}, and bring the sends back slowly.",
+        "Bring the source closer; then lower sends and fader, raise the gain by {db}, return the sends slowly.",
         "Turn the instrument up to three quarters or full before touching the gain.",
         "Set the gain on the solo meter in the line check: loud phrases about -18 dBFS RMS, peaks about -12.",
     ],

@@ -40,9 +40,9 @@ pub(super) const RULE: Rule = Rule {
     guard_text: "Two songs or one long talk; own-to-spill of 10 dB or more; both numbers over their borders; for the mentor.",
     absent: "no singer was recorded",
     heard: "{who} {is} hard on loud notes",
-    why: "The ear is most sensitive here; it tires listeners first.",
+    why: "The ear tires here first.",
     advice: &[
-        "Ask the singer for a little more distance on loud notes.",
+        "Ask the singer for more distance on loud notes.",
         "Lower the level of that source.",
         "Cut 2-3 dB narrowly where it is worst, or use a dynamic cut.",
     ],

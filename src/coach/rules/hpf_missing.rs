@@ -52,9 +52,9 @@ pub(super) const RULE: Rule = Rule {
     guard_text: "30 s of active time; own-to-spill of 10 dB or more, so that kick and bass are not counted; before the filter it is a check for the mentor; low winds are left out.",
     absent: "no source without low notes was recorded",
     heard: "{who} {is} rumbling below the music",
-    why: "Rumble, steps and bass spill eat headroom and blur the low end.",
+    why: "Rumble eats headroom and blurs the low end.",
     advice: &[
-        "Check that the high-pass is on: voices 80-120 Hz, speech 100-120, acoustic guitar 80.",
+        "Check that the high-pass is on, for voices at 80-120 Hz.",
         "Raise it until the source gets thin, then back a little.",
         "Find the source of the rumble: stand on the stage floor, fan, bass amplifier.",
     ],

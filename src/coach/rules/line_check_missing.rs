@@ -12,6 +12,8 @@ use crate::unit::{Fact, Span, Unit};
 
 /// Heard alone for so long counts, in seconds.
 const ALONE_S: f64 = 2.0;
+/// Fewer inputs sound alone by chance.
+const MIN_INPUTS: usize = 3;
 /// Time before the first song that counts, in seconds.
 const BEFORE_S: f64 = 30.0 * 60.0;
 
@@ -32,12 +34,13 @@ pub(super) const RULE: Rule = Rule {
     combine: Combine::Worst,
     needs: &[Need::Raw],
     guards: Guards::USUAL,
-    guard_text: "A song was found; the session does not state that the line check was before the recording; two channels of one source count as one, overheads may hear the kit.",
+    guard_text: "A song was found; the session does not state that the line check was before the recording; three inputs or more; the channels of one source may sound together, overheads may hear the kit.",
     absent: "no input was used, or no song was found",
     heard: "{who} {is} short of a line check",
-    why: "Most dead, swapped and noisy channels are found in one minute of line check.",
+    why: "One minute of line check finds most dead, swapped and noisy channels.",
     advice: &[
-        "Listen to each input alone for 3-5 s in desk order, recorder running: solo, fader at -5 dB and open, then gain.",
+        "Listen to each input alone for 3-5 s in desk order, with the recorder running.",
+        "Solo it, bring the fader to -5 dB and open it, then set the gain.",
         "Ask each player for the loudest passage once.",
         "Take a level reference with the band before the voices come in.",
     ],
@@ -79,6 +82,12 @@ fn observe(reading: &Reading) -> Vec<Observation> {
         n_events: heard.len(),
         evidence: if heard.is_empty() { Vec::new() } else { vec![Span::new(begin_s, end_s)] },
         ..Observation::of_session(vec![Some(Fact::exact(share))], reading.session.duration_s)
+    };
+    let is_small = used.len() < MIN_INPUTS;
+    let observation = if is_small {
+        observation.withheld("with so few inputs a line check says little")
+    } else {
+        observation
     };
     let is_earlier = reading.session.line_check_before_recording == Some(true);
     vec![if is_earlier {

@@ -1,4 +1,4 @@
-//! Main limiter or compressor always working.
+//! Main limiter or compressor works all the time.
 //!
 //! Looks at the crest of the main mix in songs. Never looks at playback alone, which is mastered.
 
@@ -11,7 +11,7 @@ use crate::unit::Unit;
 
 pub(super) const RULE: Rule = Rule {
     id: "main-squashed",
-    title: "Main limiter or compressor always working",
+    title: "Main limiter or compressor works all the time",
     group: Group::Dynamics,
     tier: Tier::B,
     effect: 2,
@@ -42,7 +42,7 @@ pub(super) const RULE: Rule = Rule {
     fooled_by: "a record output with its own limiter",
     other_causes: "a limiter in the record path, or dense music",
     question: "How far does the limiter's meter move in the chorus?",
-    exercise: "Back the groups off until the limiter rests, and keep the loudness by ear, 3 minutes.",
+    exercise: "Lower the groups until the limiter rests, and keep the loudness by ear, 3 minutes.",
     praise: None,
     page: Page::Trainee,
     raw_wording: RawWording::Finding,

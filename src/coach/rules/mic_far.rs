@@ -40,10 +40,10 @@ pub(super) const RULE: Rule = Rule {
     guards: Guards::USUAL,
     guard_text: "20 s of the voice and of its pauses; at least 6 dB worse than the other vocal microphones; silent where half of them or more are low.",
     absent: "no voice was recorded with a microphone",
-    heard: "{who} {is} further from the mouth than the other vocal microphones",
+    heard: "{who} {is} further from the mouth than the others",
     why: "A distant microphone hears the band almost as loud as the singer.",
     advice: &[
-        "Bring mouth and microphone together: a hand width for speech, nearly touching on loud stages.",
+        "Bring mouth and microphone together: a hand width, nearly touching on loud stages.",
         "Point the microphone at the mouth, not at chin or ceiling.",
         "Lower the wedge or the band near that microphone.",
         "Raise the gain only after that.",

@@ -51,9 +51,10 @@ pub(super) const RULE: Rule = Rule {
     guard_text: "Outside the window in 60 % of active blocks or more, in two songs or one long talk; own-to-spill of 10 dB or more; before the EQ it is a check for the mentor. Silent where half of the channels or more show it.",
     absent: "no voice, guitar, keys or tom was recorded",
     heard: "{who} {is} thick in the low mids",
-    why: "Too much here sounds like a blanket over the words.",
+    why: "It lies like a blanket over the words.",
     advice: &[
-        "Keep more distance from the microphone, or lower wedges and amplifier.",
+        "Keep more distance from the microphone.",
+        "Lower wedges and amplifier.",
         "Ask for the part an octave up, or fewer notes in the left hand.",
         "Move the high-pass up a little.",
         "Cut 2-4 dB broadly around 250-350 Hz after that.",

@@ -34,7 +34,8 @@ pub(super) const RULE: Rule = Rule {
     heard: "{who} {is} opposed in polarity",
     why: "Opposite polarity cancels the body of the sound.",
     advice: &[
-        "Check that polarity is flipped on one of the two, and keep the fuller setting.",
+        "Check that polarity is flipped on one of the two.",
+        "Keep the fuller of the two settings.",
         "Check cables and the wiring of the DI.",
         "Move one microphone a few centimetres.",
     ],

@@ -47,9 +47,9 @@ pub(super) const RULE: Rule = Rule {
     guard_text: "Outside the window in 60 % of active blocks or more, in two songs or one long talk; own-to-spill of 10 dB or more; before the EQ it is a check for the mentor.",
     absent: "no voice, acoustic guitar, keys or strings were recorded",
     heard: "{who} {is} thin in the middle",
-    why: "A scooped middle sounds big alone and disappears in the band.",
+    why: "A scooped middle disappears in the band.",
     advice: &[
-        "Look for a cut between 400 Hz and 1 kHz and halve it.",
+        "Halve any cut between 400 Hz and 1 kHz.",
         "Check that the high-pass is not above 150 Hz on a low voice.",
         "Check the polarity of paired microphones.",
         "Move the microphone closer, on axis.",
