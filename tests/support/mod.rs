@@ -1,1 +1,3 @@
 //! Tests of `support`.
+
+pub(crate) mod spectrum;

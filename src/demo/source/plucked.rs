@@ -187,7 +187,7 @@ fn displace(
         .map(|idx| if idx < bent { 1.0 } else { fall } + make.scratch * random.signed())
         .collect();
     // A harder pluck is a brighter one. Twice around, so that the filter has settled.
-    let mut soft = Filter::low_pass(rate_hz, make.corner_hz * loudness.powf(0.4), 0.6);
+    let mut soft = Filter::low_pass(rate_hz, make.corner_hz * loudness.powf(0.8), 0.6);
     let mut once = line.clone();
     soft.run(&mut once);
     soft.run(&mut line);
