@@ -1,1 +1,4 @@
 //! Tests of `demo`.
+
+mod random;
+mod source;

@@ -18,3 +18,4 @@ pub(crate) mod stage;
 //! What tests share: signals, sessions and readings.
 
 pub(crate) mod readings;
+pub(crate) mod spectrum;
