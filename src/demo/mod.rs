@@ -10,6 +10,7 @@ pub mod field;
 pub mod geometry;
 pub mod hall;
 pub mod level;
+mod note;
 pub mod random;
 pub mod record;
 pub mod scene;

@@ -1,4 +1,4 @@
-//! Writes a take to a folder: the recordings and what the operator noted.
+//! Writes the recordings of a take to a folder.
 //!
 //! Takes a take's pieces, gives files named as a desk's recorder names them. Never holds more than a piece.
 
@@ -110,37 +110,4 @@ fn spec(scene: &Scene, format: Format, track_names: Vec<String>) -> WaveSpec {
         track_names,
         ..WaveSpec::new(scene.rate_hz, n_channels, format)
     }
-}
-
-/// What the operator noted: names, songs, and only what the names of the recordings can't tell.
-pub(super) fn session_toml(scene: &Scene) -> String {
-    let mut text = format!(
-        "name = {:?}\ndate = {:?}\noperator = {:?}\nplace = {:?}\n",
-        scene.title, scene.date, scene.operator, scene.place
-    );
-    for song in scene.segments.iter().filter(|segment| segment.kind == "song") {
-        text += &format!(
-            "\n[[songs]]\ntitle = {:?}\nstart_s = {:?}\nend_s = {:?}\n",
-            song.title, song.start_s, song.end_s
-        );
-    }
-    for output in &scene.outputs {
-        let file = file_name(output.number, &output.name);
-        let keys = match output.kind {
-            OutputKind::Main => continue,
-            OutputKind::EffectLeft | OutputKind::EffectRight => {
-                "role = \"fx-return\"\ntap = \"effects\"\n".to_owned()
-            }
-            OutputKind::Processed => {
-                let named = output.channel.as_ref().and_then(|name| scene.channel_idx(name));
-                let raw = named.map(|idx| &scene.channels[idx]);
-                let role = raw.map_or(String::new(), |raw| {
-                    format!("role = {:?}\n", raw.role.word().replace(' ', "-"))
-                });
-                role + "tap = \"processed\"\n"
-            }
-        };
-        text += &format!("\n[[channels]]\nfile = {file:?}\n{keys}");
-    }
-    text
 }

@@ -7,7 +7,8 @@ use std::{fs, path::Path};
 use crate::{
     demo::{
         field::PIECE,
-        record::{Recorder, session_toml},
+        note::session_toml,
+        record::Recorder,
         scene::Scene,
         take::Take,
         truth::Truth,

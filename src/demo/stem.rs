@@ -166,7 +166,7 @@ fn clip(scene: &Scene, source_idx: usize, notes: &[Note]) -> Clip {
     Clip { first, samples }
 }
 
-/// A mixed recording with flat tops, as a video from anywhere: some instruments and a talker, far too loud into a ceiling.
+/// A mixed recording with flat tops, as a video from anywhere: some instruments and a talker, too loud into a ceiling.
 fn mixed(notes: &[Note], n: usize, rate_hz: u32, seed: u64) -> Vec<f32> {
     const PLAYERS: [Instrument; 6] = [
         Instrument::Kick,
@@ -176,8 +176,8 @@ fn mixed(notes: &[Note], n: usize, rate_hz: u32, seed: u64) -> Vec<f32> {
         Instrument::KeysLeft,
         Instrument::Host,
     ];
-    /// Drive into the ceiling: three or four flat tops a second on this material.
-    const DRIVE: f32 = 2.5;
+    /// Drive into the ceiling: every drum stroke of this material meets it.
+    const DRIVE: f32 = 0.4;
     let rate = f64::from(rate_hz);
     let mut sum = vec![0.0_f32; n];
     for note in notes {

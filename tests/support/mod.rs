@@ -19,3 +19,4 @@ pub(crate) mod stage;
 
 pub(crate) mod readings;
 pub(crate) mod spectrum;
+pub mod demo;

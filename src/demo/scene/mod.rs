@@ -48,6 +48,9 @@ pub struct Scene {
     pub place: String,
     /// Air temperature, in °C.
     pub temperature_c: f64,
+    /// Whether the operator noted hall and stage plot in `session.toml`.
+    #[serde(default)]
+    pub plot_noted: bool,
     /// The hall.
     pub hall: Hall,
     /// What sounds: players, singers, talkers, audience.

@@ -136,6 +136,9 @@ pub struct Wedge {
     pub at_m: Point,
     /// The point it is turned to.
     pub towards_m: Point,
+    /// Channels of the players and singers it is for.
+    #[serde(default)]
+    pub serves: Vec<String>,
     /// What it plays.
     pub feeds: Vec<WedgeFeed>,
 }
