@@ -2,6 +2,10 @@
 //!
 //! The modules in reading order: a session flows from the top to the bottom.
 
+// The tests inside rule files share a session with the tests outside the crate.
+#[cfg(test)]
+extern crate self as deskside;
+
 pub mod unit;
 
 pub mod error;

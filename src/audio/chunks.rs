@@ -85,7 +85,7 @@ impl Family {
         if self == Self::Wave64 { 40 } else { 12 }
     }
 
-    /// Chunks begin at multiples of this.
+    /// Chunks are padded to multiples of this.
     fn align(self) -> u64 {
         if self == Self::Wave64 { 8 } else { 2 }
     }
@@ -278,7 +278,7 @@ impl<R: Read + Seek> Walk<'_, R> {
     /// Whether sound of this length is followed by the end of the file or by other chunks.
     fn ends_well(&mut self, body: u64, n_bytes: u64) -> io::Result<bool> {
         let end = body + n_bytes;
-        let padded = end.next_multiple_of(self.family.align());
+        let padded = body + n_bytes.next_multiple_of(self.family.align());
         Ok(padded >= self.peek.n_bytes()
             || self.chunks_follow(padded)?
             || (padded != end && self.chunks_follow(end)?))
@@ -299,7 +299,7 @@ impl<R: Read + Seek> Walk<'_, R> {
             if !head.plausible {
                 return Ok(false);
             }
-            at = (head.body + n_bytes).next_multiple_of(self.family.align());
+            at = head.body + n_bytes.next_multiple_of(self.family.align());
         }
         Ok(false)
     }
@@ -354,7 +354,7 @@ impl<R: Read + Seek> Walk<'_, R> {
     /// Where the next chunk begins. Some writers forget the pad byte after a chunk of odd length.
     fn after(&mut self, body: u64, n_bytes: u64) -> io::Result<u64> {
         let end = body + n_bytes;
-        let padded = end.next_multiple_of(self.family.align());
+        let padded = body + n_bytes.next_multiple_of(self.family.align());
         if self.family == Family::Wave64 || padded == end || padded >= self.peek.n_bytes() {
             return Ok(padded);
         }
@@ -391,8 +391,12 @@ impl<R: Read + Seek> Walk<'_, R> {
             return Err(Fault::NoSound);
         }
         // A single byte over is the pad byte of a file that was read to its end.
-        if n_over > 1 && !matches!(format.codec, Codec::Other(_)) {
+        if n_over > 1 {
             self.repairs.push(Repair::LastFrameCut);
+        }
+        if matches!(format.codec, Codec::Other(_)) {
+            // Another reader takes over, with its own view of the header.
+            self.repairs.clear();
         }
         Ok(Layout {
             family: self.family,

@@ -3,13 +3,15 @@
 //! Takes the body of the chunk, gives a [`WaveFormat`] or the reason why it is none. Never trusts the frame size
 //! over channels and bits.
 
+use std::ops::RangeInclusive;
+
 use super::pcm::Sample;
 
-/// Most channels that are taken for real; the format could name 65 535.
-const MAX_CHANNELS: usize = 1024;
+/// Most channels that are taken for real; a header could name 65 535.
+pub(super) const MAX_CHANNELS: usize = 1024;
 
 /// Sample rates that are taken for real, in Hz: from telephone speech halved to twice the fastest converters.
-const RATES_HZ: std::ops::RangeInclusive<u32> = 4_000..=1_536_000;
+pub(super) const RATES_HZ: RangeInclusive<u32> = 4_000..=1_536_000;
 
 /// `WAVE_FORMAT_EXTENSIBLE`: the real format tag stands in the first two bytes of the sub-format.
 const EXTENSIBLE: u16 = 0xfffe;

@@ -4,10 +4,11 @@
 
 use std::path::Path;
 
-/// Extensions of the files that can be read, in lower case.
-const EXTENSIONS: [&str; 21] = [
+/// Extensions of sound files, in lower case. The last two can't be decoded: they are to be refused aloud rather than
+/// overlooked.
+const EXTENSIONS: [&str; 18] = [
     "wav", "wave", "bwf", "rf64", "bw64", "w64", "aif", "aiff", "aifc", "caf", "flac", "m4a",
-    "mp4", "alac", "aac", "mp3", "mp2", "ogg", "oga", "mov", "m4b",
+    "aac", "mp3", "ogg", "oga", "opus", "wv",
 ];
 
 /// Whether a file's name says that it holds sound.

@@ -92,10 +92,13 @@ pub(super) fn not_sound(path: &Path, head: &[u8], detail: &str) -> Error {
             "move it out of the folder",
         );
     }
+    let marked =
+        [b"FORM".as_slice(), b"caff", b"fLaC", b"OggS"].iter().any(|m| head.starts_with(m));
+    let found = if marked { "it is damaged or cut off" } else { "no sound was found in it" };
     Error::new(
         CANNOT_READ,
         path,
-        format!("no sound was found in it ({detail})"),
+        format!("{found} ({detail})"),
         "check that it plays, copy it again from the recorder, or move it out of the folder",
     )
 }

@@ -41,7 +41,8 @@ impl Repair {
                 length(len_bytes)
             ),
             Self::Outgrown { declared_bytes } => format!(
-                "The header knows of {}, the file goes on to {}; it was read to its end.",
+                "The header knows of {}, the file goes on to {}; it was read to its end \
+                 (--trust-header stops earlier).",
                 length(declared_bytes),
                 length(len_bytes)
             ),

@@ -6,12 +6,13 @@
 use rubato::audioadapter_buffers::direct::SequentialSliceOfVecs;
 use rubato::{Fft, FixedSync, Resampler as _};
 
-/// Least input frames of a transform. The filter is as long: 1 024 taps leave 0 to 20 kHz untouched at 44.1 kHz.
+/// Least frames of a transform on either side. The filter is as long: from 44.1 kHz on it leaves 0 to 20 kHz
+/// untouched.
 const MIN_BLOCK: usize = 1_024;
 
-/// Most frames of a transform on either side: two rates without a common measure need one as long as the rates
-/// themselves, in hertz.
-const MAX_BLOCK: usize = 50_000;
+/// Most frames of a transform on either side. Two rates without a common measure need twice as many as their
+/// hertz: 44 101 to 48 000 Hz can be done, with 0.5 MB for each channel; beyond 50 kHz no recorder has such a rate.
+const MAX_BLOCK: usize = 100_000;
 
 /// A streaming resampler for planes of equal length.
 pub struct Resampler {
@@ -35,8 +36,8 @@ impl Resampler {
     ///
     /// # Errors
     ///
-    /// A clause with the reason if a rate is 0 or the rates have too small a common measure (44 101 and 48 000 Hz):
-    /// no recorder has such a rate, and the transform would not end.
+    /// A clause with the reason if a rate is 0, or if the common measure of the rates is so small that the transform
+    /// would need too much memory (192 001 and 48 000 Hz).
     pub fn new(from_hz: u32, to_hz: u32, n_channels: usize) -> Result<Self, String> {
         if from_hz == 0 || to_hz == 0 {
             return Err("a sample rate of 0 Hz can't be converted".to_owned());
@@ -44,9 +45,9 @@ impl Resampler {
         let common = gcd(from_hz, to_hz);
         let (step_in, step_out) = ((from_hz / common) as usize, (to_hz / common) as usize);
         // An even number of steps: the filter's delay is then a whole number of samples at both rates.
-        let n_steps = MIN_BLOCK.div_ceil(step_in).next_multiple_of(2);
+        let n_steps = MIN_BLOCK.div_ceil(step_in.min(step_out)).next_multiple_of(2);
         let block = step_in * n_steps;
-        if block > 2 * MAX_BLOCK || step_out * n_steps > 2 * MAX_BLOCK {
+        if block.max(step_out * n_steps) > MAX_BLOCK {
             return Err(format!(
                 "{from_hz} Hz can't be converted to {to_hz} Hz: the rates have no common measure"
             ));

@@ -41,44 +41,54 @@ impl Stream {
     ///
     /// If the file can't be opened or holds no sound that can be read; the cause and what to do are named.
     pub fn open(path: &Path, trust: TrustHeader) -> Result<Self, Error> {
-        let Opened { mut file, n_bytes, head } = open::open(path)?;
-        if Family::of(&head).is_some() {
-            let layout = chunks::layout(&mut file, n_bytes, trust)
-                .map_err(|fault| header_error(path, fault, trust))?;
-            let io = |error| open::io_error(path, &error);
-            let notes = broadcast::notes(&mut file, n_bytes, &layout).map_err(io)?;
-            let (source, coding) = match layout.format.codec {
-                Codec::Pcm(sample) => {
-                    let n_channels = layout.format.n_channels;
-                    let (start, n_frames) = (layout.data_start, layout.n_frames);
-                    let pcm = PcmFile::new(file, sample, n_channels, start, n_frames);
-                    (Source::Pcm(pcm.map_err(io)?), plain(&layout, sample))
-                }
-                Codec::ALaw | Codec::MuLaw => {
-                    let coded = WaveReader::new(coded::source(file), &layout)
-                        .and_then(|reader| CodedFile::new(Box::new(reader)));
-                    from_coded(coded.map_err(|error| codec_error(path, &head, &error))?)
-                }
-                Codec::Other(tag) => {
-                    let coded = coded::open(file, path).map_err(|_| tag_error(path, tag))?;
-                    from_coded(coded)
-                }
-            };
-            let mut stream = Self::new(path, source, coding);
-            stream.facts.start_samples = notes.start_samples;
-            stream.facts.date = notes.date;
-            stream.facts.time = notes.time;
-            stream.facts.description = notes.description;
-            if notes.track_names.len() == stream.facts.n_channels {
-                stream.facts.track_names = notes.track_names;
-            }
-            stream.n_header_repairs = layout.repairs.len();
-            stream.facts.repairs = layout.repairs;
-            return Ok(stream);
+        let opened = open::open(path)?;
+        if Family::of(&opened.head).is_some() {
+            return Self::open_wave(path, opened, trust);
         }
-        let coded = coded::open(file, path).map_err(|error| codec_error(path, &head, &error))?;
+        let coded = coded::open(opened.file, path)
+            .map_err(|error| codec_error(path, &opened.head, &error))?;
         let (source, coding) = from_coded(coded);
         Ok(Self::new(path, source, coding))
+    }
+
+    /// Opens a file of the WAV family: by our own header reader, which repairs; only rare codecs are left to the
+    /// decoding library's reader.
+    fn open_wave(path: &Path, opened: Opened, trust: TrustHeader) -> Result<Self, Error> {
+        let Opened { mut file, n_bytes, head } = opened;
+        let io = |error| open::io_error(path, &error);
+        let layout = chunks::layout(&mut file, n_bytes, trust)
+            .map_err(|fault| header_error(path, fault, trust))?;
+        let notes = broadcast::notes(&mut file, n_bytes, &layout).map_err(io)?;
+        let (source, coding) = match layout.format.codec {
+            Codec::Pcm(sample) => {
+                let n_channels = layout.format.n_channels;
+                let (start, n_frames) = (layout.data_start, layout.n_frames);
+                let pcm = PcmFile::new(file, sample, n_channels, start, n_frames).map_err(io)?;
+                (Source::Pcm(pcm), plain(&layout, sample))
+            }
+            Codec::ALaw | Codec::MuLaw => {
+                let coded = WaveReader::new(coded::source(file), &layout)
+                    .and_then(|reader| CodedFile::new(Box::new(reader)));
+                let (source, mut coding) =
+                    from_coded(coded.map_err(|error| codec_error(path, &head, &error))?);
+                layout.family.name().clone_into(&mut coding.container);
+                (source, coding)
+            }
+            Codec::Other(tag) => {
+                from_coded(coded::open(file, path).map_err(|_| tag_error(path, tag))?)
+            }
+        };
+        let mut stream = Self::new(path, source, coding);
+        stream.facts.start_samples = notes.start_samples;
+        stream.facts.date = notes.date;
+        stream.facts.time = notes.time;
+        stream.facts.description = notes.description;
+        if notes.track_names.len() == stream.facts.n_channels {
+            stream.facts.track_names = notes.track_names;
+        }
+        stream.n_header_repairs = layout.repairs.len();
+        stream.facts.repairs = layout.repairs;
+        Ok(stream)
     }
 
     fn new(path: &Path, source: Source, coding: Coding) -> Self {
@@ -188,11 +198,11 @@ impl Stream {
 
 /// Replaces what is not finite by 0 and counts it.
 fn silence_bad(samples: &mut [f32]) -> u64 {
-    let mut n_bad = 0;
-    for sample in samples {
-        if !sample.is_finite() {
+    // Counting alone runs in vector lanes, and most files have none.
+    let n_bad = samples.iter().filter(|sample| !sample.is_finite()).count() as u64;
+    if n_bad > 0 {
+        for sample in samples.iter_mut().filter(|sample| !sample.is_finite()) {
             *sample = 0.0;
-            n_bad += 1;
         }
     }
     n_bad

@@ -46,7 +46,7 @@ impl Takes {
                     "it has {} channels at {} Hz, the file before it has {} at {} Hz",
                     part.n_channels, part.rate_hz, first.n_channels, first.rate_hz
                 ),
-                "name it so that it is not taken for a continuation, or list the files in session.toml",
+                "give it another name if it is no continuation, or move it out of the folder",
             ));
         }
         Ok(Self { paths, facts, trust, part_idx: 0, stream: None, n_bad_samples: 0 })

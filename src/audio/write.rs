@@ -264,18 +264,17 @@ fn extension(spec: &WaveSpec, start_samples: u64) -> Vec<u8> {
 }
 
 fn track_list(names: &[String]) -> String {
-    let tracks: String = names
-        .iter()
-        .enumerate()
-        .map(|(idx, name)| {
-            let (n, name) = (idx + 1, quick_xml::escape::escape(name.as_str()));
-            format!(
-                "<TRACK><CHANNEL_INDEX>{n}</CHANNEL_INDEX><INTERLEAVE_INDEX>{n}</INTERLEAVE_INDEX><NAME>{name}</NAME></TRACK>"
-            )
-        })
-        .collect();
+    let track = |(idx, name): (usize, &String)| {
+        let (n, name) = (idx + 1, quick_xml::escape::escape(name.as_str()));
+        format!(
+            "<TRACK><CHANNEL_INDEX>{n}</CHANNEL_INDEX><INTERLEAVE_INDEX>{n}</INTERLEAVE_INDEX>\
+             <NAME>{name}</NAME></TRACK>"
+        )
+    };
+    let tracks: String = names.iter().enumerate().map(track).collect();
     format!(
-        "<?xml version=\"1.0\" encoding=\"UTF-8\"?><BWFXML><IXML_VERSION>1.5</IXML_VERSION><TRACK_LIST><TRACK_COUNT>{}</TRACK_COUNT>{tracks}</TRACK_LIST></BWFXML>",
+        "<?xml version=\"1.0\" encoding=\"UTF-8\"?><BWFXML><IXML_VERSION>1.5</IXML_VERSION>\
+         <TRACK_LIST><TRACK_COUNT>{}</TRACK_COUNT>{tracks}</TRACK_LIST></BWFXML>",
         names.len()
     )
 }
@@ -287,4 +286,43 @@ fn write_error(path: &Path, error: &io::Error) -> Error {
         format!("the system says: {error}"),
         "check the folder's rights and the room on the disk",
     )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::audio::{TrustHeader, probe};
+
+    /// A size that no test should write out: the header of such a file, and silence that takes no room.
+    #[test]
+    fn beyond_4_gib_the_header_is_rf64_of_the_same_length() {
+        let mut spec = WaveSpec::new(48_000, 32, SampleFormat::Int24);
+        spec.track_names = vec!["Kick".to_owned()];
+        let n_frames = 1 << 26;
+        let head = header(&spec, n_frames);
+        assert_eq!(head.len(), header(&spec, 0).len(), "the header is written twice");
+        let folder = tempfile::tempdir().expect("a scratch folder");
+        let path = folder.path().join("x.wav");
+        fs::write(&path, &head).expect("the scratch folder can be written");
+        let file = File::options().write(true).open(&path).expect("the file is there");
+        file.set_len(head.len() as u64 + 96 * n_frames).expect("sparse files are known");
+        let facts = probe(&path, TrustHeader::No).expect("the file can be read");
+        assert_eq!(
+            (facts.container.as_str(), facts.n_frames),
+            ("RF64", Some(n_frames)),
+            "{facts:?}"
+        );
+        assert!(facts.repairs.is_empty(), "{:?}", facts.repairs);
+        // EBU Tech 3306: the sizes of the form and of the sound, and the number of frames, 64 bits each.
+        let sizes = [head.len() as u64 - 8 + 96 * n_frames, 96 * n_frames, n_frames];
+        assert_eq!(&head[20..44], sizes.map(u64::to_le_bytes).as_flattened(), "the sizes in ds64");
+    }
+
+    #[test]
+    fn up_to_4_gib_the_header_is_riff() {
+        let spec = WaveSpec::new(48_000, 1, SampleFormat::Float32);
+        let most = (u64::from(u32::MAX) - 100) / 4;
+        assert!(header(&spec, most).starts_with(b"RIFF"), "the sizes fit");
+        assert!(header(&spec, most + 100).starts_with(b"RF64"), "they do not");
+    }
 }

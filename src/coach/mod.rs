@@ -1,1 +1,35 @@
-//! Numeric part.
+//! What the numbers mean: rules with their targets, texts and guards, and the choice of a few notes.
+//!
+//! Takes a [`crate::reading::Reading`] and the team's own targets, gives an [`Advice`]. Never measures anything.
+//! A new rule is a new file in `rules` and one line in its register.
+
+mod advice;
+mod aims;
+mod choice;
+mod fold;
+mod judge;
+mod note;
+mod pick;
+mod reserved;
+mod review;
+mod rule;
+mod rules;
+mod silence;
+mod strength;
+mod windows;
+mod wording;
+
+#[cfg(test)]
+mod example;
+
+pub use advice::{Advice, Focus, Folded, Held, NotJudged, Note, SafetyLine, Strength};
+pub use aims::{Aims, AimsError};
+pub use judge::{Judgement, Measured, Outcome, Severity, Target};
+pub use reserved::{RESERVED, Reserved};
+pub use review::{NoteLimit, Options, coach, rule};
+pub use rule::{
+    Combine, Ends, Group, Guards, Limb, Need, Observation, Page, RawWording, Rule, Source, Tier,
+    Window,
+};
+pub use rules::RULES;
+pub use windows::{BANDS, window};

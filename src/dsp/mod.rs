@@ -3,6 +3,19 @@
 //! A kernel is a pure function on a slice or a struct with `new`, `process` and `finish`; samples are `f32`,
 //! sums, filter states and results are `f64`. Nothing here knows a file, a role or a target.
 
+pub mod biquad;
+pub mod decimate;
+pub mod frames;
+pub mod gate;
 pub mod group;
+pub mod lanes;
+pub mod oversample;
+pub mod percentile;
+pub mod steps;
+pub mod thirds;
+pub mod weighting;
+pub mod window;
 
+pub use decimate::Decimator;
+pub use frames::Frames;
 pub use group::Group;

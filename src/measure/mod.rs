@@ -4,6 +4,30 @@
 //! channel. Its memory is bounded or grows by a few bytes a second. What depends on the whole take (loud level,
 //! activity) is derived afterwards, from traces, by plain functions. A measurement knows no target.
 
+pub mod clicks;
+pub mod clipping;
+pub mod crest;
+pub mod dc;
+pub mod dynamics;
+pub mod hiss;
+pub mod hits;
+pub mod hum;
+pub mod level;
+pub mod loudness;
+pub mod peaks;
+pub mod phrases;
+pub mod programme;
+pub mod silence;
+pub mod sliding;
+pub mod standing;
+pub mod thirds;
+pub mod tone;
 pub mod trace;
+pub mod true_peak;
+pub mod voice;
 
+pub use level::{LevelMeter, Levels};
+pub use loudness::{Loudness, LoudnessMeter};
+pub use thirds::{Thirds, ThirdsMeter};
 pub use trace::Trace;
+pub use true_peak::{TruePeak, TruePeakMeter};

@@ -52,6 +52,10 @@ pub struct SongLoudness {
     pub span: Span,
     /// Integrated loudness within the song.
     pub loudness_lufs: Fact,
+    /// Loudness of (L+R)/2 on both sides minus loudness of L/R, within the song.
+    pub mono_fold_lu: Fact,
+    /// The same within 224-3548 Hz.
+    pub mono_fold_mid_lu: Fact,
 }
 
 /// A change of loudness at a border between segments.

@@ -49,6 +49,15 @@ impl Reading {
         self.channels.iter().find(|channel| channel.id == id)
     }
 
+    /// Time in which something is played or said, in seconds: all segments but silence; the whole session where there are none.
+    pub fn programme_s(&self) -> f64 {
+        if self.segments.is_empty() {
+            return self.session.duration_s;
+        }
+        let is_programme = |segment: &&Segment| segment.kind != SegmentKind::Silence;
+        self.segments.iter().filter(is_programme).map(|segment| segment.span.length_s()).sum()
+    }
+
     /// The segments of a kind, in order.
     pub fn segments_of(&self, kind: SegmentKind) -> impl Iterator<Item = &Segment> {
         self.segments.iter().filter(move |segment| segment.kind == kind)

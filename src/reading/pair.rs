@@ -32,7 +32,7 @@ pub struct Pair {
     pub correlation: Fact,
     /// Share of active blocks in which that correlation is below zero, 0 to 100.
     pub inverted_percent: Fact,
-    /// Correlation at the best lag within 1.5 ms, in the body of the source (60-500 Hz, snare 150-800 Hz).
+    /// Correlation at the best lag within 1.5 ms, in the body of the source (60-500 Hz, snare 150-800 Hz); stereo pairs too, at lag 0.
     pub body_correlation: Fact,
     /// Arrival in the second minus arrival in the first: positive means later.
     pub delay_s: Fact,

@@ -1,1 +1,19 @@
-//! Numeric part.
+//! Text out: tables, JSON, Markdown and the handbook of rules.
+//!
+//! Everything here takes plain data and gives text; nothing is printed, written or looked up. A new output is a file
+//! that takes what the others take. Numbers are rounded in `number` only, text from outside goes through `text`.
+
+pub mod channels;
+pub mod glossary;
+pub mod handbook;
+pub mod json;
+mod look;
+pub mod markdown;
+pub mod number;
+mod phrase;
+pub mod schema;
+pub mod table;
+pub mod targets;
+pub mod text;
+
+pub use look::Look;

@@ -161,6 +161,12 @@ impl Role {
         }
     }
 
+    /// The role that a word names: `fx return` and `fx-return`, upper or lower case.
+    pub fn from_word(word: &str) -> Option<Self> {
+        let plain = |text: &str| text.replace(['-', ' ', '_'], "").to_lowercase();
+        Self::ALL.into_iter().find(|role| plain(role.word()) == plain(word))
+    }
+
     /// The family that the role belongs to.
     pub const fn family(self) -> Family {
         match self {

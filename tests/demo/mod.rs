@@ -7,3 +7,5 @@ mod hall;
 mod scene;
 mod score;
 mod take;
+mod random;
+mod source;

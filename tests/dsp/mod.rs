@@ -1,1 +1,5 @@
-//! Tests of `dsp`.
+//! Kernels against closed forms, published tables and slow plain versions.
+
+mod decimate;
+mod frames;
+mod group;

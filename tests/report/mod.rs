@@ -1,1 +1,11 @@
-//! Tests of `report`.
+//! What is printed: numbers, text from outside, tables, JSON, Markdown, the handbook.
+
+mod channels;
+mod glossary;
+mod handbook;
+mod json;
+mod markdown;
+mod number;
+mod table;
+mod text;
+mod words;

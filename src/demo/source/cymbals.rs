@@ -58,9 +58,9 @@ fn hi_hat() -> Body {
 
 fn crash() -> Body {
     Body {
-        modes: crowd(40, 170.0, 10000.0, 2.8, -32.0, 2),
+        modes: crowd(40, 170.0, 10000.0, 2.8, -33.5, 2),
         noises: vec![
-            Noise::new(150.0, 400.0, 1.6, -9.0).rising(0.02),
+            Noise::new(150.0, 400.0, 1.6, -4.0).rising(0.02),
             Noise::new(1000.0, 3500.0, 2.4, -25.0).rising(0.01),
             Noise::new(3500.0, 9000.0, 1.8, -13.0).rising(3e-3),
             Noise::new(8000.0, 16000.0, 1.4, -12.5),
@@ -72,7 +72,7 @@ fn crash() -> Body {
 }
 
 fn ride() -> Body {
-    let mut modes = crowd(32, 330.0, 10000.0, 2.0, -36.0, 3);
+    let mut modes = crowd(32, 330.0, 10000.0, 2.0, -37.5, 3);
     // The ping of the stick.
     modes.extend([
         Mode::new(2840.0, 0.35, -22.0),
@@ -82,7 +82,7 @@ fn ride() -> Body {
     Body {
         modes,
         noises: vec![
-            Noise::new(150.0, 450.0, 0.8, -19.0).rising(0.01),
+            Noise::new(130.0, 350.0, 0.8, -7.0).rising(0.01),
             Noise::new(1500.0, 5000.0, 0.10, -18.0),
             Noise::new(5000.0, 15000.0, 0.12, -16.0),
             Noise::new(3000.0, 12000.0, 1.6, -30.0).rising(0.01),

@@ -2,7 +2,7 @@
 //!
 //! Takes hits, gives what a close microphone would hear without its neighbours. Snare and toms ring in the modes of the ideal round
 //! membrane (1 : 1.59 : 2.14 : 2.30 : 2.65 : 2.92, Fletcher and Rossing, "The Physics of Musical Instruments", from memory);
-//! the rest is set by ear.
+//! the rest is set so that levels and bands fit what close microphones usually give.
 
 use crate::demo::source::canvas::Canvas;
 use crate::demo::source::filter::Filter;
@@ -100,7 +100,7 @@ fn tom(at_hz: f64) -> Body {
     Body {
         modes: vec![
             Mode::new(0.55 * at_hz, 0.5, -5.0),
-            Mode::new(at_hz, 0.95, -1.5),
+            Mode::new(at_hz, 0.95, -2.2),
             Mode::new(1.59 * at_hz, 0.45, -7.0),
             Mode::new(2.14 * at_hz, 0.3, -10.0),
             Mode::new(2.30 * at_hz, 0.4, -11.0),

@@ -109,8 +109,8 @@ impl Instrument {
 
 /// Renders a part: the dry mono signal, as heard at 1 m on the axis.
 ///
-/// The active RMS of a part at velocity 0.8 is near -20 dBFS whatever the instrument, so drums peak above full scale; a click
-/// peaks at 0 dBFS at velocity 1. Same notes and seed, same samples. [`Instrument::SnareTop`] and
+/// The active RMS of a part at velocity 0.8 is near -20 dBFS whatever the instrument, so drums peak above full scale. A clap
+/// peaks near full scale, a click at it at velocity 1. Same notes and seed, same samples. [`Instrument::SnareTop`] and
 /// [`Instrument::SnareBottom`], and [`Instrument::KeysLeft`] and [`Instrument::KeysRight`], belong together when rendered from the same
 /// notes and seed. Notes that end after the last sample are cut.
 pub fn render(

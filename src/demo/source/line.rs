@@ -58,7 +58,7 @@ const PAD: Hold = Hold {
     vibrato_cents: 0.0,
     vibrato_hz: 0.0,
     scoop_cents: 0.0,
-    bright: (0.8, 0.0),
+    bright: (2.0, 0.0),
     noise_db: -200.0,
     accent_db: 0.0,
 };
@@ -87,26 +87,28 @@ pub(super) fn render(
     let rate_hz = canvas.rate_hz;
     match instrument {
         Instrument::Fiddle => canvas.finish(
-            -15.7,
+            -14.3,
             &mut [
                 Filter::high_pass(rate_hz, 150.0, 0.7),
                 // The air in the body, its two main plates and the hill of the bridge.
                 Filter::peak(rate_hz, 280.0, 3.0, 4.0),
                 Filter::peak(rate_hz, 460.0, 4.0, 1.5),
                 Filter::peak(rate_hz, 560.0, 4.0, 1.0),
+                Filter::peak(rate_hz, 700.0, 0.8, -2.0),
                 Filter::peak(rate_hz, 2500.0, 1.2, 6.0),
                 Filter::low_pass(rate_hz, 6500.0, 0.7),
             ],
         ),
         Instrument::Trumpet => canvas.finish(
-            -15.7,
+            -14.0,
             &mut [
                 Filter::high_pass(rate_hz, 150.0, 0.7),
+                Filter::peak(rate_hz, 600.0, 0.8, -2.0),
                 Filter::peak(rate_hz, 1500.0, 0.8, 6.0),
                 Filter::low_pass(rate_hz, 7000.0, 0.7),
             ],
         ),
-        _ => canvas.finish(-10.6, &mut [Filter::high_pass(rate_hz, 40.0, 0.7)]),
+        _ => canvas.finish(-16.6, &mut [Filter::high_pass(rate_hz, 40.0, 0.7)]),
     }
 }
 

@@ -177,23 +177,22 @@ fn keys(seconds: f64, random: &mut Random) -> Vec<Note> {
 /// A single line that walks up and down the scale, with a rest at the end of each second bar.
 fn line(seconds: f64, random: &mut Random, lowest: f64, beats_a_note: f64) -> Vec<Note> {
     let mut notes = Vec::new();
-    let mut degree = 3_usize;
+    let mut degree = 3_u8;
     let (mut beat, n_beats) = (0.0, seconds / BEAT_S);
     while beat < n_beats {
         let length = beats_a_note * *random.pick(&[0.5, 1.0, 1.0, 2.0]);
         if beat % 8.0 < 7.0 {
-            let pitch = lowest + SCALE[degree % 7] + if degree >= 7 { 12.0 } else { 0.0 };
-            let velocity = 0.76 + 0.06 * (f64::from(u8::try_from(degree).unwrap_or(0)) - 4.0) / 4.0;
+            let pitch =
+                lowest + SCALE[usize::from(degree % 7)] + if degree >= 7 { 12.0 } else { 0.0 };
+            let velocity = 0.76 + 0.015 * (f64::from(degree) - 4.0);
             let length_s = 0.92 * length * BEAT_S;
             notes.push(touched(beat * BEAT_S, length_s, pitch, velocity, random));
         }
-        degree = match random.next_u64() % 4 {
-            0 => degree.saturating_sub(2),
-            1 => degree.saturating_sub(1),
-            2 => degree + 1,
-            _ => degree + 2,
-        }
-        .min(9);
+        // Steps and thirds, the more likely homeward the further away.
+        let home = (f64::from(degree) - 3.0) / 6.0;
+        let up = random.unit() > 0.5 + home;
+        let stride = *random.pick(&[1, 1, 2]);
+        degree = if up { (degree + stride).min(9) } else { degree.saturating_sub(stride) };
         beat += length;
     }
     notes
@@ -203,7 +202,7 @@ fn line(seconds: f64, random: &mut Random, lowest: f64, beats_a_note: f64) -> Ve
 fn choir(seconds: f64, random: &mut Random) -> Vec<Note> {
     let mut notes = Vec::new();
     for (start_s, root) in chords(seconds, 2.0) {
-        let velocity = 0.78 + 0.05 * random.bell();
+        let velocity = 0.78 + 0.025 * random.bell();
         for step in [-12.0, 0.0, 7.0, 16.0] {
             let length_s = 1.9 * BEAT_S;
             notes.push(Note { start_s, length_s, pitch: 54.0 + root + step, velocity });

@@ -55,6 +55,9 @@ const ELECTRIC: Make = Make {
     damped_s: 0.10,
 };
 
+/// Ends are followed for this many times the time to fall by 60 dB.
+const N_FALLS: f64 = 1.3;
+
 /// Renders a plucked instrument.
 pub(super) fn render(
     instrument: Instrument,
@@ -117,7 +120,7 @@ fn pluck(canvas: &mut Canvas, make: &Make, note: &Note, mut random: Random) {
     let at_hz = frequency_hz(note.pitch).clamp(20.0, rate_hz / 100.0);
     let from = canvas.index(note.start_s);
     let off = canvas.index(note.start_s + note.length_s) - from;
-    let end = canvas.index(note.start_s + note.length_s + make.damped_s) - from;
+    let end = canvas.index(note.start_s + note.length_s + N_FALLS * make.damped_s) - from;
     // The four points of the interpolation reach from one sample before to two after the exact period.
     let period = rate_hz / at_hz;
     let nearest = whole(period - 0.5);
@@ -132,12 +135,11 @@ fn pluck(canvas: &mut Canvas, make: &Make, note: &Note, mut random: Random) {
     }
     // Short strings ring shorter.
     let t60_s = make.t60_s * (110.0 / at_hz).sqrt();
-    let (held, damped) = (keep(t60_s, at_hz), keep(make.damped_s.min(t60_s), at_hz));
+    let loss = keep(t60_s, at_hz);
     let block = nearest - margin;
     let mut soft = vec![0.0; block + 3];
     for start in (0..end).step_by(block) {
         let length = block.min(end - start);
-        let loss = if start < off { held } else { damped };
         let (past, new) = string.split_at_mut(lead + start);
         let past = &past[start..];
         // `past[margin]` is exactly one whole period before `new[0]`.
@@ -154,8 +156,15 @@ fn pluck(canvas: &mut Canvas, make: &Make, note: &Note, mut random: Random) {
                 + weights[3] * soft[idx + 3];
         }
     }
-    for (sample, value) in canvas.samples[from..from + end].iter_mut().zip(&string[margin..]) {
-        *sample += value;
+    // The hand that ends the note works on the sound: in the loop it would leave a step each period.
+    let fall = keep(make.damped_s, rate_hz);
+    let mut level = 1.0;
+    let samples = &mut canvas.samples[from..from + end];
+    for (idx, (sample, value)) in samples.iter_mut().zip(&string[margin..]).enumerate() {
+        *sample += level * value;
+        if idx >= off {
+            level *= fall;
+        }
     }
 }
 
@@ -187,7 +196,7 @@ fn displace(
         .map(|idx| if idx < bent { 1.0 } else { fall } + make.scratch * random.signed())
         .collect();
     // A harder pluck is a brighter one. Twice around, so that the filter has settled.
-    let mut soft = Filter::low_pass(rate_hz, make.corner_hz * loudness.powf(0.4), 0.6);
+    let mut soft = Filter::low_pass(rate_hz, make.corner_hz * loudness.powf(0.8), 0.6);
     let mut once = line.clone();
     soft.run(&mut once);
     soft.run(&mut line);

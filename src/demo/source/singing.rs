@@ -15,6 +15,9 @@ const N_SINGERS: usize = 14;
 /// Notes that begin within this belong to one chord, in seconds.
 const CHORD_S: f64 = 0.05;
 
+/// A gap of this length is a rest, in seconds.
+const REST_S: f64 = 0.3;
+
 /// How someone sings.
 #[derive(Clone, Copy, Debug)]
 struct Manner {
@@ -137,13 +140,18 @@ fn chords(notes: &[Note]) -> Vec<Vec<Note>> {
 fn postures(canvas: &Canvas, notes: &[Note], manner: Manner, seed: u64) -> Vec<Posture> {
     let n_steps = whole(canvas.samples.len() as f64 / canvas.rate_hz / STEP_S) + 2;
     let mut postures = vec![Posture::REST; n_steps];
+    let mut sung_s = f64::NEG_INFINITY;
     for (idx, note) in (0..).zip(notes) {
         let mut random = Random::branch(seed, idx);
-        let syllable = Syllable::any(&mut random);
+        // After a rest the voice is there at once: an entry is heard when it is written.
+        let rested = note.start_s - sung_s > REST_S;
+        sung_s = note.start_s + note.length_s;
+        let syllable =
+            if rested { Syllable::open(&mut random) } else { Syllable::any(&mut random) };
         let (from_s, to_s) = (note.start_s, note.start_s + note.length_s);
         let loudness = strength(note.velocity);
         let pitch_hz = frequency_hz(note.pitch);
-        let swell = 0.12 * random.bell();
+        let swell = 0.08 * random.bell();
         syllable.write(&mut postures, from_s, to_s, |time_s| {
             let (gone_s, rest_s) = (time_s - from_s, to_s - time_s);
             let edge = (gone_s / manner.soft_s + 0.3).min(rest_s / manner.soft_s).clamp(0.0, 1.0);

@@ -1,0 +1,166 @@
+//! The commands and their arguments.
+//!
+//! Takes the command line, gives an [`Args`]; help texts stand here and nowhere else.
+
+use std::path::PathBuf;
+
+use clap::{Args as ClapArgs, Parser, Subcommand, ValueEnum};
+
+/// Reads the per-channel recordings of a rehearsal and gives a few coaching notes.
+#[derive(Debug, Parser)]
+#[command(name = "deskside", version, about, disable_help_subcommand = true)]
+#[command(after_help = "Exit status: 0 done, 1 could not do it, 2 wrong usage.")]
+pub(super) struct Args {
+    /// What to do.
+    #[command(subcommand)]
+    pub(super) command: Command,
+}
+
+/// What to do.
+#[derive(Debug, Subcommand)]
+pub(super) enum Command {
+    /// Measure the recordings in a folder and print the notes
+    Review(Review),
+    /// List what a folder holds: channels, roles, lengths, warnings
+    Channels(Channels),
+    /// Render the built-in rehearsal with planted things to find, then review it
+    Demo(Demo),
+    /// Tell what a rule measures, its target and source, why, what to try, when it stays silent
+    Explain(Explain),
+    /// Show the targets in force, or check a team's own file
+    #[command(subcommand)]
+    Targets(Targets),
+}
+
+/// How the review is printed.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, ValueEnum)]
+pub(super) enum Format {
+    /// Tables for the terminal
+    #[default]
+    Table,
+    /// The whole review as JSON
+    Json,
+    /// Markdown for a message or a wiki
+    Markdown,
+}
+
+/// Options that reviews share.
+#[derive(Debug, ClapArgs)]
+pub(super) struct ReviewOptions {
+    /// Folder for review.json [default: SESSION-review beside the session folder]
+    #[arg(short, long, value_name = "DIR")]
+    pub(super) out: Option<PathBuf>,
+    /// How many notes to show: a number or `all`
+    #[arg(long, value_name = "N|all", default_value = "3", value_parser = parse_notes)]
+    pub(super) notes: Notes,
+    /// How to print the review
+    #[arg(long, value_enum, default_value_t)]
+    pub(super) format: Format,
+    /// A team's own targets
+    #[arg(long, value_name = "FILE")]
+    pub(super) targets: Option<PathBuf>,
+    /// Label of the operator (any word; not needed)
+    #[arg(long, value_name = "LABEL")]
+    pub(super) operator: Option<String>,
+    /// Threads to use [default: one a core]
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=256))]
+    pub(super) jobs: Option<u16>,
+    /// Believe the sizes in file headers, repair nothing
+    #[arg(long)]
+    pub(super) trust_header: bool,
+    /// Print no progress, no warnings and no table; files are still written
+    #[arg(short, long)]
+    pub(super) quiet: bool,
+    /// Print without colour (the variable `NO_COLOR` does the same)
+    #[arg(long)]
+    pub(super) no_color: bool,
+}
+
+/// How many notes are shown.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Notes {
+    /// At most so many.
+    AtMost(usize),
+    /// All.
+    All,
+}
+
+/// `deskside review`
+#[derive(Debug, ClapArgs)]
+pub(super) struct Review {
+    /// Folders of recordings, one a session
+    #[arg(required = true, value_name = "FOLDER")]
+    pub(super) folders: Vec<PathBuf>,
+    /// Shared options.
+    #[command(flatten)]
+    pub(super) options: ReviewOptions,
+}
+
+/// `deskside channels`
+#[derive(Debug, ClapArgs)]
+pub(super) struct Channels {
+    /// A folder of recordings
+    #[arg(value_name = "FOLDER")]
+    pub(super) folder: PathBuf,
+    /// Write a first session.toml into the folder (never over an existing one)
+    #[arg(long)]
+    pub(super) write: bool,
+    /// Believe the sizes in file headers, repair nothing
+    #[arg(long)]
+    pub(super) trust_header: bool,
+    /// Print without colour (the variable `NO_COLOR` does the same)
+    #[arg(long)]
+    pub(super) no_color: bool,
+}
+
+/// `deskside demo`
+#[derive(Debug, ClapArgs)]
+pub(super) struct Demo {
+    /// Where to render it
+    #[arg(value_name = "DIR", default_value = "deskside-demo")]
+    pub(super) dir: PathBuf,
+    /// Render the whole take of 8 minutes 20 seconds (about 2 GB) and not the cut of 90 seconds
+    #[arg(long)]
+    pub(super) full: bool,
+    /// Shared options.
+    #[command(flatten)]
+    pub(super) options: ReviewOptions,
+}
+
+/// `deskside explain`
+#[derive(Debug, ClapArgs)]
+pub(super) struct Explain {
+    /// A rule, as it stands in a review: `gain-too-low`
+    #[arg(value_name = "RULE", required_unless_present = "list")]
+    pub(super) rule: Option<String>,
+    /// List all rules
+    #[arg(long)]
+    pub(super) list: bool,
+}
+
+/// `deskside targets`
+#[derive(Debug, Subcommand)]
+pub(super) enum Targets {
+    /// Show the targets in force, with their sources
+    Show {
+        /// A team's own targets
+        #[arg(long, value_name = "FILE")]
+        targets: Option<PathBuf>,
+    },
+    /// Check a team's file and say what it changes
+    Check {
+        /// The file
+        #[arg(value_name = "FILE")]
+        file: PathBuf,
+    },
+}
+
+fn parse_notes(text: &str) -> Result<Notes, String> {
+    match text {
+        "all" => Ok(Notes::All),
+        _ => match text.parse::<usize>() {
+            Ok(n_notes) if n_notes >= 1 => Ok(Notes::AtMost(n_notes)),
+            _ => Err("a number from 1, or `all`".to_owned()),
+        },
+    }
+}

@@ -1,0 +1,73 @@
+//! `deskside demo`: renders the built-in rehearsal and reviews it.
+
+use std::fs;
+use std::path::Path;
+
+use super::args::Demo;
+use super::{Outcome, place, review};
+use crate::demo::{Which, render};
+use crate::error::Error;
+
+/// The file that marks a folder as a rendered demo.
+const TRUTH_NAME: &str = "truth.json";
+
+/// Renders, then reviews.
+pub(super) fn run(arguments: &Demo) -> Outcome {
+    one(arguments).map_err(|error| vec![error])
+}
+
+fn one(arguments: &Demo) -> Result<(), String> {
+    let options = &arguments.options;
+    let aims = review::prepare(options)?;
+    let dir = &arguments.dir;
+    make_room(dir).map_err(|error| error.sentence())?;
+    let which = if arguments.full { Which::Full } else { Which::Cut };
+    let bar = review::bar("rendering", options.quiet);
+    let rendered = render(which, dir, &mut |share| {
+        #[expect(
+            clippy::cast_possible_truncation,
+            clippy::cast_sign_loss,
+            reason = "a share of a thousand steps"
+        )]
+        bar.set_position((share.clamp(0.0, 1.0) * 1000.0) as u64);
+    });
+    bar.finish_and_clear();
+    rendered.map_err(|error| error.sentence())?;
+    review::one(dir, options, &aims)?;
+    if options.quiet {
+        return Ok(());
+    }
+    place::print(&format!(
+        "The recordings of this invented rehearsal lie in {}, what was planted in them in {}.\n",
+        dir.display(),
+        dir.join(TRUTH_NAME).display()
+    ))
+}
+
+/// Clears an earlier demo out of the way. A folder that holds anything else is left alone.
+fn make_room(dir: &Path) -> Result<(), Error> {
+    let Ok(mut entries) = fs::read_dir(dir) else { return Ok(()) };
+    if entries.next().is_none() {
+        return Ok(());
+    }
+    if !dir.join(TRUTH_NAME).is_file() {
+        return Err(Error::new(
+            "will not render into",
+            dir,
+            "the folder holds other files",
+            "name a new or empty folder",
+        ));
+    }
+    let stale = |error: std::io::Error| {
+        Error::new("cannot clear", dir, error.to_string(), "name another folder")
+    };
+    for entry in fs::read_dir(dir).map_err(stale)? {
+        let path = entry.map_err(stale)?.path();
+        let is_ours = path.extension().is_some_and(|ending| ending == "wav")
+            || path.file_name().is_some_and(|name| name == "session.toml");
+        if is_ours && path.is_file() {
+            fs::remove_file(&path).map_err(stale)?;
+        }
+    }
+    Ok(())
+}

@@ -1,0 +1,70 @@
+//! Files that appear whole or not at all, and how messages reach the user.
+
+use std::fs;
+use std::io::{ErrorKind, Write};
+use std::path::Path;
+
+use crate::error::Error;
+
+/// Writes a file beside its final name and moves it there, so that no reader ever sees half of it.
+///
+/// # Errors
+///
+/// If the folder or the file can't be written; nothing is left behind then.
+pub(super) fn write_whole(path: &Path, bytes: &[u8]) -> Result<(), Error> {
+    let folder = path.parent().unwrap_or_else(|| Path::new("."));
+    let made_folder = !folder.exists();
+    fs::create_dir_all(folder).map_err(|source| unwritable(folder, &source))?;
+    let mut half_name = path.as_os_str().to_owned();
+    half_name.push(format!(".{}.part", std::process::id()));
+    let half = Path::new(&half_name);
+    let written = fs::File::create(half)
+        .and_then(|mut file| file.write_all(bytes).and_then(|()| file.sync_all()))
+        .and_then(|()| fs::rename(half, path));
+    if let Err(source) = written {
+        // The first failure is the one to report; leftovers may already be gone.
+        let _ = fs::remove_file(half);
+        if made_folder {
+            let _ = fs::remove_dir(folder);
+        }
+        return Err(unwritable(path, &source));
+    }
+    Ok(())
+}
+
+/// Creates a file that must not exist yet and writes it whole.
+///
+/// # Errors
+///
+/// If it exists already, or can't be written.
+pub(super) fn write_new(path: &Path, bytes: &[u8]) -> Result<(), Error> {
+    if path.exists() {
+        return Err(Error::new(
+            "will not overwrite",
+            path,
+            "the file exists already",
+            "move it away first, or edit it by hand",
+        ));
+    }
+    write_whole(path, bytes)
+}
+
+/// Reads a text file that the user named.
+///
+/// # Errors
+///
+/// If it can't be read or is not UTF-8.
+pub(super) fn read_text(path: &Path) -> Result<String, Error> {
+    fs::read_to_string(path).map_err(|source| {
+        let cause = match source.kind() {
+            ErrorKind::NotFound => "there is no such file".to_owned(),
+            ErrorKind::InvalidData => "the file is not UTF-8 text".to_owned(),
+            _ => source.to_string(),
+        };
+        Error::new("cannot read", path, cause, "check the path and the permissions")
+    })
+}
+
+fn unwritable(path: &Path, source: &std::io::Error) -> Error {
+    Error::new("cannot write", path, source.to_string(), "choose another place with --out")
+}

@@ -1,0 +1,248 @@
+//! What rules pick from a reading: roles, passages to listen to, and arithmetic on facts that keeps their confidence.
+//!
+//! Never measures and never judges.
+
+use super::rule::Observation;
+use super::windows;
+use crate::reading::{Channel, Events, Pair, Reading, SegmentKind};
+use crate::session::{Role, Tap};
+use crate::unit::{Fact, Span, Unmeasured};
+
+/// Talkers and solo singers.
+pub(super) const SOLO_VOICES: &[Role] = &[Role::Speech, Role::LeadVocal, Role::BackingVocal];
+/// Singers.
+pub(super) const SINGERS: &[Role] = &[Role::LeadVocal, Role::BackingVocal];
+/// Sources that sound on, judged by their loud level.
+pub(super) const SUSTAINED: &[Role] = &[
+    Role::Speech,
+    Role::LeadVocal,
+    Role::BackingVocal,
+    Role::Choir,
+    Role::Bass,
+    Role::AcousticGuitar,
+    Role::ElectricGuitar,
+    Role::Keys,
+    Role::Strings,
+    Role::Brass,
+    Role::Woodwind,
+];
+/// Drums, judged by the peaks of their hits.
+pub(super) const DRUMS: &[Role] =
+    &[Role::Kick, Role::SnareTop, Role::SnareBottom, Role::Tom, Role::Percussion];
+/// Cymbals, judged by the peaks of their hits.
+pub(super) const CYMBALS: &[Role] = &[Role::HiHat, Role::Overhead];
+
+/// Instruments and playback that may come by wire.
+pub(super) const LINE: &[Role] =
+    &[Role::Bass, Role::AcousticGuitar, Role::ElectricGuitar, Role::Keys, Role::Playback];
+
+/// Why a level says nothing where the file has a scale of its own.
+pub(super) const OWN_SCALE: &str =
+    "the file goes above full scale, so the scale of its levels is its own";
+/// Why a floor is not known.
+pub(super) const NO_QUIET: &str = "fewer than 5 s of quiet were found";
+/// Why a raw number says nothing here.
+pub(super) const PROCESSED: &str = "the recording is taken after the channel's processing";
+
+/// Length of a passage to listen to, in seconds.
+const PASSAGE_S: f64 = 20.0;
+/// A shorter stretch is hard to judge by ear, in seconds.
+const EARLIEST_PASSAGE_S: f64 = 5.0;
+/// Time before and after a moment that an ear needs, in seconds.
+const AROUND_S: f64 = 0.5;
+
+/// An observation of one channel whose target hangs on its role: role and activity bound its confidence.
+pub(super) fn by_role(channel: &Channel, facts: Vec<Option<Fact>>) -> Observation {
+    let observation = Observation {
+        confidence_cap: channel.active_confidence.min(channel.role_confidence),
+        evidence: passage(channel),
+        ..Observation::of(channel, facts)
+    };
+    if channel.role_by_sound.is_some() {
+        return observation.withheld("name and sound disagree about what the channel carries");
+    }
+    if channel.role == Role::Unknown {
+        return observation.withheld("what the channel carries is not known");
+    }
+    observation
+}
+
+/// The same, where only a recording right after the preamplifier tells.
+pub(super) fn raw_by_role(channel: &Channel, facts: Vec<Option<Fact>>) -> Observation {
+    let observation = by_role(channel, facts);
+    if channel.tap == Tap::Raw { observation } else { observation.withheld(PROCESSED) }
+}
+
+/// Channels that bring a source to the desk, in desk order.
+pub(super) fn inputs(reading: &Reading) -> impl Iterator<Item = &Channel> {
+    reading.channels.iter().filter(|channel| channel.role.is_input())
+}
+
+/// A passage in which the channel's own source sounds: the first that is long enough, else the first.
+pub(super) fn passage(channel: &Channel) -> Vec<Span> {
+    let long = channel.active.iter().find(|span| span.length_s() >= EARLIEST_PASSAGE_S);
+    long.or_else(|| channel.active.first())
+        .map(|span| Span::new(span.start_s, span.end_s.min(span.start_s + PASSAGE_S)))
+        .into_iter()
+        .collect()
+}
+
+/// Events as places to listen to.
+pub(super) fn moments(events: &Events) -> Vec<Span> {
+    at(&events.at_s)
+}
+
+/// Moments as places to listen to.
+pub(super) fn at(moments_s: &[f64]) -> Vec<Span> {
+    moments_s.iter().map(|at_s| Span::new((at_s - AROUND_S).max(0.0), at_s + AROUND_S)).collect()
+}
+
+/// The top peak as a source shows it: a peak that came less than three times is a bound only (a cough, a dropped microphone).
+pub(super) fn repeated_peak(channel: &Channel) -> Fact {
+    match &channel.top_peak_dbfs {
+        Fact::Value { value, confidence } if channel.n_top_peaks < 3 => {
+            Fact::AtMost { at_most: *value, confidence: *confidence }
+        }
+        fact => fact.clone(),
+    }
+}
+
+/// How many flat tops count: none of playback (mastered), of guitar and keys only those at full scale (distortion, square waves).
+pub(super) fn flat_tops(channel: &Channel) -> Option<Fact> {
+    const FULL_SCALE_DBFS: f64 = -0.1;
+    let is_by_design = match channel.role {
+        Role::Playback => true,
+        Role::ElectricGuitar | Role::Keys => channel
+            .flat_top_level_dbfs
+            .value()
+            .is_none_or(|level_dbfs| level_dbfs < FULL_SCALE_DBFS),
+        _ => false,
+    };
+    (!is_by_design || (channel.flat_tops.count == 0 && channel.role != Role::Playback))
+        .then(|| Fact::exact(channel.flat_tops.count as f64))
+}
+
+/// A floating-point file that goes above full scale has a scale of its own.
+pub(super) fn has_own_scale(channel: &Channel) -> bool {
+    channel.is_float && channel.top_peak_dbfs.value().is_some_and(|peak_dbfs| peak_dbfs > 0.0)
+}
+
+/// The two channels of a pair.
+pub(super) fn both<'a>(reading: &'a Reading, pair: &Pair) -> Option<(&'a Channel, &'a Channel)> {
+    Some((reading.channel(&pair.source)?, reading.channel(&pair.mic)?))
+}
+
+/// An observation of a pair, over the time of the one that sounds less.
+pub(super) fn pair(
+    source: &Channel,
+    mic: &Channel,
+    pair: &Pair,
+    facts: Vec<Option<Fact>>,
+) -> Observation {
+    let shorter = if source.active_s < mic.active_s { source } else { mic };
+    Observation {
+        channels: vec![pair.source.clone(), pair.mic.clone()],
+        role: source.role,
+        evidence: pair.evidence.clone(),
+        is_raw: source.tap == Tap::Raw && mic.tap == Tap::Raw,
+        own_to_spill_db: None,
+        confidence_cap: 1.0,
+        ..Observation::of(shorter, facts)
+    }
+}
+
+/// An observation of the main mix over the whole session.
+pub(super) fn main_mix(reading: &Reading, facts: Vec<Option<Fact>>) -> Observation {
+    let main = reading.main.iter();
+    Observation {
+        channels: main
+            .flat_map(|main| std::iter::once(main.left.clone()).chain(main.right.clone()))
+            .collect(),
+        subject: Some("The main mix"),
+        role: Role::Main,
+        variant: if reading.session.main_bus == "hall" { "hall" } else { "stream" },
+        ..Observation::of_session(facts, reading.session.duration_s)
+    }
+}
+
+/// Whether a channel was heard in two songs or one long talk, which a finding about tone needs.
+pub(super) fn was_heard_widely(reading: &Reading, channel: &Channel) -> bool {
+    const IN_SONG_S: f64 = 20.0;
+    const IN_TALK_S: f64 = 60.0;
+    let heard_s = |within: Span| -> f64 {
+        channel.active.iter().filter_map(|span| span.shared(within)).map(Span::length_s).sum()
+    };
+    let n_songs = reading
+        .segments_of(SegmentKind::Song)
+        .filter(|song| heard_s(song.span) >= IN_SONG_S)
+        .count();
+    let is_talk =
+        reading.segments_of(SegmentKind::Talk).any(|talk| heard_s(talk.span) >= IN_TALK_S);
+    n_songs >= 2 || is_talk
+}
+
+/// Share of blocks in which a band has to lie outside its window, 0 to 100.
+const LASTING_PERCENT: f64 = 60.0;
+
+/// An observation about tone: no finding unless it lasts and was heard in more than one place.
+pub(super) fn tone(
+    reading: &Reading,
+    channel: &Channel,
+    band: Option<usize>,
+    facts: Vec<Option<Fact>>,
+) -> Observation {
+    let share = |band: usize| channel.spectrum.band_out_percent.get(band).copied();
+    let is_lasting =
+        band.is_none_or(|band| share(band).is_some_and(|share| share >= LASTING_PERCENT));
+    by_role(channel, facts)
+        .doubted(!is_lasting, "its tone leaves the window now and then only")
+        .doubted(
+            !was_heard_widely(reading, channel),
+            "it was heard in fewer than two songs and no long talk",
+        )
+}
+
+/// How far a band's share lies over the high end of the role's window, in dB.
+pub(super) fn over_window(channel: &Channel, band: usize) -> Fact {
+    windows::window(channel.role, band).1.map_or(
+        Fact::missing(Unmeasured::Because("there is no window for what the channel carries")),
+        |high_db| map(&bands(&channel.spectrum.band_db, &[band]), |level_db| level_db - high_db),
+    )
+}
+
+/// A function of two facts, with the lower confidence; bounds and ranges have no place in it.
+pub(super) fn join(left: &Fact, right: &Fact, value: impl Fn(f64, f64) -> f64) -> Fact {
+    match (left, right) {
+        (Fact::Value { value: a, confidence: c }, Fact::Value { value: b, confidence: d }) => {
+            Fact::sure(value(*a, *b), c.min(*d))
+        }
+        (Fact::Missing { not_measurable }, _) | (_, Fact::Missing { not_measurable }) => {
+            Fact::missing(not_measurable.clone())
+        }
+        _ => Fact::missing(Unmeasured::Because("only a bound of it is known")),
+    }
+}
+
+/// Left minus right.
+pub(super) fn minus(left: &Fact, right: &Fact) -> Fact {
+    join(left, right, |left, right| left - right)
+}
+
+/// A function of one value; bounds and ranges have no place in it.
+pub(super) fn map(fact: &Fact, value: impl Fn(f64) -> f64) -> Fact {
+    join(fact, fact, |only, _| value(only))
+}
+
+/// Level of several bands together, in dB.
+pub(super) fn bands(levels: &[Fact], places: &[usize]) -> Fact {
+    let power = |level_db: f64| 10_f64.powf(level_db / 10.0);
+    let silent = Fact::missing(Unmeasured::Because("its tone was not measured"));
+    let level = |place: &usize| levels.get(*place).unwrap_or(&silent).clone();
+    places
+        .iter()
+        .map(level)
+        .reduce(|sum, next| {
+            join(&sum, &next, |sum, next| 10.0 * (power(sum) + power(next)).log10())
+        })
+        .unwrap_or(silent)
+}

@@ -1,0 +1,297 @@
+//! Rules whose names are kept for later: what each needs before it can be judged.
+//!
+//! A review lists them as not judged. A rule that gets its own file leaves this table.
+
+use super::rule::{Group, Tier};
+
+/// A rule that is not judged yet.
+#[derive(Clone, Copy, Debug)]
+pub struct Reserved {
+    /// Stable name in kebab case.
+    pub id: &'static str,
+    /// The fault in a few words, without full stop.
+    pub title: &'static str,
+    /// Where it stands in the order of fixing.
+    pub group: Group,
+    /// How far it is to be trusted.
+    pub tier: Tier,
+    /// What has to be there before it can be judged, as a clause.
+    pub needs: &'static str,
+}
+
+/// The channels have to be fitted to the main mix.
+const FIT: &str = "the channels have to be fitted to the main mix first";
+
+/// The rules that are not judged yet, in the order of fixing.
+pub const RESERVED: &[Reserved] = &[
+    reserved(
+        "stage-loud",
+        "Stage sound competes with the loudspeakers",
+        Group::Source,
+        Tier::C,
+        "a hall microphone has to be compared with the main mix first",
+    ),
+    reserved(
+        "drums-loud",
+        "Cymbals dominate the vocal microphones",
+        Group::Source,
+        Tier::B,
+        "spill between microphones has to be measured first",
+    ),
+    reserved(
+        "amp-loud",
+        "One amplifier or instrument leaks into most other microphones",
+        Group::Source,
+        Tier::B,
+        "spill between microphones has to be measured first",
+    ),
+    reserved(
+        "room-long",
+        "Hall rings too long for speech",
+        Group::Source,
+        Tier::C,
+        "decay has to be measured at a hall microphone first",
+    ),
+    reserved(
+        "room-boom",
+        "Low notes hang in the hall",
+        Group::Source,
+        Tier::C,
+        "decay has to be measured at a hall microphone first",
+    ),
+    reserved(
+        "room-noise",
+        "Background noise of the hall is high",
+        Group::Source,
+        Tier::C,
+        "levels at a hall microphone have to be measured first",
+    ),
+    reserved(
+        "mic-offaxis",
+        "Voice reaches the mic from the side",
+        Group::Microphone,
+        Tier::C,
+        "phrases of a voice have to be compared with each other first",
+    ),
+    reserved(
+        "mic-wander",
+        "Distance to the mic changes a lot",
+        Group::Microphone,
+        Tier::C,
+        "phrases of a voice have to be compared with each other first",
+    ),
+    reserved(
+        "mic-thumps",
+        "Handling noise, knocks or cloth rustle",
+        Group::Microphone,
+        Tier::B,
+        "knocks have to be told from drum hits in several microphones first",
+    ),
+    reserved(
+        "spill-neighbour",
+        "Two microphones share one voice (3:1 spacing)",
+        Group::Microphone,
+        Tier::B,
+        "spill between microphones has to be measured first",
+    ),
+    reserved(
+        "choir-spill",
+        "Choir mic hears more band than choir",
+        Group::Microphone,
+        Tier::B,
+        "spill between microphones has to be measured first",
+    ),
+    reserved(
+        "choir-overlap",
+        "Choir mics overlap",
+        Group::Microphone,
+        Tier::B,
+        "spill between microphones has to be measured first",
+    ),
+    reserved(
+        "radio-fade",
+        "Wireless dropouts or noise bursts",
+        Group::Microphone,
+        Tier::B,
+        "gaps in one channel have to be told from mutes by its noise floor first",
+    ),
+    reserved(
+        "gain-step",
+        "Preamp gain changed while playing",
+        Group::Gain,
+        Tier::B,
+        "steps of the noise floor have to be followed first",
+    ),
+    reserved("fader-far", "Fader far from its working area", Group::Gain, Tier::B, FIT),
+    reserved(
+        "comb-two-mics",
+        "Hollow sound from two mics on one source",
+        Group::Polarity,
+        Tier::B,
+        FIT,
+    ),
+    reserved(
+        "overheads-uneven",
+        "Overheads hear the snare unevenly",
+        Group::Polarity,
+        Tier::B,
+        "snare hits have to be timed in both overheads first",
+    ),
+    reserved("low-pile", "Low end builds up from many channels", Group::Tone, Tier::B, FIT),
+    reserved("cymbal-wash", "Constant cymbal wash in the mix", Group::Tone, Tier::B, FIT),
+    reserved(
+        "tone-ring",
+        "One note sticks out or rings",
+        Group::Tone,
+        Tier::B,
+        "single notes have to be followed through changes of harmony first",
+    ),
+    reserved(
+        "comp-heavy",
+        "Compressor works too hard",
+        Group::Dynamics,
+        Tier::B,
+        "recordings before and after processing have to be compared first",
+    ),
+    reserved(
+        "comp-pump",
+        "Breathing or pumping",
+        Group::Dynamics,
+        Tier::C,
+        "recordings before and after processing have to be compared first",
+    ),
+    reserved(
+        "gate-chatter",
+        "Gate opens and closes in bursts",
+        Group::Dynamics,
+        Tier::B,
+        "recordings before and after processing have to be compared first",
+    ),
+    reserved("voice-buried", "Lead voice too low against the band", Group::Balance, Tier::A, FIT),
+    reserved("voice-on-top", "Lead voice far above the band", Group::Balance, Tier::B, FIT),
+    reserved("voice-masked", "Voice covered in the 1-4 kHz range", Group::Balance, Tier::B, FIT),
+    reserved("backing-over-lead", "Backing voices above the lead", Group::Balance, Tier::B, FIT),
+    reserved("backing-lost", "Backing voices cannot be heard", Group::Balance, Tier::B, FIT),
+    reserved(
+        "lead-taken-over",
+        "An instrument takes over while the voice sings",
+        Group::Balance,
+        Tier::B,
+        FIT,
+    ),
+    reserved("solo-missed", "Solo or lead line not lifted", Group::Balance, Tier::B, FIT),
+    reserved("solo-too-far", "Solo instrument swamps the band", Group::Balance, Tier::B, FIT),
+    reserved(
+        "overheads-high",
+        "Overheads higher than the hall needs",
+        Group::Balance,
+        Tier::B,
+        FIT,
+    ),
+    reserved("left-out", "A playing channel does not reach the mix", Group::Balance, Tier::B, FIT),
+    reserved("pan-lost", "Key part panned hard in a wide hall", Group::Balance, Tier::B, FIT),
+    reserved(
+        "reverb-wash",
+        "Too much reverb or echo on voices",
+        Group::Effects,
+        Tier::C,
+        "the return of the effect has to be compared with the voice first",
+    ),
+    reserved(
+        "fx-on-speech",
+        "Effects left on while people speak",
+        Group::Effects,
+        Tier::B,
+        "the return of the effect has to be compared with the voice first",
+    ),
+    reserved(
+        "feedback-howl",
+        "Feedback",
+        Group::Feedback,
+        Tier::B,
+        "lasting tones have to be told from notes first",
+    ),
+    reserved(
+        "ring-near",
+        "On the edge of feedback",
+        Group::Feedback,
+        Tier::C,
+        "lasting tones have to be told from notes first",
+    ),
+    reserved("open-mics", "Idle microphones left open", Group::Feedback, Tier::A, FIT),
+    reserved(
+        "wedge-off-null",
+        "Wedge not in the mic's quiet direction",
+        Group::Feedback,
+        Tier::B,
+        "a stage plot with the directions of microphones and wedges is needed",
+    ),
+    reserved(
+        "wedge-spill",
+        "Monitors leak into microphones",
+        Group::Feedback,
+        Tier::C,
+        "monitor mixes have to be compared with the microphones first",
+    ),
+    reserved(
+        "ear-spike",
+        "Sudden peak in an in-ear mix",
+        Group::Feedback,
+        Tier::B,
+        "monitor mixes have to be compared with the inputs first",
+    ),
+    reserved(
+        "private-in-main",
+        "Click, cue or talkback reaches the audience",
+        Group::Feedback,
+        Tier::A,
+        FIT,
+    ),
+    reserved(
+        "level-over-limit",
+        "Louder than the agreed level",
+        Group::Loudness,
+        Tier::B,
+        "a calibrated hall microphone and an agreed limit are needed",
+    ),
+    reserved(
+        "bass-heavy",
+        "Low end rules the room",
+        Group::Loudness,
+        Tier::B,
+        "levels at a hall microphone have to be measured first",
+    ),
+    reserved(
+        "speech-unclear",
+        "Spoken words hard to follow in the hall",
+        Group::Loudness,
+        Tier::C,
+        "levels at a hall microphone have to be measured first",
+    ),
+    reserved("cue-late", "Channel opened late", Group::Habits, Tier::A, FIT),
+    reserved(
+        "speech-mic-in-songs",
+        "Speech microphone open during songs",
+        Group::Habits,
+        Tier::A,
+        FIT,
+    ),
+    reserved("plug-pop", "Plug or phantom bang in the system", Group::Habits, Tier::B, FIT),
+    reserved(
+        "fader-hunting",
+        "Fader moves up and down without effect",
+        Group::Habits,
+        Tier::C,
+        FIT,
+    ),
+];
+
+const fn reserved(
+    id: &'static str,
+    title: &'static str,
+    group: Group,
+    tier: Tier,
+    needs: &'static str,
+) -> Reserved {
+    Reserved { id, title, group, tier, needs }
+}

@@ -1,0 +1,263 @@
+//! From a reading to advice: judge everything, fold effects into causes, choose, and explain every silence.
+//!
+//! Takes the reading, the team's targets and the options; gives an [`Advice`]. The same input gives the same advice.
+
+use super::advice::{Advice, Focus, Folded, Held, NotJudged, Note, SafetyLine};
+use super::aims::Aims;
+use super::judge::{Judgement, judge};
+use super::rule::{Page, RawWording, Rule, Tier};
+use super::rules::RULES;
+use super::{choice, fold, note, silence, strength, wording};
+use crate::reading::Reading;
+
+/// What to learn first, in the first six sessions of an operator.
+const STARTERS: [&str; 12] = [
+    "gain-too-low",
+    "gain-too-hot",
+    "clip-input",
+    "mic-far",
+    "cue-late",
+    "open-mics",
+    "hpf-missing",
+    "voice-buried",
+    "feedback-howl",
+    "fx-on-speech",
+    "speech-mic-in-songs",
+    "left-out",
+];
+/// Stored sessions from which all rules count.
+const STARTER_SESSIONS: usize = 6;
+
+/// How many notes the trainee gets.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum NoteLimit {
+    /// So many at most, and never more than five.
+    AtMost(usize),
+    /// Every finding that passes.
+    All,
+}
+
+/// What the caller decides.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Options {
+    /// How many notes.
+    pub notes: NoteLimit,
+    /// Sessions stored for this operator's label.
+    pub n_stored_sessions: usize,
+}
+
+impl Default for Options {
+    fn default() -> Self {
+        Self { notes: NoteLimit::AtMost(3), n_stored_sessions: 0 }
+    }
+}
+
+/// The rule with an id, if it is judged yet.
+pub fn rule(id: &str) -> Option<&'static Rule> {
+    RULES.iter().copied().find(|rule| rule.id == id)
+}
+
+/// Looks at a reading and says what helps.
+pub fn coach(reading: &Reading, aims: &Aims, options: &Options) -> Advice {
+    let (judgements, mut not_judged) = judge_all(reading, aims);
+    let trainee = Reader::new(&judgements, |judgement| {
+        is_sure(judgement) && (page(judgement) == Page::Trainee || is_safety(judgement))
+    });
+    let lead =
+        Reader::new(&judgements, |judgement| is_sure(judgement) && page(judgement) == Page::Lead);
+    let mentor = Reader::new(&judgements, is_sure);
+
+    let is_starter = |judgement: &Judgement| {
+        reading.session.operator.is_none()
+            || options.n_stored_sessions >= STARTER_SESSIONS
+            || STARTERS.contains(&judgement.rule.id)
+    };
+    let candidates = trainee.notes(reading, None, |judgement| {
+        page(judgement) == Page::Trainee && is_sure(judgement) && is_starter(judgement)
+    });
+    let (notes, _) = choice::choose(candidates, options.notes, reading);
+    let is_chosen = |judgement: &Judgement| {
+        notes.iter().any(|note| note.rule.id == judgement.rule.id)
+            && page(judgement) == Page::Trainee
+            && is_sure(judgement)
+    };
+
+    let lead_notes =
+        lead.notes(reading, None, |judgement| page(judgement) == Page::Lead && is_sure(judgement));
+    let mut mentor_notes: Vec<Note> = Vec::new();
+    for held in [Held::MentorOnly, Held::Unsure, Held::NotStarter, Held::NoRoom] {
+        mentor_notes.extend(mentor.notes(reading, Some(held), |judgement| {
+            let is_lead = page(judgement) == Page::Lead && is_sure(judgement);
+            !is_chosen(judgement) && !is_lead && held == why_held(judgement, is_starter(judgement))
+        }));
+    }
+    mentor_notes.sort_by_key(|note| note.group);
+
+    not_judged.extend(silence::reserved());
+    Advice {
+        safety_lines: safety_lines(&judgements),
+        strengths: strength::strongest(&judgements, reading).into_iter().collect(),
+        focus: notes.first().map(focus),
+        notes,
+        mentor: mentor_notes,
+        lead: lead_notes,
+        folded: mentor.folded(reading),
+        not_judged,
+        judgements,
+    }
+}
+
+/// Every rule on every observation, and why some were not judged.
+fn judge_all(reading: &Reading, aims: &Aims) -> (Vec<Judgement>, Vec<NotJudged>) {
+    let mut judgements = Vec::new();
+    let mut silences = silence::Silences::default();
+    for rule in RULES.iter().copied() {
+        if aims.is_off(rule.id) {
+            silences.whole(rule, "switched off by the team");
+            continue;
+        }
+        let observations = (rule.observe)(reading);
+        if observations.is_empty() {
+            silences.whole(rule, silence::absence(rule, reading));
+        }
+        for observation in observations {
+            let mut judgement = judge(rule, observation, aims);
+            judgement.is_on_purpose = aims.is_on_purpose(rule.id, &judgement.observation, reading);
+            silences.note(&judgement);
+            judgements.push(judgement);
+        }
+    }
+    (judgements, silences.list())
+}
+
+/// The page that a judgement belongs to.
+fn page(judgement: &Judgement) -> Page {
+    let rule = judgement.rule;
+    let is_mentors = judgement.observation.is_raw
+        && matches!(rule.raw_wording, RawWording::MentorCheck(_) | RawWording::MentorFinding);
+    match judgement.observation.page {
+        Some(page) => page,
+        None if rule.tier == Tier::C || is_mentors => Page::Mentor,
+        None => rule.page,
+    }
+}
+
+/// Whether a judgement is a finding that may stand on a page.
+fn is_sure(judgement: &Judgement) -> bool {
+    judgement.severity().is_some()
+        && judgement.confidence >= judgement.rule.tier.floor()
+        && !judgement.is_on_purpose
+}
+
+fn is_safety(judgement: &Judgement) -> bool {
+    judgement.observation.is_safety && judgement.rule.safety.is_some() && is_sure(judgement)
+}
+
+fn why_held(judgement: &Judgement, is_starter: bool) -> Held {
+    if page(judgement) == Page::Mentor {
+        Held::MentorOnly
+    } else if !is_sure(judgement) {
+        Held::Unsure
+    } else if !is_starter {
+        Held::NotStarter
+    } else {
+        Held::NoRoom
+    }
+}
+
+/// What one reader sees, effects folded into the causes that this reader sees.
+struct Reader<'a> {
+    judgements: &'a [Judgement],
+    causes: Vec<Option<usize>>,
+}
+
+impl<'a> Reader<'a> {
+    fn new(judgements: &'a [Judgement], is_seen: impl Fn(&Judgement) -> bool) -> Self {
+        Self { judgements, causes: fold::causes(judgements, is_seen) }
+    }
+
+    /// Notes over the findings that pass, one a rule, effects left out.
+    fn notes(
+        &self,
+        reading: &Reading,
+        held: Option<Held>,
+        passes: impl Fn(&Judgement) -> bool,
+    ) -> Vec<Note> {
+        let is_in = |idx: &usize| {
+            let judgement = &self.judgements[*idx];
+            judgement.severity().is_some()
+                && !judgement.is_on_purpose
+                && self.causes[*idx].is_none()
+                && passes(judgement)
+        };
+        let members: Vec<usize> = (0..self.judgements.len()).filter(is_in).collect();
+        let of_rule = |rule: &Rule| -> Vec<usize> {
+            members.iter().copied().filter(|idx| self.judgements[*idx].rule.id == rule.id).collect()
+        };
+        RULES
+            .iter()
+            .filter_map(|rule| {
+                let members = of_rule(rule);
+                let findings: Vec<&Judgement> =
+                    members.iter().map(|idx| &self.judgements[*idx]).collect();
+                let page = page(findings.first()?);
+                note::note(&findings, self.effects(&members, rule, reading), page, held, reading)
+            })
+            .collect()
+    }
+
+    /// Effects whose cause is one of the findings of a rule.
+    fn effects(&self, causes: &[usize], rule: &'static Rule, reading: &Reading) -> Vec<Folded> {
+        let is_effect = |idx: usize| {
+            self.causes[idx].is_some_and(|cause| causes.contains(&cause))
+                && !self.judgements[idx].is_on_purpose
+        };
+        RULES
+            .iter()
+            .filter_map(|effect| {
+                let findings: Vec<&Judgement> = (0..self.judgements.len())
+                    .filter(|idx| self.judgements[*idx].rule.id == effect.id && is_effect(*idx))
+                    .map(|idx| &self.judgements[idx])
+                    .collect();
+                note::folded(&findings, rule, reading)
+            })
+            .collect()
+    }
+
+    /// Every effect with its cause.
+    fn folded(&self, reading: &Reading) -> Vec<Folded> {
+        RULES
+            .iter()
+            .flat_map(|rule| {
+                let causes: Vec<usize> = (0..self.judgements.len())
+                    .filter(|idx| self.judgements[*idx].rule.id == rule.id)
+                    .collect();
+                self.effects(&causes, rule, reading)
+            })
+            .collect()
+    }
+}
+
+fn safety_lines(judgements: &[Judgement]) -> Vec<SafetyLine> {
+    RULES
+        .iter()
+        .filter_map(|rule| {
+            let channels: Vec<String> = judgements
+                .iter()
+                .filter(|judgement| judgement.rule.id == rule.id && is_safety(judgement))
+                .flat_map(|judgement| judgement.channels.clone())
+                .collect();
+            let text = rule.safety.filter(|_| !channels.is_empty())?;
+            Some(SafetyLine { rule: rule.id, channels, text })
+        })
+        .collect()
+}
+
+fn focus(note: &Note) -> Focus {
+    let number = note.measured.first().map_or("", |measured| measured.name);
+    Focus {
+        rule: note.rule.id,
+        exercise: note.rule.exercise,
+        noticed: format!("{number} at {}", wording::target_text(&note.target)),
+    }
+}

@@ -1,0 +1,175 @@
+//! Gaps or clicks in the recording.
+//!
+//! Looks at gaps and clicks that several channels share. Never counts what one channel shows alone.
+
+use crate::coach::pick;
+use crate::coach::rule::{
+    Combine, Group, Guards, Limb, Observation, Page, RawWording, Rule, Source, Tier, Window,
+};
+use crate::reading::{Channel, Reading};
+use crate::unit::{Fact, Unit};
+
+/// Gaps closer than this are one moment, in seconds: one recorder breaks all its tracks at one sample.
+const TOGETHER_S: f64 = 0.01;
+/// Fewer channels than this are not 'every channel'.
+const MIN_ALL: usize = 3;
+
+pub(super) const RULE: Rule = Rule {
+    id: "dropout",
+    title: "Gaps or clicks in the recording",
+    group: Group::Recording,
+    tier: Tier::A,
+    effect: 2,
+    ease: 1,
+    explains: &[],
+    measures: "Runs of zeros or repeated samples of 1 ms or more inside sound, and single-sample jumps, that fall together in several channels.",
+    limbs: &[
+        Limb {
+            name: "shared gaps",
+            unit: Unit::Count,
+            windows: &[Window::at_most(0.0, 3.0, Source::CommonPractice)],
+        },
+        Limb {
+            name: "gaps in every channel",
+            unit: Unit::Count,
+            windows: &[Window::at_most(0.0, 0.0, Source::CommonPractice)],
+        },
+    ],
+    combine: Combine::Worst,
+    needs: &[],
+    guards: Guards::USUAL,
+    guard_text: "A gap in two channels or more, or a click in every channel, at the same moment; every channel means at least three and all that sound then. What one channel shows alone speaks of its cable or wireless link.",
+    absent: "no channel was recorded",
+    heard: "{who} {is} broken by gaps",
+    why: "A recorder or clock fault, not a mixing fault; measurements there are left out.",
+    advice: &[
+        "Use a faster card or disk, formatted in the desk, and fewer tracks.",
+        "Check the clock and the network cable.",
+        "Split long takes.",
+    ],
+    backing: &[Source::CommonPractice],
+    shows: "Times, and how many channels at once.",
+    fooled_by: "edits, or a gate in a processed recording",
+    other_causes: "a slow card, a loose clock cable",
+    question: "Which card and which port were used?",
+    exercise: "Record ten minutes of all tracks on the card in use and check for gaps.",
+    praise: None,
+    page: Page::Lead,
+    raw_wording: RawWording::Finding,
+    safety: None,
+    observe,
+};
+
+fn observe(reading: &Reading) -> Vec<Observation> {
+    if reading.channels.is_empty() {
+        return Vec::new();
+    }
+    let moments = moments(reading);
+    let shared: Vec<&Moment<'_>> =
+        moments.iter().filter(|moment| is_shared(moment, reading)).collect();
+    let n_all = shared.iter().filter(|moment| is_everywhere(moment, reading)).count();
+    let at_s: Vec<f64> = shared.iter().map(|moment| moment.at_s).collect();
+    vec![Observation {
+        subject: Some("The recording"),
+        evidence: pick::at(&at_s),
+        n_events: shared.len(),
+        ..Observation::of_session(
+            vec![Some(Fact::exact(shared.len() as f64)), Some(Fact::exact(n_all as f64))],
+            reading.session.duration_s,
+        )
+    }]
+}
+
+/// Gaps and clicks that fall together.
+struct Moment<'a> {
+    at_s: f64,
+    channels: Vec<&'a str>,
+    has_gap: bool,
+}
+
+fn moments(reading: &Reading) -> Vec<Moment<'_>> {
+    let mut all: Vec<(f64, &str, bool)> = Vec::new();
+    for channel in &reading.channels {
+        all.extend(channel.dropouts.at_s.iter().map(|at_s| (*at_s, channel.id.as_str(), true)));
+        all.extend(channel.clicks.at_s.iter().map(|at_s| (*at_s, channel.id.as_str(), false)));
+    }
+    all.sort_by(|left, right| left.0.total_cmp(&right.0).then(left.1.cmp(right.1)));
+    let mut moments: Vec<Moment<'_>> = Vec::new();
+    for (at_s, id, is_gap) in all {
+        if let Some(moment) = moments.last_mut().filter(|moment| at_s - moment.at_s <= TOGETHER_S) {
+            moment.has_gap |= is_gap;
+            if !moment.channels.contains(&id) {
+                moment.channels.push(id);
+            }
+        } else {
+            moments.push(Moment { at_s, channels: vec![id], has_gap: is_gap });
+        }
+    }
+    moments
+}
+
+/// Whether several channels share it; a click alone may be a hit that two microphones hear.
+fn is_shared(moment: &Moment<'_>, reading: &Reading) -> bool {
+    (moment.has_gap && moment.channels.len() > 1) || is_everywhere(moment, reading)
+}
+
+/// Whether every channel that sounds then shows the gap.
+fn is_everywhere(moment: &Moment<'_>, reading: &Reading) -> bool {
+    let sounds = |channel: &&Channel| channel.active.iter().any(|span| span.holds(moment.at_s));
+    moment.channels.len() >= MIN_ALL
+        && reading
+            .channels
+            .iter()
+            .filter(sounds)
+            .all(|channel| moment.channels.contains(&channel.id.as_str()))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::coach::Outcome::{Near, OnTarget, Outside};
+    use crate::coach::example::{channel, only, session};
+    use crate::reading::Events;
+    use crate::session::Role;
+
+    /// Three channels with gaps at these moments.
+    fn gaps(at_s: [&[f64]; 3]) -> Reading {
+        let channels = at_s.iter().enumerate().map(|(idx, at_s)| {
+            let mut input = channel(idx + 1, Role::LeadVocal);
+            input.dropouts = Events { count: at_s.len(), at_s: at_s.to_vec() };
+            input
+        });
+        session(channels.collect())
+    }
+
+    #[test]
+    fn fires_when_channels_break_together() {
+        assert_eq!(only(&RULE, &gaps([&[60.0], &[60.01], &[]])), Near, "two of three");
+        assert_eq!(only(&RULE, &gaps([&[60.0], &[60.0], &[60.0]])), Outside, "every channel");
+        let often: &[f64] = &[60.0, 70.0, 80.0, 90.0];
+        assert_eq!(only(&RULE, &gaps([often, often, &[]])), Outside, "more than three");
+    }
+
+    #[test]
+    fn stays_quiet_without_gaps() {
+        assert_eq!(only(&RULE, &gaps([&[], &[], &[]])), OnTarget, "none");
+    }
+
+    #[test]
+    fn is_not_fooled_by_a_hit_that_two_microphones_hear() {
+        let mut reading = gaps([&[], &[], &[]]);
+        for input in &mut reading.channels[..2] {
+            input.clicks = Events { count: 1, at_s: vec![60.0] };
+        }
+        assert_eq!(only(&RULE, &reading), OnTarget, "clicks count in every channel only");
+    }
+
+    #[test]
+    fn is_not_fooled_by_one_loose_cable() {
+        assert_eq!(
+            only(&RULE, &gaps([&[60.0, 61.0, 62.0, 63.0], &[], &[]])),
+            OnTarget,
+            "one channel alone"
+        );
+    }
+}

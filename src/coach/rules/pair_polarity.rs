@@ -1,0 +1,115 @@
+//! Two mics on one source pull against each other.
+//!
+//! Looks at two microphones, or a microphone and a DI, on one source. Never gives a verdict on recordings taken before the polarity button.
+
+use crate::coach::pick;
+use crate::coach::rule::{
+    Combine, Group, Guards, Limb, Need, Observation, Page, RawWording, Rule, Source, Tier, Window,
+};
+use crate::reading::{Kinship, Reading};
+use crate::unit::Unit;
+
+/// Below this size the two hardly share a sound, and the sign says nothing.
+const SHARED: f64 = 0.2;
+
+pub(super) const RULE: Rule = Rule {
+    id: "pair-polarity",
+    title: "Two mics on one source pull against each other",
+    group: Group::Polarity,
+    tier: Tier::A,
+    effect: 3,
+    ease: 1,
+    explains: &["thin"],
+    measures: "Sign and size of the correlation of two channels on one source, at the best lag within 1.5 ms, in 60-500 Hz (snare 150-800 Hz).",
+    limbs: &[Limb {
+        name: "correlation",
+        unit: Unit::Correlation,
+        windows: &[Window::at_least(0.2, -0.4, Source::CommonPractice)],
+    }],
+    combine: Combine::Worst,
+    needs: &[Need::Raw],
+    guards: Guards::USUAL,
+    guard_text: "20 s of the source; a correlation of at least 0.2 in size; before the polarity button it is a check only.",
+    absent: "no source was recorded on two channels",
+    heard: "{who} {is} opposed in polarity",
+    why: "Opposite polarity cancels the body of the sound.",
+    advice: &[
+        "Check that polarity is flipped on one of the two.",
+        "Keep the fuller of the two settings.",
+        "Check cables and the wiring of the DI.",
+        "Move one microphone a few centimetres.",
+    ],
+    backing: &[Source::CommonPractice],
+    shows: "Waveforms of 20 hits over each other, and the level of the sum both ways.",
+    fooled_by: "recordings taken before the polarity button: a snare's lower head is expected to look inverted there",
+    other_causes: "a cable or DI with crossed pins",
+    question: "Which setting of the button sounds fuller?",
+    exercise: "Flip one of the two while the player repeats one hit, eyes closed, 2 minutes.",
+    praise: None,
+    page: Page::Trainee,
+    raw_wording: RawWording::Check("the polarity button"),
+    safety: None,
+    observe,
+};
+
+fn observe(reading: &Reading) -> Vec<Observation> {
+    let pairs = reading.pairs.iter().filter(|pair| pair.kinship == Kinship::SameSource);
+    pairs
+        .filter_map(|pair| {
+            let (source, mic) = pick::both(reading, pair)?;
+            let signed = match pair.polarity.value() {
+                Some(sign) => pick::map(&pair.body_correlation, |size| sign.signum() * size.abs()),
+                None => pair.body_correlation.clone(),
+            };
+            let is_shared = signed.value().is_some_and(|size| size.abs() >= SHARED);
+            Some(
+                pick::pair(source, mic, pair, vec![Some(signed)])
+                    .doubted(!is_shared, "the two hardly share a sound in the range of its body"),
+            )
+        })
+        .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::coach::Outcome::{Near, NotJudged, OnTarget, Outside};
+    use crate::coach::example::{channel, judged, only, pair, with_pair};
+    use crate::session::{Role, Tap};
+    use crate::unit::Fact;
+
+    fn snare(correlation: f64, tap: Tap) -> Reading {
+        let (mut top, mut bottom) = (channel(2, Role::SnareTop), channel(3, Role::SnareBottom));
+        (top.tap, bottom.tap) = (tap, tap);
+        let mut both = pair(&top, &bottom, Kinship::SameSource);
+        both.polarity = Fact::exact(correlation.signum());
+        both.body_correlation = Fact::exact(correlation.abs());
+        with_pair(top, bottom, both)
+    }
+
+    #[test]
+    fn fires_when_processed_tracks_pull_against_each_other() {
+        assert_eq!(only(&RULE, &snare(-0.3, Tap::Processed)), Near, "inverted, weak");
+        assert_eq!(only(&RULE, &snare(-0.6, Tap::Processed)), Outside, "inverted, clear");
+    }
+
+    #[test]
+    fn stays_quiet_at_the_edge_of_the_target() {
+        assert_eq!(only(&RULE, &snare(0.2, Tap::Raw)), OnTarget, "0.2 is inside");
+    }
+
+    #[test]
+    fn is_not_fooled_by_a_snare_bottom_before_the_polarity_button() {
+        let judgement = &judged(&RULE, &snare(-0.9, Tap::Raw))[0];
+        assert!(judgement.is_check, "a check, not a finding");
+        assert_eq!(judgement.outcome, Near, "near at most");
+    }
+
+    #[test]
+    fn is_not_fooled_by_two_channels_that_hardly_share_a_sound() {
+        assert!(
+            matches!(only(&RULE, &snare(-0.1, Tap::Processed)), NotJudged(_)),
+            "size under 0.2"
+        );
+    }
+}

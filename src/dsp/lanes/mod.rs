@@ -1,0 +1,30 @@
+//! Vector kernels over eight channels at once, compiled for several instruction sets and picked at run time.
+//!
+//! Takes frames (one sample of each of eight channels), gives sums, filtered frames or peaks. A kernel is written once, as
+//! plain loops over arrays of eight; the copies for wider registers come from the compiler. No copy fuses a
+//! multiplication with an addition, so all copies give the same bits on every machine; a test compares them. This is the
+//! only place with `unsafe`: the call of a function that needs features which were just detected.
+
+mod bands;
+mod cascade;
+mod framer;
+mod isa;
+mod pack;
+mod step;
+mod upsample;
+
+pub use bands::{BandState, HALF_BAND_TAPS, N_BAND_SECTIONS, band_energy, halve};
+pub use cascade::{State32, State64, filter_f32, filter_f64, weighted_energy};
+pub use framer::Framer;
+pub use isa::Isa;
+pub use pack::pack;
+pub use step::step_level;
+pub use upsample::{largest_curvature, largest_size, tap_sum, upsample};
+
+use super::group::MAX_CHANNELS;
+
+/// Channels in a frame.
+pub const LANES: usize = MAX_CHANNELS;
+
+/// One sample of each of eight channels; lanes without a channel hold 0.
+pub type Frame = [f32; LANES];

@@ -1,0 +1,42 @@
+//! Planes of samples to frames.
+//!
+//! Takes up to eight planes, gives frames. Never touches a sample's value.
+
+use super::isa::dispatch;
+use super::{Frame, LANES};
+
+dispatch! {
+    /// Writes the samples `from..from + frames.len()` of each plane into the frames; lanes without a plane become 0.
+    ///
+    /// # Panics
+    ///
+    /// If there are more than eight planes or a plane ends too early.
+    pub fn pack[](planes: &[&[f32]], from: usize, frames: &mut [Frame]) {
+        assert!(planes.len() <= LANES, "a frame holds {LANES} channels, found {}", planes.len());
+        let mut rows: [&[f32]; LANES] = [&[]; LANES];
+        for (row, plane) in rows.iter_mut().zip(planes) {
+            *row = &plane[from..from + frames.len()];
+        }
+        let n_planes = planes.len();
+        // Squares of eight by eight: the compiler turns the copy into shuffles of whole registers.
+        let (squares, rest) = frames.as_chunks_mut::<LANES>();
+        for (idx, square) in squares.iter_mut().enumerate() {
+            let mut tile = [[0.0f32; LANES]; LANES];
+            for (line, row) in tile.iter_mut().zip(&rows[..n_planes]) {
+                line.copy_from_slice(&row[idx * LANES..(idx + 1) * LANES]);
+            }
+            for (at, frame) in square.iter_mut().enumerate() {
+                for (sample, line) in frame.iter_mut().zip(&tile) {
+                    *sample = line[at];
+                }
+            }
+        }
+        let done = squares.len() * LANES;
+        for (at, frame) in rest.iter_mut().enumerate() {
+            *frame = [0.0; LANES];
+            for (sample, row) in frame.iter_mut().zip(&rows[..n_planes]) {
+                *sample = row[done + at];
+            }
+        }
+    }
+}

@@ -1,0 +1,232 @@
+//! # Two channels on one source
+//!
+//! How two microphones, or a microphone and a DI, agree on the source they share: correlation, arrival, polarity.
+//!
+//! - **Formula:** cross-spectrum `S12 = mean(conj(X1) X2)` and power spectra over frames of 8192 samples (Hann, half
+//!   overlapped), coherence `c = |S12|^2 / (S11 S22)`; body correlation: the largest `r(d)` in size within 1.5 ms, where
+//!   `r` is the inverse transform of `S12` within the body band over `sqrt(sum S11 sum S22)` there; arrival: the largest value
+//!   in size of the inverse transform of `c S12 / |S12|` between 60 Hz and 8 kHz within 30 ms, four times interpolated, with a
+//!   parabola; polarity: its sign
+//! - **Unit:** correlation; s; 1 or -1
+//! - **Range:** correlation -1 to 1; arrival -0.03 to 0.03 s, positive: later in the second
+//! - **Source:** C. H. Knapp, G. C. Carter, "The generalized correlation method for estimation of time delay", IEEE Trans.
+//!   ASSP 24(4), 1976; Welch's averaged spectra; tapering windows after Clifford and Reiss, JAES 61(11), 2013
+//! - **Window:** whole recording; loud frames weigh by their power
+//! - **No value:** less than 3 s, a silent channel, or a coherence below 0.2 throughout the body
+//! - **Misleads when:** another source is louder in both channels, or one of them runs through a delay that drifts
+
+use std::sync::Arc;
+
+use realfft::num_complex::Complex;
+use realfft::{ComplexToReal, RealFftPlanner, RealToComplex};
+
+use crate::dsp::Frames;
+use crate::unit::Unmeasured;
+
+/// Samples in a frame and new ones in each.
+const FRAME: usize = 8192;
+const HOP: usize = FRAME / 2;
+
+/// How many times finer the arrival is looked for than the samples lie.
+const FINER: usize = 4;
+
+/// Farthest lag of the body correlation, in seconds: half a metre.
+const BODY_LAG_S: f64 = 0.0015;
+
+/// Farthest arrival that is looked for, in seconds: 10 m.
+const ARRIVAL_S: f64 = 0.030;
+
+/// Band in which the arrival is looked for, in Hz.
+const ARRIVAL_HZ: [f64; 2] = [60.0, 8000.0];
+
+/// Least time, in seconds.
+const NEEDS_S: f64 = 3.0;
+
+/// Coherence under which the channels share too little, mean over the body band.
+const NEEDS_COHERENCE: f64 = 0.2;
+
+/// What two channels on one source have in common.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Kin {
+    /// Correlation at the best lag within 1.5 ms, in the body band.
+    pub body_correlation: f64,
+    /// Arrival in the second minus arrival in the first, in seconds.
+    pub delay_s: f64,
+    /// 1 or -1: sign of the correlation at that arrival.
+    pub polarity: f64,
+    /// Mean coherence in the body band, 0 to 1.
+    pub coherence: f64,
+}
+
+/// Measures what two channels have in common. Its memory is fixed: three spectra.
+pub struct SameSourceMeter {
+    rate_hz: f64,
+    body_hz: [f64; 2],
+    frames: [Frames; 2],
+    window: Vec<f32>,
+    forward: Arc<dyn RealToComplex<f32>>,
+    inverse: Arc<dyn ComplexToReal<f64>>,
+    input: Vec<f32>,
+    spectra: [Vec<Complex<f32>>; 2],
+    power: [Vec<f64>; 2],
+    cross: Vec<Complex<f64>>,
+    n_frames: usize,
+}
+
+impl SameSourceMeter {
+    /// A meter for two channels of one rate; `body_hz` is where the source has its body.
+    #[expect(
+        clippy::cast_precision_loss,
+        clippy::cast_possible_truncation,
+        reason = "places in a window are small numbers, its values fit f32"
+    )]
+    pub fn new(rate_hz: u32, body_hz: [f64; 2]) -> Self {
+        let forward = RealFftPlanner::<f32>::new().plan_fft_forward(FRAME);
+        let inverse = RealFftPlanner::<f64>::new().plan_fft_inverse(FINER * FRAME);
+        let hann = |n: usize| 0.5 - 0.5 * (std::f64::consts::TAU * n as f64 / FRAME as f64).cos();
+        let n_bins = FRAME / 2 + 1;
+        Self {
+            rate_hz: f64::from(rate_hz),
+            body_hz,
+            frames: [Frames::new(FRAME - HOP, HOP), Frames::new(FRAME - HOP, HOP)],
+            window: (0..FRAME).map(|n| hann(n) as f32).collect(),
+            input: forward.make_input_vec(),
+            spectra: [forward.make_output_vec(), forward.make_output_vec()],
+            forward,
+            inverse,
+            power: [vec![0.0; n_bins], vec![0.0; n_bins]],
+            cross: vec![Complex::default(); n_bins],
+            n_frames: 0,
+        }
+    }
+
+    /// Takes the next samples of both channels.
+    ///
+    /// # Panics
+    ///
+    /// If the channels differ in length.
+    pub fn push(&mut self, first: &[f32], second: &[f32]) {
+        assert_eq!(first.len(), second.len(), "both channels bring the same seconds");
+        let [of_first, of_second] = &mut self.frames;
+        let (mut firsts, mut seconds) = (Vec::new(), Vec::new());
+        of_first.push(first, |_, frame| firsts.push(frame.to_vec()));
+        of_second.push(second, |_, frame| seconds.push(frame.to_vec()));
+        for (first, second) in firsts.iter().zip(&seconds) {
+            self.add(first, second);
+        }
+    }
+
+    fn add(&mut self, first: &[f32], second: &[f32]) {
+        for (frame, spectrum) in [first, second].into_iter().zip(&mut self.spectra) {
+            for ((input, &sample), &weight) in self.input.iter_mut().zip(frame).zip(&self.window) {
+                *input = sample * weight;
+            }
+            self.forward
+                .process(&mut self.input, spectrum)
+                .expect("the buffers were made for this length");
+        }
+        let [a, b] = &self.spectra;
+        for (bin, (&a, &b)) in a.iter().zip(b).enumerate() {
+            let wide = |value: Complex<f32>| Complex::new(f64::from(value.re), f64::from(value.im));
+            let (a, b) = (wide(a), wide(b));
+            self.power[0][bin] += a.norm_sqr();
+            self.power[1][bin] += b.norm_sqr();
+            self.cross[bin] += a.conj() * b;
+        }
+        self.n_frames += 1;
+    }
+
+    /// What the channels have in common.
+    ///
+    /// # Errors
+    ///
+    /// [`Unmeasured::TooShort`] below 3 s, [`Unmeasured::Silent`], or a reason if they share too little.
+    #[expect(clippy::cast_precision_loss, reason = "a count of frames is far below 2^52")]
+    pub fn finish(self) -> Result<Kin, Unmeasured> {
+        let have_s = self.n_frames as f64 * HOP as f64 / self.rate_hz;
+        if have_s < NEEDS_S {
+            return Err(Unmeasured::TooShort { have_s, need_s: NEEDS_S });
+        }
+        let body = self.bins(self.body_hz);
+        let sum = |power: &[f64]| power[body.clone()].iter().sum::<f64>();
+        let size = (sum(&self.power[0]) * sum(&self.power[1])).sqrt();
+        if size <= 0.0 {
+            return Err(Unmeasured::Silent);
+        }
+        let coherence =
+            body.clone().map(|bin| self.coherence(bin)).sum::<f64>() / body.len().max(1) as f64;
+        if coherence < NEEDS_COHERENCE {
+            return Err(Unmeasured::Because("the two channels share too little"));
+        }
+        // The inverse transform counts each bin twice: once here, once as its mirror.
+        let in_body = self.correlation(body, |bin| self.cross[bin] / (2.0 * size));
+        let arrival = self.correlation(self.bins(ARRIVAL_HZ), |bin| {
+            let cross = self.cross[bin];
+            let length = cross.norm();
+            if length > 0.0 { cross * (self.coherence(bin) / length) } else { cross }
+        });
+        let (_, body_correlation) = self.peak(&in_body, BODY_LAG_S);
+        let (delay_s, at_arrival) = self.peak(&arrival, ARRIVAL_S);
+        Ok(Kin {
+            body_correlation: body_correlation.clamp(-1.0, 1.0),
+            delay_s,
+            polarity: at_arrival.signum(),
+            coherence,
+        })
+    }
+
+    #[expect(
+        clippy::cast_precision_loss,
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "bins of a frame"
+    )]
+    fn bins(&self, [low_hz, high_hz]: [f64; 2]) -> std::ops::Range<usize> {
+        let bin = |hz: f64| ((hz * FRAME as f64 / self.rate_hz).ceil() as usize).min(FRAME / 2);
+        bin(low_hz)..bin(high_hz)
+    }
+
+    fn coherence(&self, bin: usize) -> f64 {
+        let powers = self.power[0][bin] * self.power[1][bin];
+        if powers > 0.0 { self.cross[bin].norm_sqr() / powers } else { 0.0 }
+    }
+
+    /// Inverse transform of some bins, four times finer than the samples.
+    fn correlation(
+        &self,
+        bins: std::ops::Range<usize>,
+        value: impl Fn(usize) -> Complex<f64>,
+    ) -> Vec<f64> {
+        let mut spectrum = self.inverse.make_input_vec();
+        for bin in bins {
+            spectrum[bin] = value(bin);
+        }
+        // The ends of a real signal's spectrum are real.
+        spectrum[0] = Complex::default();
+        let mut output = self.inverse.make_output_vec();
+        self.inverse.process(&mut spectrum, &mut output).expect("the ends are real");
+        output
+    }
+
+    /// Place, in seconds, and value of the largest value in size within `far_s` of 0.
+    #[expect(
+        clippy::cast_precision_loss,
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        clippy::cast_possible_wrap,
+        reason = "lags are a few thousand at most"
+    )]
+    fn peak(&self, correlation: &[f64], far_s: f64) -> (f64, f64) {
+        let n = correlation.len() as isize;
+        let at = |lag: isize| correlation[lag.rem_euclid(n) as usize];
+        let fine_hz = self.rate_hz * FINER as f64;
+        let far = (far_s * fine_hz) as isize;
+        let lag = (-far..=far)
+            .max_by(|&a, &b| at(a).abs().total_cmp(&at(b).abs()).then(b.abs().cmp(&a.abs())))
+            .unwrap_or(0);
+        let (before, here, after) = (at(lag - 1).abs(), at(lag).abs(), at(lag + 1).abs());
+        let bend = before - 2.0 * here + after;
+        let part = if bend < 0.0 { 0.5 * (before - after) / bend } else { 0.0 };
+        ((lag as f64 + part.clamp(-0.5, 0.5)) / fine_hz, at(lag))
+    }
+}

@@ -1,0 +1,99 @@
+//! The review for other programs: `review.json`.
+//!
+//! Takes the reading and the advice, gives one JSON document. Never holds a time of the run or a path of a machine: the
+//! same recordings give the same bytes.
+
+use schemars::JsonSchema;
+use serde::Serialize;
+
+use crate::coach::{Advice, Focus, Folded, Judgement, NotJudged, Note, SafetyLine, Strength};
+use crate::reading::{Channel, MainMix, Pair, Reading, Segment, SessionFacts};
+use crate::unit::Span;
+
+/// Name of the format: a renamed or removed key is a new one.
+pub const SCHEMA: &str = "deskside-review/1";
+
+/// A review of one session.
+#[derive(Clone, Debug, Serialize, JsonSchema)]
+pub struct Review<'a> {
+    /// Name of the format: `deskside-review/1`.
+    pub schema: &'static str,
+    /// The session as a whole.
+    pub session: &'a SessionFacts,
+    /// The channels, in desk order.
+    pub channels: &'a [Channel],
+    /// What two channels say about each other.
+    pub pairs: &'a [Pair],
+    /// The mix that the audience hears, if it was recorded.
+    pub main: Option<&'a MainMix>,
+    /// What the desk did to each channel, as read back from the main mix; always null in this version.
+    pub mix: Option<Reserved>,
+    /// What a microphone in the hall tells; always null in this version.
+    pub room: Option<Reserved>,
+    /// The session cut into talk, songs, playback and the rest, in order, without gaps.
+    pub segments: &'a [Segment],
+    /// Stretches in which every channel is quiet.
+    pub quiet: &'a [Span],
+    /// Every judgement, in the order of rules.
+    pub observations: &'a [Judgement],
+    /// Safety wording that stands above the notes.
+    pub safety: &'a [SafetyLine],
+    /// The notes for the operator in training, most helpful first.
+    pub notes: &'a [Note],
+    /// What worked well: one at most.
+    pub strengths: &'a [Strength],
+    /// What to practise next.
+    pub focus: Option<&'a Focus>,
+    /// Other findings, for the mentor, in the order of fixing.
+    pub mentor: &'a [Note],
+    /// Findings about hall, gear and recording, for the team lead.
+    pub lead: &'a [Note],
+    /// Effects that a finding explains.
+    pub folded: &'a [Folded],
+    /// What was not judged, and why.
+    pub not_measurable: &'a [NotJudged],
+    /// What was repaired or could not be read, one sentence each.
+    pub warnings: &'a [String],
+}
+
+/// A part of the format that later versions fill.
+#[derive(Clone, Copy, Debug, Serialize, JsonSchema)]
+pub struct Reserved {}
+
+impl<'a> Review<'a> {
+    /// The review of a reading with its advice.
+    pub fn new(reading: &'a Reading, advice: &'a Advice) -> Self {
+        Self {
+            schema: SCHEMA,
+            session: &reading.session,
+            channels: &reading.channels,
+            pairs: &reading.pairs,
+            main: reading.main.as_ref(),
+            mix: None,
+            room: None,
+            segments: &reading.segments,
+            quiet: &reading.quiet,
+            observations: &advice.judgements,
+            safety: &advice.safety_lines,
+            notes: &advice.notes,
+            strengths: &advice.strengths,
+            focus: advice.focus.as_ref(),
+            mentor: &advice.mentor,
+            lead: &advice.lead,
+            folded: &advice.folded,
+            not_measurable: &advice.not_judged,
+            warnings: &reading.warnings,
+        }
+    }
+
+    /// The document, indented, with a line break at its end.
+    ///
+    /// # Panics
+    ///
+    /// Never: the review holds no map whose keys are not text.
+    pub fn to_json(&self) -> String {
+        let mut json = serde_json::to_string_pretty(self).expect("a review is plain data");
+        json.push('\n');
+        json
+    }
+}

@@ -1,1 +1,0 @@
-//! Conducts the stages of a review.

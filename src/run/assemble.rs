@@ -1,0 +1,279 @@
+//! A reading from what the pass measured.
+//!
+//! Settles roles by name and sound, finds when each source sounds, cuts the session into segments, and fills in the facts
+//! of channels, pairs and the main mix. Knows the order, computes nothing itself.
+
+use super::facts::{self, When};
+use super::kin;
+use super::segments::named;
+use super::stream::Measured;
+use super::{main_facts, pair_facts, sound};
+use crate::measure::standing;
+use crate::measure::trace::Trace;
+use crate::reading::{Channel, Events, Hum, Reading, SessionFacts, Spectrum};
+use crate::relate::activity::{Activity, Source, own_activity};
+use crate::relate::line_check::turns;
+use crate::relate::quiet::all_quiet;
+use crate::relate::segments::segments;
+use crate::session::note::Kind;
+use crate::session::{Role, Session, SessionChannel};
+use crate::unit::{Fact, Span, Unmeasured};
+
+/// Grid on which other channels' activity is counted, in seconds.
+const GRID_S: f64 = 0.1;
+
+/// How many others have to play for a pause to hold the band.
+const BAND: usize = 2;
+
+/// The whole reading.
+pub(super) fn assemble(
+    session: &Session,
+    channels: &[SessionChannel],
+    measured: Measured,
+    warnings: Vec<String>,
+) -> Reading {
+    let kin = kin_of(channels, &measured);
+    let levels: Vec<&Trace> = measured.common.iter().map(|common| &common.levels.power).collect();
+    let activities = own_activity(&levels, &sources(channels), &kin);
+    let quiet = quiet(channels, &levels, &activities);
+    let duration_s = session.duration_s().max(length_s(&levels));
+    let mut facts: Vec<Channel> =
+        channels.iter().map(|channel| blank(channel, channels)).collect();
+    for (idx, channel) in facts.iter_mut().enumerate() {
+        let common = &measured.common[idx];
+        if let Some(settled) =
+            sound::settle(&channels[idx], common, &activities[idx].spans, duration_s)
+        {
+            channel.role = settled.role;
+            channel.role_confidence = settled.confidence;
+            channel.role_source = settled.source;
+            channel.role_by_sound = settled.contradiction;
+        }
+    }
+    let settled: Vec<Source> = facts
+        .iter()
+        .map(|channel| Source { role: channel.role, is_line: channel.is_line })
+        .collect();
+    let turns = turns(&levels, &activities, &settled, &kin);
+    let stretches = segments(&activities, &settled, &kin, &turns, duration_s);
+    let segments = named(&stretches, &session.note.songs);
+    let thuds_s = thuds_s(&facts, &measured, &activities);
+    let playing = playing(&facts, &activities, duration_s);
+    for (idx, channel) in facts.iter_mut().enumerate() {
+        let resting = resting(&playing, idx, &activities[idx].spans);
+        let when = When {
+            active: &activities[idx].spans,
+            confidence: activities[idx].confidence,
+            resting: &resting,
+            quiet: &quiet,
+            thuds_s: &thuds_s,
+        };
+        channel.duration_s = measured.lengths_s[idx];
+        facts::fill(channel, &measured.common[idx], &measured.native[idx], &when);
+    }
+    let pairs = pair_facts::pairs(&facts, &measured.kin);
+    let main = main_facts::main_mix(&facts, &measured, &segments);
+    Reading {
+        session: session_facts(session, &facts, duration_s),
+        channels: facts,
+        pairs,
+        main,
+        segments,
+        quiet,
+        warnings,
+    }
+}
+
+/// Channels that hold one source, so that none explains the other away.
+fn kin_of(channels: &[SessionChannel], measured: &Measured) -> Vec<(usize, usize)> {
+    let mut kin: Vec<(usize, usize)> =
+        kin::pairs(channels).iter().map(|&(first, second, _)| (first, second)).collect();
+    // A processed tap holds what its raw channel holds.
+    kin.extend(channels.iter().enumerate().filter_map(|(idx, channel)| Some((channel.raw?, idx))));
+    kin.extend(measured.kin.twins.iter().map(|twin| (twin.first, twin.second)));
+    kin
+}
+
+fn sources(channels: &[SessionChannel]) -> Vec<Source> {
+    channels
+        .iter()
+        .map(|channel| Source { role: channel.role, is_line: channel.is_line })
+        .collect()
+}
+
+/// Stretches in which every input is quiet.
+fn quiet(
+    channels: &[SessionChannel],
+    levels: &[&Trace],
+    activities: &[Activity],
+) -> Vec<Span> {
+    let inputs: Vec<usize> =
+        (0..channels.len()).filter(|&idx| channels[idx].role.is_input()).collect();
+    let typical: Vec<Option<f64>> = inputs
+        .iter()
+        .map(|&idx| standing::typical_level_dbfs(levels[idx], &activities[idx].spans).ok())
+        .collect();
+    let levels: Vec<&Trace> = inputs.iter().map(|&idx| levels[idx]).collect();
+    all_quiet(&levels, &typical)
+}
+
+/// Length of the longest trace, in seconds.
+#[expect(clippy::cast_precision_loss, reason = "a count of steps is far below 2^52")]
+fn length_s(levels: &[&Trace]) -> f64 {
+    levels.iter().map(|trace| trace.len() as f64 * trace.step_s()).fold(0.0, f64::max)
+}
+
+/// Hits of kick, bass and toms, in seconds.
+fn thuds_s(channels: &[Channel], measured: &Measured, activities: &[Activity]) -> Vec<f64> {
+    let mut at_s: Vec<f64> = channels
+        .iter()
+        .enumerate()
+        .filter(|(_, channel)| matches!(channel.role, Role::Kick | Role::Bass | Role::Tom))
+        .flat_map(|(idx, _)| facts::hits_of(&measured.common[idx], &activities[idx].spans))
+        .map(|hit| hit.at_s)
+        .collect();
+    at_s.sort_by(f64::total_cmp);
+    at_s
+}
+
+/// Which inputs play in each step of the grid.
+fn playing(channels: &[Channel], activities: &[Activity], duration_s: f64) -> Vec<Vec<usize>> {
+    let n_steps = step_of(duration_s) + 1;
+    let mut playing = vec![Vec::new(); n_steps];
+    for (idx, activity) in activities.iter().enumerate() {
+        if !channels[idx].role.is_input() {
+            continue;
+        }
+        for span in &activity.spans {
+            for step in &mut playing[step_of(span.start_s)..step_of(span.end_s).min(n_steps)] {
+                step.push(idx);
+            }
+        }
+    }
+    playing
+}
+
+/// Stretches in which a channel rests while at least two others play.
+fn resting(playing: &[Vec<usize>], channel: usize, active: &[Span]) -> Vec<Span> {
+    /// Sound lingers after the source stops, and activity is known to a tenth of a second.
+    const MARGIN_S: f64 = 0.3;
+    let near_own = |at_s: f64| {
+        active.iter().any(|span| span.start_s - MARGIN_S <= at_s && at_s <= span.end_s + MARGIN_S)
+    };
+    let mut spans: Vec<Span> = Vec::new();
+    for (step, who) in playing.iter().enumerate() {
+        #[expect(clippy::cast_precision_loss, reason = "a count of steps is far below 2^52")]
+        let at_s = step as f64 * GRID_S;
+        if who.contains(&channel) || who.len() < BAND || near_own(at_s) {
+            continue;
+        }
+        match spans.last_mut() {
+            Some(last) if at_s - last.end_s < GRID_S / 2.0 => last.end_s = at_s + GRID_S,
+            _ => spans.push(Span::new(at_s, at_s + GRID_S)),
+        }
+    }
+    spans
+}
+
+#[expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "a time in the session is not negative"
+)]
+fn step_of(at_s: f64) -> usize {
+    (at_s / GRID_S).round() as usize
+}
+
+fn session_facts(session: &Session, channels: &[Channel], duration_s: f64) -> SessionFacts {
+    let note = &session.note;
+    let ends = |pick: fn(f64, f64) -> f64| {
+        channels.iter().map(|channel| channel.duration_s).reduce(pick).unwrap_or(0.0)
+    };
+    SessionFacts {
+        name: session.name.clone(),
+        date: session.date.clone(),
+        operator: note.operator.clone(),
+        place: note.place.clone(),
+        is_rehearsal: note.kind != Some(Kind::Performance),
+        main_bus: note.main_bus.map_or("hall", |bus| bus.word()).to_owned(),
+        style: note.style.map_or("song-led", |style| style.word()).to_owned(),
+        line_check_before_recording: note.line_check_before_recording,
+        taps_stated: session.taps_stated(),
+        rate_hz: session.rate_hz,
+        duration_s,
+        length_spread_s: ends(f64::max) - ends(f64::min),
+        mixed_rates: session.mixed_rates,
+        clock_ratio: session.clock_ratio,
+    }
+}
+
+/// A channel with what its file and its name tell; nothing is measured yet.
+fn blank(channel: &SessionChannel, all: &[SessionChannel]) -> Channel {
+    let nothing = || Fact::missing(Unmeasured::NeverActive);
+    Channel {
+        id: channel.id.clone(),
+        number: channel.number,
+        name: channel.name.clone(),
+        role: channel.role,
+        role_confidence: channel.role_confidence,
+        role_source: channel.role_source,
+        role_by_sound: None,
+        tap: channel.tap,
+        is_line: channel.is_line,
+        partner: channel.partner.and_then(|idx| Some(all.get(idx)?.id.clone())),
+        side: channel.side,
+        rate_hz: channel.rate_hz,
+        bits: channel.bits,
+        is_float: channel.is_float,
+        start_s: channel.start_s,
+        duration_s: 0.0,
+        active: Vec::new(),
+        active_s: 0.0,
+        active_confidence: 0.0,
+        loud_level_dbfs: nothing(),
+        typical_level_dbfs: nothing(),
+        pause_level_dbfs: nothing(),
+        own_to_spill_db: nothing(),
+        quiet_level_dbfs: nothing(),
+        quiet_level_above_200_hz_dbfs: nothing(),
+        top_peak_dbfs: nothing(),
+        top_peaks_at_s: Vec::new(),
+        n_top_peaks: 0,
+        true_peak_dbtp: nothing(),
+        hit_peak_dbfs: nothing(),
+        momentary_max_lufs: nothing(),
+        short_term_max_lufs: nothing(),
+        integrated_lufs: nothing(),
+        loudness_range_lu: nothing(),
+        crest_db: nothing(),
+        active_crest_db: nothing(),
+        typical_crest_db: nothing(),
+        level_spread_lu: nothing(),
+        phrase_spread_lu: nothing(),
+        note_spread_db: nothing(),
+        spectrum: Spectrum {
+            third_octave_hz: Vec::new(),
+            third_octave_db: Vec::new(),
+            band_db: Vec::new(),
+            below_corner_db: nothing(),
+            edge_loud_db: nothing(),
+            edge_growth_db: nothing(),
+            ess_db: nothing(),
+            band_out_percent: Vec::new(),
+        },
+        dc_dbfs: nothing(),
+        hum: Hum {
+            level_db: nothing(),
+            mains_hz: nothing(),
+            buzz_db: nothing(),
+            evidence: Vec::new(),
+        },
+        flat_tops: Events::default(),
+        longest_flat_top_ms: 0.0,
+        flat_top_level_dbfs: nothing(),
+        dropouts: Events::default(),
+        clicks: Events::default(),
+        pops: Events::default(),
+        digital_silence_percent: 0.0,
+    }
+}

@@ -1,0 +1,240 @@
+//! Facts of one channel, from its meters and from when its own source sounds.
+//!
+//! Takes what the meters of a channel gave, its role and its activity; gives a [`Channel`]. Decides nothing that a rule
+//! decides.
+
+use super::meters::{Common, Native};
+use crate::coach::window;
+use crate::measure::hits::{self, Hit};
+use crate::measure::phrases::{self, Phrase};
+use crate::measure::{clicks::Clicks, crest, dynamics, hiss, hum, peaks, standing, tone};
+use crate::measure::tone::Tone;
+use crate::reading::{Channel, Events, Hum, Spectrum};
+use crate::session::{Family, Role, highpass_corner_hz};
+use crate::unit::{Fact, Span, Unmeasured};
+
+/// What is known about when things happen, for one channel.
+pub(super) struct When<'a> {
+    /// Its own source sounds.
+    pub(super) active: &'a [Span],
+    /// How sure that is, 0 to 1.
+    pub(super) confidence: f64,
+    /// It rests while others play.
+    pub(super) resting: &'a [Span],
+    /// Every channel is quiet.
+    pub(super) quiet: &'a [Span],
+    /// Hits of kick, bass and toms, in seconds: they are no breath blasts.
+    pub(super) thuds_s: &'a [f64],
+}
+
+/// Levels that belong to an active source are as sure as the activity, and no surer than this: 19 of 20 loud levels of the
+/// simulated stages lie within 1 dB of the source alone.
+const LEVEL_CONFIDENCE: f64 = 0.95;
+
+/// Below this share of its corner a high-pass takes away what it is for (common practice).
+const SHARE_OF_CORNER: f64 = 0.7;
+
+/// Stretches in which a band has to lie outside its window again and again, in seconds (common practice).
+const BLOCK_S: f64 = 10.0;
+
+/// Nominal mid-band frequencies of the third-octaves (IEC 61260-1:2014), in Hz.
+const NOMINAL_HZ: [f64; 29] = [
+    25.0, 31.5, 40.0, 50.0, 63.0, 80.0, 100.0, 125.0, 160.0, 200.0, 250.0, 315.0, 400.0, 500.0,
+    630.0, 800.0, 1000.0, 1250.0, 1600.0, 2000.0, 2500.0, 3150.0, 4000.0, 5000.0, 6300.0, 8000.0,
+    10_000.0, 12_500.0, 16_000.0,
+];
+
+/// Fills in everything about the channel's level, tone and faults.
+pub(super) fn fill(channel: &mut Channel, common: &Common, native: &Native, when: &When<'_>) {
+    channel.active = when.active.to_vec();
+    channel.active_s = when.active.iter().map(|span| span.length_s()).sum();
+    channel.active_confidence = when.confidence;
+    levels(channel, common, native, when);
+    loudness(channel, common, when);
+    let phrases = phrases::phrases(&common.loudness.k_power, when.active);
+    dynamics_of(channel, common, when, &phrases);
+    channel.spectrum = spectrum(channel, common, when, &phrases);
+    faults(channel, common, native, when);
+}
+
+fn levels(channel: &mut Channel, common: &Common, native: &Native, when: &When<'_>) {
+    let power = &common.levels.power;
+    let sure = LEVEL_CONFIDENCE.min(when.confidence);
+    channel.loud_level_dbfs = Fact::from_result(standing::loud_level_dbfs(power, when.active), sure);
+    channel.typical_level_dbfs =
+        Fact::from_result(standing::typical_level_dbfs(power, when.active), sure);
+    channel.pause_level_dbfs = if channel.is_line {
+        Fact::missing(Unmeasured::Because("a line input hears no spill"))
+    } else {
+        Fact::from_result(standing::pause_level_dbfs(power, when.resting), sure)
+    };
+    channel.own_to_spill_db =
+        match (channel.typical_level_dbfs.value(), channel.pause_level_dbfs.value()) {
+            (Some(typical), Some(pause)) => Fact::sure(typical - pause, sure),
+            (None, _) => channel.typical_level_dbfs.clone(),
+            (_, None) => channel.pause_level_dbfs.clone(),
+        };
+    channel.quiet_level_dbfs =
+        Fact::from_result(standing::quiet_level_dbfs(power, when.quiet), LEVEL_CONFIDENCE);
+    channel.quiet_level_above_200_hz_dbfs = Fact::from_result(
+        hiss::quiet_level_above_dbfs(&common.thirds, when.quiet, 200.0),
+        LEVEL_CONFIDENCE,
+    );
+    let top = common.levels.top;
+    channel.top_peak_dbfs = if top > 0.0 {
+        Fact::exact(20.0 * top.log10())
+    } else {
+        Fact::missing(Unmeasured::Silent)
+    };
+    let tops = peaks::top_peaks_at_s(&common.levels.peak);
+    channel.n_top_peaks = tops.len();
+    channel.top_peaks_at_s = tops.into_iter().take(5).collect();
+    channel.true_peak_dbtp = match &native.true_peak {
+        Ok(true_peak) => Fact::exact(true_peak.true_peak_dbtp),
+        Err(reason) => Fact::missing(reason.clone()),
+    };
+}
+
+fn loudness(channel: &mut Channel, common: &Common, when: &When<'_>) {
+    let loudness = &common.loudness;
+    let exact = |result: &Result<f64, Unmeasured>| Fact::from_result(result.clone(), 1.0);
+    channel.momentary_max_lufs = exact(&loudness.momentary_max_lufs);
+    channel.short_term_max_lufs = exact(&loudness.short_term_max_lufs);
+    channel.integrated_lufs = exact(&loudness.integrated_lufs);
+    channel.loudness_range_lu = exact(&loudness.range_lu);
+    channel.level_spread_lu = Fact::from_result(
+        dynamics::level_spread_lu(&loudness.k_power, when.active),
+        LEVEL_CONFIDENCE.min(when.confidence),
+    );
+}
+
+fn dynamics_of(channel: &mut Channel, common: &Common, when: &When<'_>, phrases: &[Phrase]) {
+    let sure = LEVEL_CONFIDENCE.min(when.confidence);
+    channel.crest_db = Fact::from_result(crest::whole_db(&common.levels), 1.0);
+    channel.active_crest_db =
+        Fact::from_result(crest::active_db(&common.levels, when.active), sure);
+    channel.typical_crest_db =
+        Fact::from_result(crest::typical_db(&common.levels, when.active), sure);
+    channel.phrase_spread_lu = Fact::from_result(phrases::phrase_spread_lu(phrases), sure);
+    let only = |is_meant: bool, what: &'static str| {
+        if is_meant { Ok(()) } else { Err(Unmeasured::Because(what)) }
+    };
+    channel.note_spread_db = Fact::from_result(
+        only(channel.role == Role::Bass, "only measured on a bass").and_then(|()| {
+            hits::note_spread_db(&hits::notes(&common.levels.power, when.active))
+        }),
+        sure,
+    );
+    channel.hit_peak_dbfs = Fact::from_result(
+        only(channel.role.family() == Family::Drums, "only measured on drums and percussion")
+            .and_then(|()| hits::hit_peak_dbfs(&hits_of(common, when.active))),
+        sure,
+    );
+}
+
+/// The hits of a channel's own source.
+pub(super) fn hits_of(common: &Common, active: &[Span]) -> Vec<Hit> {
+    hits::hits(&common.levels.peak, active)
+}
+
+fn faults(channel: &mut Channel, common: &Common, native: &Native, when: &When<'_>) {
+    let flat_tops = &native.flat_tops;
+    channel.flat_tops = Events { count: flat_tops.count, at_s: flat_tops.at_s.clone() };
+    channel.longest_flat_top_ms = flat_tops.longest_ms;
+    channel.flat_top_level_dbfs = flat_tops.level_dbfs.clone();
+    channel.dc_dbfs = match &native.dc {
+        Ok(dc) if dc.is_steady() => Fact::sure(dc.level_dbfs, LEVEL_CONFIDENCE),
+        Ok(dc) => Fact::AtMost { at_most: dc.level_dbfs, confidence: LEVEL_CONFIDENCE },
+        Err(reason) => Fact::missing(reason.clone()),
+    };
+    let silence = &native.silence;
+    channel.digital_silence_percent = silence.digital_silence_percent;
+    channel.dropouts =
+        Events { count: silence.n_dropouts, at_s: silence.dropouts_at_s.clone() };
+    let Clicks { count, at_s } = native.clicks.without(&faults_s(native));
+    channel.clicks = Events { count, at_s };
+    channel.pops = pops(channel, common, when);
+    channel.hum = hum_of(channel, native, when);
+}
+
+/// Moments of faults that also click.
+fn faults_s(native: &Native) -> Vec<f64> {
+    native.silence.dropouts_at_s.iter().chain(&native.flat_tops.at_s).copied().collect()
+}
+
+fn pops(channel: &Channel, common: &Common, when: &When<'_>) -> Events {
+    match (&common.voice, channel.loud_level_dbfs.value()) {
+        (Some(voice), Some(loud_level_dbfs)) if channel.role.family() == Family::Voice => {
+            let at_s = voice.pops(when.active, loud_level_dbfs, when.thuds_s);
+            Events { count: at_s.len(), at_s: at_s.into_iter().take(100).collect() }
+        }
+        _ => Events::default(),
+    }
+}
+
+fn hum_of(channel: &Channel, native: &Native, when: &When<'_>) -> Hum {
+    let loud_level = channel.loud_level_dbfs.value();
+    let found = match (&native.hum, loud_level) {
+        (Ok(windows), Some(loud_level_dbfs)) => hum::judge(windows, when.quiet, loud_level_dbfs),
+        (Err(reason), _) => hum::Hum::missing(reason),
+        (_, None) => hum::Hum::missing(&Unmeasured::NeverActive),
+    };
+    let hum::Hum { level_db, mains_hz, buzz_db, evidence } = found;
+    Hum { level_db, mains_hz, buzz_db, evidence }
+}
+
+fn spectrum(channel: &Channel, common: &Common, when: &When<'_>, phrases: &[Phrase]) -> Spectrum {
+    let sure = LEVEL_CONFIDENCE.min(when.confidence);
+    let tone = tone::tone(&common.thirds, when.active);
+    let of_tone = |pick: &dyn Fn(&Tone) -> Result<f64, Unmeasured>| {
+        Fact::from_result(tone.as_ref().map_err(Clone::clone).and_then(pick), sure)
+    };
+    let spans: Vec<Span> = phrases.iter().map(|phrase| phrase.span).collect();
+    let edge = tone::edge(&common.thirds, &spans);
+    Spectrum {
+        third_octave_hz: NOMINAL_HZ.to_vec(),
+        third_octave_db: tone
+            .as_ref()
+            .map_or_else(|_| vec![None; NOMINAL_HZ.len()], Tone::thirds_db),
+        band_db: (0..tone::N_TONE_BANDS).map(|band| of_tone(&|tone| tone.share_db(band))).collect(),
+        below_corner_db: of_tone(&|tone| below_corner_db(channel, tone)),
+        edge_loud_db: Fact::from_result(edge.clone().map(|edge| edge.loud_db), sure),
+        edge_growth_db: Fact::from_result(edge.map(|edge| edge.growth_db), sure),
+        ess_db: ess_db(channel, common, when, sure),
+        band_out_percent: band_out_percent(channel, common, when.active),
+    }
+}
+
+fn below_corner_db(channel: &Channel, tone: &Tone) -> Result<f64, Unmeasured> {
+    let corner_hz = highpass_corner_hz(channel.role, &channel.name)
+        .ok_or(Unmeasured::Because("this role has no high-pass corner"))?;
+    tone.below_db(SHARE_OF_CORNER * corner_hz)
+}
+
+fn ess_db(channel: &Channel, common: &Common, when: &When<'_>, sure: f64) -> Fact {
+    match (&common.voice, channel.loud_level_dbfs.value()) {
+        (Some(voice), Some(loud_level_dbfs)) => {
+            Fact::from_result(voice.ess_db(when.active, loud_level_dbfs), sure)
+        }
+        (None, _) => Fact::missing(Unmeasured::Because("only measured on voices")),
+        (_, None) => Fact::missing(Unmeasured::NeverActive),
+    }
+}
+
+/// Share of active 10 s blocks in which each band lies outside the role's window, 0 to 100.
+fn band_out_percent(channel: &Channel, common: &Common, active: &[Span]) -> Vec<f64> {
+    let blocks = tone::block_shares_db(&common.thirds, active, BLOCK_S).unwrap_or_default();
+    (0..tone::N_TONE_BANDS)
+        .map(|band| {
+            let (low, high) = window(channel.role, band);
+            let is_out = |(_, shares): &&(f64, [f64; tone::N_TONE_BANDS])| {
+                low.is_some_and(|low| shares[band] < low)
+                    || high.is_some_and(|high| shares[band] > high)
+            };
+            #[expect(clippy::cast_precision_loss, reason = "a session has few blocks")]
+            let percent =
+                100.0 * blocks.iter().filter(is_out).count() as f64 / blocks.len().max(1) as f64;
+            percent
+        })
+        .collect()
+}

@@ -1,0 +1,158 @@
+//! Meters for pairs of channels: sides of a stereo source, two channels on one source, the same signal twice, and the
+//! main mix summed to mono.
+
+use rayon::prelude::*;
+
+use crate::dsp::Group;
+use crate::measure::{LoudnessMeter, Thirds, ThirdsMeter, Trace};
+use crate::reading::Kinship;
+use crate::relate::same_source::{self, SameSourceMeter};
+use crate::relate::stereo::{Agreement, StereoMeter};
+use crate::relate::twin::{Twin, TwinMeter};
+use crate::session::{Role, SessionChannel, Side};
+use crate::unit::Unmeasured;
+
+/// Where a source has its body, in Hz (common practice): a snare rings higher than other sources.
+const BODY_HZ: [f64; 2] = [60.0, 500.0];
+const SNARE_BODY_HZ: [f64; 2] = [150.0, 800.0];
+
+/// What pairs of channels say.
+pub(super) struct Kin {
+    /// Left, right and how they agree.
+    pub(super) stereo: Vec<(usize, usize, Result<Agreement, Unmeasured>)>,
+    /// Two channels on one source.
+    pub(super) same_source: Vec<(usize, usize, Result<same_source::Kin, Unmeasured>)>,
+    /// Channels that carry one signal.
+    pub(super) twins: Vec<Twin>,
+    /// The main mix summed to mono, where it has two sides.
+    pub(super) mid: Option<Mid>,
+}
+
+/// `(L+R)/2` of the main mix.
+pub(super) struct Mid {
+    pub(super) k_power: Trace,
+    pub(super) thirds: Thirds,
+}
+
+struct MidMeter {
+    left: usize,
+    right: usize,
+    loudness: LoudnessMeter,
+    thirds: ThirdsMeter,
+}
+
+/// Meters for all pairs of a session.
+pub(super) struct KinMeters {
+    stereo: Vec<(usize, usize, StereoMeter)>,
+    same_source: Vec<(usize, usize, SameSourceMeter)>,
+    twins: TwinMeter,
+    mid: Option<MidMeter>,
+}
+
+impl KinMeters {
+    pub(super) fn new(channels: &[SessionChannel], session_hz: u32) -> Self {
+        let pairs = pairs(channels);
+        let of = |kinship: Kinship| {
+            pairs.iter().filter(move |pair| pair.2 == kinship).map(|pair| (pair.0, pair.1))
+        };
+        let stereo = of(Kinship::StereoPair)
+            .map(|(left, right)| (left, right, StereoMeter::new(session_hz)))
+            .collect();
+        let same_source = of(Kinship::SameSource)
+            .map(|(first, second)| {
+                let is_snare = channels[first].role == Role::SnareTop;
+                let body_hz = if is_snare { SNARE_BODY_HZ } else { BODY_HZ };
+                (first, second, SameSourceMeter::new(session_hz, body_hz))
+            })
+            .collect();
+        let mid = of(Kinship::StereoPair)
+            .find(|&(left, _)| channels[left].role == Role::Main)
+            .map(|(left, right)| MidMeter {
+                left,
+                right,
+                loudness: LoudnessMeter::new(session_hz, 1),
+                thirds: ThirdsMeter::new(session_hz, 1),
+            });
+        Self { stereo, same_source, twins: TwinMeter::new(channels.len()), mid }
+    }
+
+    /// The next block of all channels.
+    pub(super) fn push(&mut self, planes: &[&[f32]], session_hz: u32) {
+        let Self { stereo, same_source, twins, mid } = self;
+        rayon::join(
+            || {
+                stereo.par_iter_mut().for_each(|(left, right, meter)| {
+                    meter.push(planes[*left], planes[*right]);
+                });
+                same_source.par_iter_mut().for_each(|(first, second, meter)| {
+                    meter.push(planes[*first], planes[*second]);
+                });
+            },
+            || {
+                twins.push(planes);
+                if let Some(mid) = mid {
+                    mid.push(planes, session_hz);
+                }
+            },
+        );
+    }
+
+    pub(super) fn finish(self) -> Kin {
+        Kin {
+            stereo: self.stereo.into_iter().map(|(l, r, meter)| (l, r, meter.finish())).collect(),
+            same_source: self
+                .same_source
+                .into_iter()
+                .map(|(first, second, meter)| (first, second, meter.finish()))
+                .collect(),
+            twins: self.twins.finish(),
+            mid: self.mid.map(|mid| Mid {
+                k_power: mid.loudness.finish().remove(0).k_power,
+                thirds: mid.thirds.finish().remove(0),
+            }),
+        }
+    }
+}
+
+impl MidMeter {
+    fn push(&mut self, planes: &[&[f32]], session_hz: u32) {
+        let sides = planes[self.left].iter().zip(planes[self.right]);
+        let mid: Vec<f32> = sides.map(|(left, right)| 0.5 * (left + right)).collect();
+        let group = [mid.as_slice()];
+        self.loudness.push(Group::new(&group, session_hz));
+        self.thirds.push(Group::new(&group, session_hz));
+    }
+}
+
+/// Pairs that names and notes make: left or upper or wired channel first.
+pub(super) fn pairs(channels: &[SessionChannel]) -> Vec<(usize, usize, Kinship)> {
+    let mut pairs = Vec::new();
+    for (idx, channel) in channels.iter().enumerate() {
+        if let (Some(Side::Left), Some(partner)) = (channel.side, channel.partner)
+            && partner < channels.len()
+        {
+            pairs.push((idx, partner, Kinship::StereoPair));
+        }
+    }
+    for (first, a) in channels.iter().enumerate() {
+        for (second, b) in channels.iter().enumerate() {
+            if is_same_source(a, b) && first != second {
+                pairs.push((first, second, Kinship::SameSource));
+            }
+        }
+    }
+    pairs
+}
+
+/// Whether two channels stand on one source: the two heads of a snare, the inside and outside of a kick, a wire and a
+/// microphone on one instrument. Several snares or basses make it doubtful, then nothing is paired.
+fn is_same_source(a: &SessionChannel, b: &SessionChannel) -> bool {
+    match (a.role, b.role) {
+        (Role::SnareTop, Role::SnareBottom) => true,
+        (Role::Kick, Role::Kick) => a.number < b.number,
+        (Role::Bass, Role::Bass) | (Role::AcousticGuitar, Role::AcousticGuitar) => {
+            a.is_line && !b.is_line
+        }
+        _ => false,
+    }
+}

@@ -1,0 +1,129 @@
+//! The meters of up to eight channels, fed block by block.
+//!
+//! What must be heard before any resampling (flat tops, true peak, offset, silence, clicks, hum) is kept apart from what
+//! is measured at the session's rate (levels, loudness, third-octaves, the details of voices).
+
+use crate::dsp::Group;
+use crate::dsp::group::MAX_CHANNELS;
+use crate::measure::clicks::{ClickMeter, Clicks};
+use crate::measure::clipping::{FlatTopMeter, FlatTops};
+use crate::measure::dc::{Dc, DcMeter};
+use crate::measure::hum::{HumMeter, Windows};
+use crate::measure::level::{LevelMeter, Levels};
+use crate::measure::loudness::{Loudness, LoudnessMeter};
+use crate::measure::silence::{Silence, SilenceMeter};
+use crate::measure::thirds::{Thirds, ThirdsMeter};
+use crate::measure::true_peak::{TruePeak, TruePeakMeter};
+use crate::measure::voice::{Voice, VoiceMeter};
+use crate::unit::Unmeasured;
+
+/// What a channel's own samples say, before any resampling.
+pub(super) struct Native {
+    pub(super) flat_tops: FlatTops,
+    pub(super) true_peak: Result<TruePeak, Unmeasured>,
+    pub(super) dc: Result<Dc, Unmeasured>,
+    pub(super) silence: Silence,
+    pub(super) clicks: Clicks,
+    pub(super) hum: Result<Windows, Unmeasured>,
+}
+
+/// Meters at the file's rate, for the channels of one recorder.
+pub(super) struct NativeMeters {
+    flat_tops: FlatTopMeter,
+    true_peak: TruePeakMeter,
+    dc: DcMeter,
+    silence: SilenceMeter,
+    clicks: ClickMeter,
+    hum: HumMeter,
+}
+
+impl NativeMeters {
+    pub(super) fn new(rate_hz: u32, n_channels: usize) -> Self {
+        Self {
+            flat_tops: FlatTopMeter::new(rate_hz, n_channels),
+            true_peak: TruePeakMeter::new(rate_hz, n_channels),
+            dc: DcMeter::new(rate_hz, n_channels),
+            silence: SilenceMeter::new(rate_hz, n_channels),
+            clicks: ClickMeter::new(rate_hz, n_channels),
+            hum: HumMeter::new(rate_hz, n_channels),
+        }
+    }
+
+    pub(super) fn push(&mut self, group: Group<'_>) {
+        self.flat_tops.push(group);
+        self.true_peak.push(group);
+        self.dc.push(group);
+        self.silence.push(group);
+        self.clicks.push(group);
+        self.hum.push(group);
+    }
+
+    pub(super) fn finish(self) -> Vec<Native> {
+        let mut rest = self
+            .true_peak
+            .finish()
+            .into_iter()
+            .zip(self.dc.finish())
+            .zip(self.silence.finish())
+            .zip(self.clicks.finish())
+            .zip(self.hum.finish());
+        self.flat_tops
+            .finish()
+            .into_iter()
+            .map(|flat_tops| {
+                let ((((true_peak, dc), silence), clicks), hum) =
+                    rest.next().expect("every meter gives one result a channel");
+                Native { flat_tops, true_peak, dc, silence, clicks, hum }
+            })
+            .collect()
+    }
+}
+
+/// What a channel says at the session's rate.
+pub(super) struct Common {
+    pub(super) levels: Levels,
+    pub(super) loudness: Loudness,
+    pub(super) thirds: Thirds,
+    /// For channels that may carry a voice.
+    pub(super) voice: Option<Voice>,
+}
+
+/// Meters at the session's rate, for up to eight channels.
+pub(super) struct CommonMeters {
+    levels: LevelMeter,
+    loudness: LoudnessMeter,
+    thirds: ThirdsMeter,
+    voice: Option<VoiceMeter>,
+}
+
+impl CommonMeters {
+    pub(super) fn new(rate_hz: u32, n_channels: usize, may_be_voices: bool) -> Self {
+        Self {
+            levels: LevelMeter::new(rate_hz, n_channels),
+            loudness: LoudnessMeter::new(rate_hz, n_channels),
+            thirds: ThirdsMeter::new(rate_hz, n_channels),
+            voice: may_be_voices.then(|| VoiceMeter::new(rate_hz, n_channels)),
+        }
+    }
+
+    pub(super) fn push(&mut self, group: Group<'_>) {
+        self.levels.push(group);
+        self.loudness.push(group);
+        self.thirds.push(group);
+        if let Some(voice) = &mut self.voice {
+            voice.push(group);
+        }
+    }
+
+    pub(super) fn finish(self) -> Vec<Common> {
+        let mut voices = self.voice.map(|meter| meter.finish().into_iter());
+        let mut rest = self.loudness.finish().into_iter().zip(self.thirds.finish());
+        let mut common = Vec::with_capacity(MAX_CHANNELS);
+        for levels in self.levels.finish() {
+            let (loudness, thirds) = rest.next().expect("every meter gives one result a channel");
+            let voice = voices.as_mut().and_then(Iterator::next);
+            common.push(Common { levels, loudness, thirds, voice });
+        }
+        common
+    }
+}

@@ -1,0 +1,125 @@
+//! Conducts the stages of a review: opens the recordings, streams them through the meters, relates the channels, and
+//! fills a reading.
+//!
+//! Only this module knows the order of the stages. It prints nothing and writes nothing.
+
+mod assemble;
+mod facts;
+mod feed;
+mod kin;
+mod main_facts;
+mod meters;
+mod pair_facts;
+mod segments;
+mod sound;
+mod stream;
+
+use crate::audio::{Takes, TrustHeader};
+use crate::error::Error;
+use crate::reading::Reading;
+use crate::session::{Family, Role, Session, SessionChannel};
+
+use feed::Feed;
+use stream::Recorder;
+
+/// Reads a whole session: every sample once.
+///
+/// `progress` is told the share that is done, 0 to 1. A recording that can't be read becomes a warning; the rest goes on.
+///
+/// # Errors
+///
+/// If none of the recordings can be read.
+pub fn read(
+    session: &Session,
+    trust: TrustHeader,
+    progress: &(dyn Fn(f64) + Sync),
+) -> Result<Reading, Error> {
+    let opened = open(session, trust)?;
+    let may_be_voice: Vec<bool> = opened.channels.iter().map(may_be_voice).collect();
+    let kin = kin::KinMeters::new(&opened.channels, session.rate_hz);
+    let n_frames = session.duration_s() * f64::from(session.rate_hz);
+    let share_done = |n_done: u64| {
+        #[expect(clippy::cast_precision_loss, reason = "only shown")]
+        progress(if n_frames > 0.0 { (n_done as f64 / n_frames).min(1.0) } else { 0.0 });
+    };
+    let measured =
+        stream::stream(opened.recorders, session.rate_hz, &may_be_voice, kin, &share_done);
+    let mut warnings = opened.warnings;
+    for warning in &measured.warnings {
+        // The headers were read before: what they told is known.
+        if !warnings.iter().any(|known| known.ends_with(warning.as_str())) {
+            warnings.push(warning.clone());
+        }
+    }
+    Ok(assemble::assemble(session, &opened.channels, measured, warnings))
+}
+
+/// The recordings of a session, ready to be streamed.
+struct Opened {
+    recorders: Vec<Recorder>,
+    channels: Vec<SessionChannel>,
+    warnings: Vec<String>,
+}
+
+fn open(session: &Session, trust: TrustHeader) -> Result<Opened, Error> {
+    let mut warnings = session.warnings.clone();
+    let mut channels = session.channels.clone();
+    let mut recorders = Vec::new();
+    let mut first_failure = None;
+    for (take_idx, take) in session.takes.iter().enumerate() {
+        let feed = Takes::new(take.parts.clone(), trust).and_then(|takes| {
+            let lead_in = samples(take.start_s, session.rate_hz);
+            Feed::new(&take.label, takes, session.rate_hz, lead_in).map_err(|cause| {
+                Error::new(
+                    "cannot resample",
+                    &take.parts[0],
+                    cause,
+                    "record all channels at one usual rate, or leave the file out",
+                )
+            })
+        });
+        match feed {
+            Ok(feed) => recorders.push((take_idx, feed, take)),
+            Err(error) => {
+                warnings.push(format!("`{}` is left out: {} ({})", take.label, error.cause, error.hint));
+                channels.retain(|channel| channel.take_idx != take_idx);
+                first_failure.get_or_insert(error);
+            }
+        }
+    }
+    if let (true, Some(error)) = (channels.is_empty(), first_failure) {
+        return Err(error);
+    }
+    let recorders = recorders
+        .into_iter()
+        .map(|(take_idx, feed, take)| Recorder {
+            feed,
+            rate_hz: take.rate_hz,
+            channels: (0..take.n_channels).map(|plane| place(&channels, take_idx, plane)).collect(),
+        })
+        .filter(|recorder| recorder.channels.iter().any(Option::is_some))
+        .collect();
+    Ok(Opened { recorders, channels, warnings })
+}
+
+/// The channel that a plane is.
+fn place(channels: &[SessionChannel], take_idx: usize, plane_idx: usize) -> Option<usize> {
+    channels
+        .iter()
+        .position(|channel| channel.take_idx == take_idx && channel.plane_idx == plane_idx)
+}
+
+/// Whether the details of voices are worth measuring: the sound may yet show that an unclear name is a voice.
+fn may_be_voice(channel: &SessionChannel) -> bool {
+    let is_open = |role: Role| matches!(role.family(), Family::Voice | Family::Unknown);
+    is_open(channel.role) || channel.name_role.alternatives.iter().copied().any(is_open)
+}
+
+#[expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "a start is not negative and far below 2^52 samples"
+)]
+fn samples(seconds: f64, rate_hz: u32) -> usize {
+    (seconds.max(0.0) * f64::from(rate_hz)).round() as usize
+}

@@ -1,0 +1,185 @@
+//! The one pass over the recordings: synchronous blocks of all channels through all meters.
+//!
+//! Takes the recorders of a session, gives what every meter measured. While one block is measured the next is decoded.
+//! The result does not depend on the number of threads: each meter sees its blocks in order, and nothing is summed
+//! across meters. Memory depends on the channels and on the few bytes a second of the traces, not on the length.
+
+use rayon::prelude::*;
+
+use super::feed::{Feed, Portion};
+use super::kin::{Kin, KinMeters};
+use super::meters::{Common, CommonMeters, Native, NativeMeters};
+use crate::dsp::Group;
+use crate::dsp::group::MAX_CHANNELS;
+
+/// Session samples in a block: long enough to keep threads busy, short enough that 32 channels take 4 MB.
+pub(super) const BLOCK_FRAMES: usize = 32_768;
+
+/// A recorder's files with the channels that its planes are.
+pub(super) struct Recorder {
+    pub(super) feed: Feed,
+    pub(super) rate_hz: u32,
+    /// Session channel of each plane; `None` where the plane is left out.
+    pub(super) channels: Vec<Option<usize>>,
+}
+
+/// What the pass gave.
+pub(super) struct Measured {
+    /// A result a channel, in session order.
+    pub(super) common: Vec<Common>,
+    /// A result a channel, in session order.
+    pub(super) native: Vec<Native>,
+    /// What pairs of channels say.
+    pub(super) kin: Kin,
+    /// Length of each channel's recording, in seconds, in session order.
+    pub(super) lengths_s: Vec<f64>,
+    /// What went wrong or was repaired on the way, one sentence each.
+    pub(super) warnings: Vec<String>,
+}
+
+/// Session channels that share a set of meters.
+struct Set<M> {
+    channels: Vec<usize>,
+    meters: M,
+}
+
+/// A plane of a recorder.
+type Place = (usize, usize);
+
+/// Streams everything through the meters. `may_be_voice` has one entry a channel; `progress` is told how many session
+/// samples are done.
+pub(super) fn stream(
+    recorders: Vec<Recorder>,
+    session_hz: u32,
+    may_be_voice: &[bool],
+    mut kin: KinMeters,
+    progress: &(dyn Fn(u64) + Sync),
+) -> Measured {
+    let places = places(&recorders, may_be_voice.len());
+    let mut common = common_sets(may_be_voice, session_hz);
+    let mut native = native_sets(&recorders);
+    let rates_hz: Vec<u32> = recorders.iter().map(|recorder| recorder.rate_hz).collect();
+    let mut feeds: Vec<Feed> = recorders.into_iter().map(|recorder| recorder.feed).collect();
+    let mut block = next_block(&mut feeds);
+    let mut n_done = 0;
+    while let Some(portions) = block {
+        let planes: Vec<&[f32]> = places
+            .iter()
+            .map(|&(recorder, plane)| portions[recorder].planes[plane].as_slice())
+            .collect();
+        let native_planes: Vec<Vec<&[f32]>> = portions.iter().map(Portion::native).collect();
+        let (next, ()) = rayon::join(
+            || next_block(&mut feeds),
+            || {
+                rayon::join(
+                    || push_common(&mut common, &planes, session_hz),
+                    || {
+                        push_native(&mut native, &native_planes, &places);
+                        kin.push(&planes, session_hz);
+                    },
+                );
+            },
+        );
+        drop(native_planes);
+        block = next;
+        n_done += BLOCK_FRAMES as u64;
+        progress(n_done);
+    }
+    Measured {
+        common: in_order(common, CommonMeters::finish),
+        native: in_order(native, |(_, meters)| meters.finish()),
+        kin: kin.finish(),
+        lengths_s: places
+            .iter()
+            .map(|&(recorder, _)| feeds[recorder].length_s(rates_hz[recorder]))
+            .collect(),
+        warnings: feeds.iter().flat_map(Feed::warnings).collect(),
+    }
+}
+
+/// Where each session channel's samples are.
+fn places(recorders: &[Recorder], n_channels: usize) -> Vec<Place> {
+    let mut places = vec![None; n_channels];
+    for (recorder_idx, recorder) in recorders.iter().enumerate() {
+        for (plane, channel) in recorder.channels.iter().enumerate() {
+            if let Some(channel) = channel {
+                places[*channel] = Some((recorder_idx, plane));
+            }
+        }
+    }
+    places.into_iter().map(|place| place.expect("every channel has a recorder")).collect()
+}
+
+/// Meters at the session's rate: channels that may be voices apart from the others, eight at a time.
+fn common_sets(may_be_voice: &[bool], session_hz: u32) -> Vec<Set<CommonMeters>> {
+    let mut sets = Vec::new();
+    for voices in [false, true] {
+        let channels: Vec<usize> =
+            (0..may_be_voice.len()).filter(|&channel| may_be_voice[channel] == voices).collect();
+        for some in channels.chunks(MAX_CHANNELS) {
+            let meters = CommonMeters::new(session_hz, some.len(), voices);
+            sets.push(Set { channels: some.to_vec(), meters });
+        }
+    }
+    sets
+}
+
+/// Meters at the files' rates: the channels of one recorder, eight at a time. The rate stands beside them.
+fn native_sets(recorders: &[Recorder]) -> Vec<Set<(u32, NativeMeters)>> {
+    let mut sets = Vec::new();
+    for recorder in recorders {
+        let channels: Vec<usize> = recorder.channels.iter().flatten().copied().collect();
+        for some in channels.chunks(MAX_CHANNELS) {
+            let meters = NativeMeters::new(recorder.rate_hz, some.len());
+            sets.push(Set { channels: some.to_vec(), meters: (recorder.rate_hz, meters) });
+        }
+    }
+    sets
+}
+
+/// The next portion of every recorder; `None` when all are over.
+fn next_block(feeds: &mut [Feed]) -> Option<Vec<Portion>> {
+    if feeds.iter().all(Feed::is_over) {
+        return None;
+    }
+    Some(feeds.par_iter_mut().map(|feed| feed.next(BLOCK_FRAMES)).collect())
+}
+
+fn push_common(sets: &mut [Set<CommonMeters>], planes: &[&[f32]], session_hz: u32) {
+    sets.par_iter_mut().for_each(|set| {
+        let planes: Vec<&[f32]> = set.channels.iter().map(|&channel| planes[channel]).collect();
+        set.meters.push(Group::new(&planes, session_hz));
+    });
+}
+
+fn push_native(
+    sets: &mut [Set<(u32, NativeMeters)>],
+    native_planes: &[Vec<&[f32]>],
+    places: &[Place],
+) {
+    sets.par_iter_mut().for_each(|set| {
+        let planes: Vec<&[f32]> = set
+            .channels
+            .iter()
+            .map(|&channel| {
+                let (recorder, plane) = places[channel];
+                native_planes[recorder][plane]
+            })
+            .collect();
+        let (rate_hz, meters) = &mut set.meters;
+        meters.push(Group::new(&planes, *rate_hz));
+    });
+}
+
+/// Results of all sets in the order of the session's channels.
+fn in_order<M: Send, R: Send>(
+    sets: Vec<Set<M>>,
+    finish: impl Fn(M) -> Vec<R> + Sync,
+) -> Vec<R> {
+    let mut results: Vec<(usize, R)> = sets
+        .into_par_iter()
+        .flat_map_iter(|set| set.channels.into_iter().zip(finish(set.meters)))
+        .collect();
+    results.sort_by_key(|(channel, _)| *channel);
+    results.into_iter().map(|(_, result)| result).collect()
+}

@@ -1,0 +1,93 @@
+//! Clicks: planted ones are found, hits and tones are none.
+
+use deskside::measure::clicks::{ClickMeter, Clicks};
+
+use crate::support::planted::{Dice, RATE_HZ, UNEVEN, in_blocks, mix, samples, sine, stored};
+
+fn measure(plane: Vec<f32>, lengths: &[usize]) -> Clicks {
+    let mut meter = ClickMeter::new(RATE_HZ, 1);
+    in_blocks(&[plane], RATE_HZ, lengths, |group| meter.push(group));
+    meter.finish().remove(0)
+}
+
+/// A plucked string: partials that decay, a new note each 400 ms.
+fn strings(time_s: f64) -> Vec<f64> {
+    let mut x = Dice::new(4).dark_noise(500.0, 2e-4, samples(time_s));
+    for (n, x) in x.iter_mut().enumerate() {
+        let since_s = (n % samples(0.4)) as f64 / 48_000.0;
+        let attack = (since_s / 0.003).min(1.0);
+        for partial in 1..=8 {
+            let k = f64::from(partial);
+            let decay = (-since_s * (3.0 + k)).exp() / k;
+            *x += 0.15 * attack * decay * (std::f64::consts::TAU * 146.8 * k * since_s).sin();
+        }
+    }
+    x
+}
+
+const PLANTED_S: [f64; 4] = [1.307, 2.219, 3.741, 5.111];
+
+#[test]
+fn planted_clicks_are_found_within_a_millisecond() {
+    let mut x = strings(6.0);
+    for at_s in PLANTED_S {
+        x[samples(at_s)] += 0.12;
+        x[samples(at_s) + 1] -= 0.05;
+    }
+    let found = measure(stored(&x, 24), &UNEVEN);
+    assert_eq!(found.count, PLANTED_S.len(), "{found:?}");
+    for (found_s, at_s) in found.at_s.iter().zip(PLANTED_S) {
+        assert!((found_s - at_s).abs() < 0.001, "found {found_s}, planted {at_s}");
+    }
+}
+
+#[test]
+fn music_without_clicks_has_none() {
+    assert_eq!(measure(stored(&strings(20.0), 24), &UNEVEN).count, 0, "plucked strings");
+}
+
+/// A published discontinuity detector takes pure tones for clicks.
+#[test]
+fn pure_tones_have_none() {
+    for hz in [55.0, 440.0, 1000.0, 7000.0] {
+        assert_eq!(measure(stored(&sine(hz, 0.7, 3.0), 24), &UNEVEN).count, 0, "{hz} Hz");
+    }
+}
+
+#[test]
+fn drum_hits_have_none() {
+    let mut dice = Dice::new(6);
+    let x: Vec<f64> = (0..samples(15.0))
+        .map(|n| {
+            let since_s = (n % samples(0.45)) as f64 / 48_000.0;
+            let (skin, rattle) = ((-since_s * 18.0).exp(), (-since_s * 35.0).exp());
+            0.5 * skin * (std::f64::consts::TAU * 190.0 * since_s).sin()
+                + 0.2 * rattle * dice.normal()
+                + 1e-4 * dice.normal()
+        })
+        .collect();
+    assert_eq!(measure(stored(&x, 24), &UNEVEN).count, 0, "snare hits decay slower than a click");
+}
+
+#[test]
+fn edges_of_a_known_fault_are_left_out() {
+    let found = Clicks { count: 3, at_s: vec![1.0, 5.0, 5.1] };
+    assert_eq!(
+        found.without(&[4.999]),
+        Clicks { count: 1, at_s: vec![1.0] },
+        "two lie at a dropout"
+    );
+}
+
+#[test]
+fn result_does_not_depend_on_how_blocks_are_cut() {
+    let mut x = mix(&strings(6.0), &sine(60.0, 0.1, 6.0));
+    for at_s in PLANTED_S {
+        x[samples(at_s)] += 0.3;
+    }
+    let plane = stored(&x, 24);
+    let whole = measure(plane.clone(), &[1 << 22]);
+    assert_eq!(whole.count, PLANTED_S.len(), "all are found: {whole:?}");
+    assert_eq!(measure(plane.clone(), &UNEVEN), whole, "uneven blocks");
+    assert_eq!(measure(plane, &[7]), whole, "few samples at a time");
+}

@@ -1,0 +1,7 @@
+//! Tests of `session`.
+
+mod folder;
+mod names;
+mod note;
+mod plan;
+mod sound;

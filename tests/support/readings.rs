@@ -1,0 +1,195 @@
+//! A small healthy session for the tests of rules: every number lies on target until a test changes it.
+//!
+//! Ten minutes: quiet, talk, two songs, talk. The tests inside rule files read this file too. Never computes a measurement.
+
+use deskside::coach::window;
+use deskside::reading::{
+    Channel, Events, Hum, Kinship, MainMix, Pair, Reading, Segment, SegmentKind, SessionFacts,
+    SongLoudness, Spectrum,
+};
+use deskside::session::{Role, RoleSource, Tap};
+use deskside::unit::{Fact, Span};
+
+/// Length of the session, in seconds.
+const DURATION_S: f64 = 600.0;
+
+/// A healthy channel recorded right after its preamplifier.
+pub(crate) fn channel(number: usize, role: Role) -> Channel {
+    let is_line = matches!(role, Role::Bass | Role::AcousticGuitar | Role::Keys | Role::Playback);
+    Channel {
+        id: format!("ch{number:02}"),
+        number,
+        name: format!("{} {number}", role.word()),
+        role,
+        role_confidence: 1.0,
+        role_source: RoleSource::Stated,
+        role_by_sound: None,
+        tap: if role == Role::Main { Tap::Mix } else { Tap::Raw },
+        is_line,
+        partner: None,
+        side: None,
+        rate_hz: 48_000,
+        bits: 24,
+        is_float: false,
+        start_s: 0.0,
+        duration_s: DURATION_S,
+        active: vec![Span::new(20.0, 580.0)],
+        active_s: 560.0,
+        active_confidence: 1.0,
+        loud_level_dbfs: Fact::exact(-18.0),
+        typical_level_dbfs: Fact::exact(-22.0),
+        pause_level_dbfs: Fact::exact(-42.0),
+        own_to_spill_db: Fact::exact(20.0),
+        quiet_level_dbfs: Fact::exact(-80.0),
+        quiet_level_above_200_hz_dbfs: Fact::exact(-85.0),
+        top_peak_dbfs: Fact::exact(-8.0),
+        top_peaks_at_s: vec![120.0, 200.0, 300.0],
+        n_top_peaks: 3,
+        true_peak_dbtp: Fact::exact(-7.5),
+        hit_peak_dbfs: Fact::exact(-10.0),
+        momentary_max_lufs: Fact::exact(-16.0),
+        short_term_max_lufs: Fact::exact(-18.0),
+        integrated_lufs: Fact::exact(-22.0),
+        loudness_range_lu: Fact::exact(8.0),
+        crest_db: Fact::exact(16.0),
+        active_crest_db: Fact::exact(14.0),
+        typical_crest_db: Fact::exact(12.0),
+        level_spread_lu: Fact::exact(9.0),
+        phrase_spread_lu: Fact::exact(8.0),
+        note_spread_db: Fact::exact(4.0),
+        spectrum: spectrum(role),
+        dc_dbfs: Fact::exact(-90.0),
+        hum: Hum {
+            level_db: Fact::exact(-75.0),
+            mains_hz: Fact::exact(50.0),
+            buzz_db: Fact::exact(-85.0),
+            evidence: vec![Span::new(0.0, 10.0)],
+        },
+        flat_tops: Events::default(),
+        longest_flat_top_ms: 0.0,
+        flat_top_level_dbfs: Fact::exact(0.0),
+        dropouts: Events::default(),
+        clicks: Events::default(),
+        pops: Events::default(),
+        digital_silence_percent: 0.0,
+    }
+}
+
+/// A tone in the middle of the role's windows.
+fn spectrum(role: Role) -> Spectrum {
+    let band = |band: usize| match window(role, band) {
+        (Some(low), Some(high)) => Fact::exact(f64::midpoint(low, high)),
+        (None, Some(high)) => Fact::exact(high - 6.0),
+        _ => Fact::exact(-10.0),
+    };
+    Spectrum {
+        third_octave_hz: Vec::new(),
+        third_octave_db: Vec::new(),
+        band_db: (0..10).map(band).collect(),
+        below_corner_db: Fact::exact(-35.0),
+        edge_loud_db: Fact::exact(-10.0),
+        edge_growth_db: Fact::exact(3.0),
+        ess_db: Fact::exact(-13.0),
+        band_out_percent: vec![0.0; 10],
+    }
+}
+
+/// A healthy session with these channels.
+pub(crate) fn session(channels: Vec<Channel>) -> Reading {
+    Reading {
+        session: SessionFacts {
+            name: "rehearsal".to_owned(),
+            date: None,
+            operator: None,
+            place: None,
+            is_rehearsal: true,
+            main_bus: "hall".to_owned(),
+            style: "song-led".to_owned(),
+            line_check_before_recording: None,
+            taps_stated: true,
+            rate_hz: 48_000,
+            duration_s: DURATION_S,
+            length_spread_s: 0.0,
+            mixed_rates: false,
+            clock_ratio: None,
+        },
+        channels,
+        pairs: Vec::new(),
+        main: None,
+        segments: vec![
+            segment(SegmentKind::Silence, "", 0.0, 10.0),
+            segment(SegmentKind::Talk, "", 10.0, 100.0),
+            segment(SegmentKind::Song, "Seven Lamps for the Ferryman", 100.0, 250.0),
+            segment(SegmentKind::Song, "Copper Kettle Weather", 250.0, 400.0),
+            segment(SegmentKind::Talk, "", 400.0, DURATION_S),
+        ],
+        quiet: vec![Span::new(0.0, 10.0)],
+        warnings: Vec::new(),
+    }
+}
+
+fn segment(kind: SegmentKind, title: &str, start_s: f64, end_s: f64) -> Segment {
+    Segment { kind, title: title.to_owned(), span: Span::new(start_s, end_s), confidence: 1.0 }
+}
+
+/// A healthy main mix on channels 26 and 27.
+pub(crate) fn main_mix() -> MainMix {
+    MainMix {
+        left: "ch26".to_owned(),
+        right: Some("ch27".to_owned()),
+        integrated_lufs: Fact::exact(-20.0),
+        loudness_range_lu: Fact::exact(8.0),
+        true_peak_dbtp: Fact::exact(-6.0),
+        mono_fold_lu: Fact::exact(-1.0),
+        mono_fold_mid_lu: Fact::exact(-1.0),
+        lean_lu: Fact::exact(0.0),
+        lean_s: 0.0,
+        tilt_db_per_octave: Fact::exact(-2.0),
+        squashed_percent: Fact::exact(5.0),
+        speech_vs_song_lu: Fact::exact(-6.0),
+        speech_s: 290.0,
+        songs: vec![
+            song("Seven Lamps for the Ferryman", 100.0),
+            song("Copper Kettle Weather", 250.0),
+        ],
+        jumps: Vec::new(),
+        creep_db_per_hour: Fact::exact(0.0),
+    }
+}
+
+/// A healthy song of 150 s.
+pub(crate) fn song(title: &str, start_s: f64) -> SongLoudness {
+    SongLoudness {
+        title: title.to_owned(),
+        span: Span::new(start_s, start_s + 150.0),
+        loudness_lufs: Fact::exact(-18.0),
+        mono_fold_lu: Fact::exact(-1.0),
+        mono_fold_mid_lu: Fact::exact(-1.0),
+    }
+}
+
+/// A healthy session with this main mix and its two channels.
+pub(crate) fn with_main(main: MainMix) -> Reading {
+    Reading { main: Some(main), ..session(vec![channel(26, Role::Main), channel(27, Role::Main)]) }
+}
+
+/// Two channels that agree.
+pub(crate) fn pair(source: &Channel, mic: &Channel, kinship: Kinship) -> Pair {
+    Pair {
+        source: source.id.clone(),
+        mic: mic.id.clone(),
+        kinship,
+        residual_db: Fact::exact(-3.0),
+        correlation: Fact::exact(0.8),
+        inverted_percent: Fact::exact(0.0),
+        body_correlation: Fact::exact(0.8),
+        delay_s: Fact::exact(0.0),
+        polarity: Fact::exact(1.0),
+        evidence: vec![Span::new(120.0, 130.0)],
+    }
+}
+
+/// A healthy session with two channels and what they say about each other.
+pub(crate) fn with_pair(source: Channel, mic: Channel, pair: Pair) -> Reading {
+    Reading { pairs: vec![pair], ..session(vec![source, mic]) }
+}
