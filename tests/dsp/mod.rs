@@ -1,1 +1,12 @@
 //! Tests of `dsp`.
+
+mod biquad;
+mod gate;
+mod group;
+mod lanes;
+mod oversample;
+mod percentile;
+mod steps;
+mod thirds;
+mod weighting;
+mod window;

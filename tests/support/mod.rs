@@ -1,1 +1,5 @@
-//! Tests of `support`.
+//! What tests share: signals, published tables, feeding of meters.
+
+pub(crate) mod feeding;
+pub(crate) mod reference;
+pub(crate) mod signals;
