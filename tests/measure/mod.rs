@@ -1,14 +1,14 @@
 //! Tests of `measure`.
 
-// mod crest;
-// mod dynamics;
-// mod hits;
+mod crest;
+mod dynamics;
+mod hits;
 mod level;
 mod loudness;
-// mod phrases;
+mod phrases;
 mod programme;
-// mod sliding;
-// mod standing;
+mod sliding;
+mod standing;
 mod thirds;
 mod tone;
 mod trace;
