@@ -1,5 +1,11 @@
 //! Tests of `dsp::oversample`; the published cases are tested in `measure::true_peak`.
 
+#![expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "signals are made in double precision, places are small"
+)]
+
 use deskside::dsp::lanes::Isa;
 use deskside::dsp::oversample::PeakFinder;
 

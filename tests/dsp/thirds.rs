@@ -12,12 +12,12 @@ const TOLERANCE: f64 = 1e-9;
 #[test]
 fn bands_are_those_of_iec_61260() {
     let table = Table::read("iec61260_third_octave_midbands.csv");
-    for band in 0..N_BANDS {
+    for (band, nominal_hz) in NOMINAL_HZ.into_iter().enumerate() {
         // The table begins at 20 Hz.
         let row = band + 1;
         let [low_hz, high_hz] = edges_hz(band);
         for (column, found) in [
-            ("nominal_hz", NOMINAL_HZ[band]),
+            ("nominal_hz", nominal_hz),
             ("exact_mid_hz", mid_hz(band)),
             ("lower_edge_hz", low_hz),
             ("upper_edge_hz", high_hz),

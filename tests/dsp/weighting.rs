@@ -1,5 +1,11 @@
 //! Tests of `dsp::weighting`.
 
+#![expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "rates in the tables are whole numbers"
+)]
+
 use deskside::dsp::biquad::{Biquad, gain_db};
 use deskside::dsp::weighting;
 

@@ -1,6 +1,12 @@
 //! Tests of `measure::crest`: closed forms (`crest_factors_known.csv`, `clipped_sine.csv`) and the distribution of the highest
 //! of many normal numbers (`gaussian_noise_crest.csv`).
 
+#![expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "signals are made in double precision, places are small"
+)]
+
 use deskside::measure::crest::{active_db, course_db, typical_db, whole_db};
 use deskside::measure::{LevelMeter, Levels};
 use deskside::unit::{Span, Unmeasured};

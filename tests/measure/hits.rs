@@ -1,5 +1,11 @@
 //! Tests of `measure::hits`, by planted hits and notes.
 
+#![expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "signals are made in double precision, places are small"
+)]
+
 use std::f64::consts::TAU;
 
 use deskside::measure::hits::{

@@ -1,6 +1,8 @@
 //! Tests of `measure::loudness`: EBU Tech 3341 v4 table 1 and Tech 3342 table 1 (`corpus/reference/ebu_tech334*.csv`), the
 //! values that two independent meters gave (`ebu_oracle_results.csv`), and an independent meter on random programme.
 
+#![expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "places are small")]
+
 use deskside::dsp::gate::{loudness_power, range_lu};
 use deskside::measure::programme::{momentary_lufs, short_term_lufs};
 use deskside::measure::{Loudness, LoudnessMeter};

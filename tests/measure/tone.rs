@@ -65,10 +65,10 @@ fn the_published_speech_spectrum_as_noise_reads_its_published_shares() {
             let level_db = band.and_then(|band| speech_db(&table, band).map(|db| (band, db)));
             level_db.map_or(0.0, |(band, db)| 10f64.powf(db / 10.0) / mid_hz(band))
         };
-        let plane = shaped_noise(1, rate_hz, 60 * rate_hz as usize, 0.05, density);
+        let plane = shaped_noise(1, rate_hz, 30 * rate_hz as usize, 0.05, density);
         let found = tone(&measure(rate_hz, &plane), &all_of(rate_hz, &plane)).expect("a value");
         for (band, expected) in SPEECH_SHARES_DB.iter().enumerate() {
-            // Filters have skirts: beside a band that is 11 dB stronger, a tenth of a dB comes over. Noise of 60 s adds 0.1.
+            // Filters have skirts: beside a band that is 11 dB stronger, a tenth of a dB comes over. Noise of 30 s adds 0.1.
             if let Some(expected) = expected {
                 let share_db = found.share_db(band).expect("a value");
                 assert_near(share_db, *expected, 0.3, TONE_BAND_NAMES[band]);

@@ -1,5 +1,7 @@
 //! Tests of `measure::true_peak`: EBU Tech 3341 cases 15 to 23, and steady sines against ITU-R BS.1770-5 annex 2.
 
+#![expect(clippy::cast_possible_truncation, reason = "signals are made in double precision")]
+
 use deskside::measure::{TruePeak, TruePeakMeter};
 use deskside::unit::Unmeasured;
 use ebur128::{EbuR128, Mode};
@@ -10,7 +12,7 @@ use crate::support::reference::Table;
 use crate::support::signals::{faded, programme, scaled, sine};
 
 /// Limits of EBU Tech 3341.
-const LIMITS_DB: [f64; 2] = [-0.4, 0.2];
+const LIMITS_DB: std::ops::RangeInclusive<f64> = -0.4..=0.2;
 
 /// What is asked here, up to 0.45 of the rate.
 const TOLERANCE_DB: f64 = 0.1;
@@ -26,7 +28,7 @@ fn peak_dbtp(plane: &[f32]) -> f64 {
 fn check(case: &str, plane: &[f32], expected_dbtp: f64, truth_dbtp: f64) {
     let found = peak_dbtp(plane);
     let off_db = found - expected_dbtp;
-    assert!(LIMITS_DB[0] <= off_db && off_db <= LIMITS_DB[1], "{case}: {found} dBTP");
+    assert!(LIMITS_DB.contains(&off_db), "{case}: {found} dBTP");
     assert_near(found, truth_dbtp, TOLERANCE_DB, case);
 }
 

@@ -1,5 +1,7 @@
 //! Feeding meters, in one block and in uneven ones.
 
+#![expect(clippy::cast_possible_truncation, reason = "lengths are small")]
+
 use std::fmt::Debug;
 
 use deskside::dsp::Group;

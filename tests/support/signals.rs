@@ -1,5 +1,11 @@
 //! Signals whose values are known: sines, tones in segments, seeded noise, triangle, square, shaped noise.
 
+#![expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "signals are made in double precision, places are small"
+)]
+
 use std::f64::consts::TAU;
 
 use realfft::RealFftPlanner;
