@@ -3,3 +3,15 @@
 mod decimate;
 mod frames;
 mod group;
+//! Tests of `dsp`.
+
+mod biquad;
+mod gate;
+mod group;
+mod lanes;
+mod oversample;
+mod percentile;
+mod steps;
+mod thirds;
+mod weighting;
+mod window;

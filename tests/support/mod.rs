@@ -20,3 +20,8 @@ pub(crate) mod stage;
 pub(crate) mod readings;
 pub(crate) mod spectrum;
 pub mod demo;
+//! What tests share: signals, published tables, feeding of meters.
+
+pub(crate) mod feeding;
+pub(crate) mod reference;
+pub(crate) mod signals;
