@@ -20,13 +20,8 @@ const K_SHELF: Biquad = Biquad {
 };
 
 /// Second stage of K at 48 kHz, a high-pass (BS.1770-5 annex 1 table 2).
-const K_HIGH_PASS: Biquad = Biquad {
-    b0: 1.0,
-    b1: -2.0,
-    b2: 1.0,
-    a1: -1.990_047_454_833_98,
-    a2: 0.990_072_250_366_21,
-};
+const K_HIGH_PASS: Biquad =
+    Biquad { b0: 1.0, b1: -2.0, b2: 1.0, a1: -1.990_047_454_833_98, a2: 0.990_072_250_366_21 };
 
 /// Corners of A and C, in Hz (IEC 61672-1 annex E: f1 to f4).
 const CORNERS_HZ: [f64; 4] = [20.598_997, 107.652_65, 737.862_23, 12_194.217];
@@ -46,11 +41,7 @@ pub fn k(rate_hz: u32) -> [Biquad; 2] {
         let Biquad { b0, b1, b2, a1, a2 } = section;
         let scale = 2.0 * TABLE_RATE_HZ;
         let to_analogue = |[now, one, two]: [f64; 3]| {
-            [
-                scale * scale * (now + one + two),
-                2.0 * scale * (now - two),
-                now - one + two,
-            ]
+            [scale * scale * (now + one + two), 2.0 * scale * (now - two), now - one + two]
         };
         Biquad::bilinear(
             to_analogue([b0, b1, b2]),

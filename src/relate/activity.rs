@@ -141,12 +141,8 @@ fn activity(
     ends: Ends,
     explained: Option<&Explained>,
 ) -> Activity {
-    let none = |presence, confidence| Activity {
-        presence,
-        spans: Vec::new(),
-        active_s: 0.0,
-        confidence,
-    };
+    let none =
+        |presence, confidence| Activity { presence, spans: Vec::new(), active_s: 0.0, confidence };
     let n_frames = sharp.n_frames();
     if n_frames == 0 || ends.is_dead() {
         return none(Presence::Silent, 0.95);

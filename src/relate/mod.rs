@@ -6,7 +6,15 @@
 
 pub mod activity;
 mod frames;
+pub mod line_check;
+mod players;
 pub mod quiet;
+pub mod segments;
 mod spill;
+pub mod twin;
 
 pub use activity::{Activity, Presence, Source, own_activity};
+pub use line_check::{LineCheck, Turn, line_check, turns};
+pub use quiet::all_quiet;
+pub use segments::{Kind, Stretch, segments};
+pub use twin::{Twin, TwinMeter};

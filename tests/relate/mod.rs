@@ -1,4 +1,7 @@
 //! Tests of `relate`.
 
 mod activity;
+mod line_check;
 mod quiet;
+mod segments;
+mod twin;

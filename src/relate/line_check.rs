@@ -1,0 +1,241 @@
+//! # Line check
+//!
+//! Whether the inputs were heard one after the other before the first song.
+//!
+//! - **Formula:** an input is alone in a frame of 100 ms if no other player's own source is active; within a kit or a
+//!   stereo pair it is the one nearest to its own 97th percentile within 0.5 s. A turn is a run of such frames with
+//!   gaps up to 2 s. Share of used inputs whose turns before the first song last 2 s or more altogether
+//! - **Unit:** % of used inputs
+//! - **Range:** 0 to 100 %
+//! - **Source:** common practice
+//! - **Window:** 30 min before the first song
+//! - **No value:** there is no song; no input was used
+//! - **Misleads when:** the recording was started after the line check
+
+use crate::dsp::percentile::percentile;
+use crate::measure::Trace;
+use crate::unit::{Span, Unmeasured};
+
+use super::activity::{Activity, Presence, Source};
+use super::frames::{self, Levels};
+use super::players::{Part, Player, players};
+
+/// How long an input must be alone, in seconds.
+const ALONE_S: f64 = 2.0;
+
+/// What two borders at 100 ms may take from it.
+const SLACK_S: f64 = 0.2;
+
+/// How far back from the first song turns count, in seconds.
+const WINDOW_S: f64 = 1800.0;
+
+/// Frames around a frame in which the nearest to its top is looked for: a hit and its tail.
+const REACH: usize = 5;
+
+/// Frames of nothing that end a turn: cymbals are struck every two seconds.
+const LONGEST_GAP: usize = 20;
+
+/// Frames of another player beside it that don't.
+const LONGEST_CROWD: usize = 3;
+
+/// One input alone.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Turn {
+    /// The channel.
+    pub channel: usize,
+    /// When.
+    pub span: Span,
+}
+
+/// How complete a line check was.
+#[derive(Clone, Debug, PartialEq)]
+pub struct LineCheck {
+    /// Share of used inputs that were heard alone, 0 to 100.
+    pub heard_percent: f64,
+    /// The used inputs that were not.
+    pub missing: Vec<usize>,
+}
+
+/// The stretches in which one input is alone, in order.
+///
+/// # Panics
+///
+/// If traces, sources and activities differ in number.
+pub fn turns(
+    levels: &[&Trace],
+    activities: &[Activity],
+    sources: &[Source],
+    kin: &[(usize, usize)],
+) -> Vec<Turn> {
+    assert_eq!(levels.len(), sources.len(), "one source for each trace");
+    assert_eq!(levels.len(), activities.len(), "one activity for each trace");
+    let levels = Levels::new(levels);
+    let n_frames = levels.n_frames();
+    let top_db: Vec<f64> = (0..sources.len())
+        .map(|idx| {
+            let levels: Vec<f64> = levels.channel(idx).iter().map(|&l| f64::from(l)).collect();
+            percentile(&levels, 0.97).unwrap_or(0.0)
+        })
+        .collect();
+    let active: Vec<Vec<bool>> = activities
+        .iter()
+        .map(|activity| match activity.presence {
+            // Without pauses it would hide every turn of the others.
+            Presence::Own => frames::covered(&activity.spans, n_frames),
+            _ => vec![false; n_frames],
+        })
+        .collect();
+    let players = players(sources, kin);
+    let nearest = |player: &Player, frame: usize| {
+        let around = frame.saturating_sub(REACH)..(frame + REACH + 1).min(n_frames);
+        let height = |idx: usize| {
+            let levels = levels.channel(idx)[around.clone()].iter();
+            levels.fold(f64::MIN, |top, &level| top.max(f64::from(level) - top_db[idx]))
+        };
+        let heights = player.channels.iter().map(|&idx| (idx, height(idx)));
+        let nearest = heights.max_by(|a, b| a.1.total_cmp(&b.1).then(b.0.cmp(&a.0)))?.0;
+        // Two sides of one source take turns in being nearest: the first stands for both.
+        let first_of_kin = |&idx: &usize| is_kin(kin, idx, nearest);
+        player.channels.iter().copied().find(first_of_kin)
+    };
+    let mut builder = Builder { turns: Vec::new(), open: None, crowded: 0 };
+    for frame in 0..n_frames {
+        let mut sounding =
+            players.iter().filter(|player| player.channels.iter().any(|&idx| active[idx][frame]));
+        match (sounding.next(), sounding.next()) {
+            (None, _) => builder.nothing(frame),
+            (Some(player), None) => {
+                if let Some(idx) = nearest(player, frame) {
+                    builder.alone(idx, frame);
+                }
+            }
+            _ => builder.crowd(frame),
+        }
+    }
+    builder.close();
+    builder.turns
+}
+
+/// How complete the line check before the first song was.
+///
+/// # Errors
+///
+/// [`Unmeasured::Because`] if there is no song; [`Unmeasured::NeverActive`] if no input was used.
+pub fn line_check(
+    turns: &[Turn],
+    activities: &[Activity],
+    sources: &[Source],
+    kin: &[(usize, usize)],
+    first_song_s: Option<f64>,
+) -> Result<LineCheck, Unmeasured> {
+    let first_song_s = first_song_s.ok_or(Unmeasured::Because("no song was found"))?;
+    let window = Span::new(first_song_s - WINDOW_S, first_song_s);
+    let is_used = |idx: &usize| {
+        sources[*idx].role.is_input()
+            && matches!(activities[*idx].presence, Presence::Own | Presence::AlwaysOn)
+    };
+    let used: Vec<usize> = (0..sources.len()).filter(is_used).collect();
+    if used.is_empty() {
+        return Err(Unmeasured::NeverActive);
+    }
+    let alone_s = |idx: usize| -> f64 {
+        let own = turns.iter().filter(|turn| is_kin(kin, turn.channel, idx));
+        own.filter_map(|turn| turn.span.shared(window)).map(Span::length_s).sum()
+    };
+    let missing: Vec<usize> =
+        used.iter().copied().filter(|&idx| alone_s(idx) < ALONE_S - SLACK_S).collect();
+    #[expect(clippy::cast_precision_loss, reason = "counts of channels are small")]
+    let heard_percent = 100.0 * (used.len() - missing.len()) as f64 / used.len() as f64;
+    Ok(LineCheck { heard_percent, missing })
+}
+
+/// When inputs are heard one after the other, from turns before the first song; `None` if they are not.
+///
+/// Four or more inputs, each 1.5 to 10 s long, at most 4 s apart.
+pub(super) fn stretch(turns: &[Turn], before_s: f64) -> Option<Span> {
+    const FEWEST: usize = 4;
+    const TURN_S: std::ops::RangeInclusive<f64> = 1.4..=10.0;
+    const APART_S: f64 = 4.0;
+    let mut best: Option<(usize, Span)> = None;
+    let mut row: Vec<&Turn> = Vec::new();
+    for turn in turns.iter().filter(|turn| turn.span.end_s <= before_s + 0.5) {
+        if !TURN_S.contains(&turn.span.length_s()) {
+            // A single knock is passed over; a long talk ends the row.
+            if turn.span.length_s() > *TURN_S.end() {
+                row.clear();
+            }
+            continue;
+        }
+        if row.last().is_some_and(|last| turn.span.start_s - last.span.end_s > APART_S) {
+            row.clear();
+        }
+        row.push(turn);
+        let mut channels: Vec<usize> = row.iter().map(|turn| turn.channel).collect();
+        channels.sort_unstable();
+        channels.dedup();
+        if channels.len() >= FEWEST && best.is_none_or(|(most, _)| channels.len() > most) {
+            best = Some((channels.len(), Span::new(row[0].span.start_s, turn.span.end_s)));
+        }
+    }
+    best.map(|(_, span)| span)
+}
+
+/// Whether two channels are one or stand on one source.
+fn is_kin(kin: &[(usize, usize)], a: usize, b: usize) -> bool {
+    a == b || kin.contains(&(a, b)) || kin.contains(&(b, a))
+}
+
+/// Whether a player takes part in songs.
+pub(super) const fn plays(part: Part) -> bool {
+    matches!(part, Part::Beat | Part::Instrument)
+}
+
+#[derive(Clone, Copy, Debug)]
+struct Open {
+    channel: usize,
+    from: usize,
+    to: usize,
+}
+
+struct Builder {
+    turns: Vec<Turn>,
+    open: Option<Open>,
+    /// Frames since another player was heard too.
+    crowded: usize,
+}
+
+impl Builder {
+    fn alone(&mut self, channel: usize, frame: usize) {
+        self.crowded = 0;
+        match &mut self.open {
+            Some(open) if open.channel == channel => open.to = frame + 1,
+            _ => {
+                self.close();
+                self.open = Some(Open { channel, from: frame, to: frame + 1 });
+            }
+        }
+    }
+
+    /// A hit may seem to sound in another microphone for a moment: only more than that ends a turn.
+    fn crowd(&mut self, frame: usize) {
+        self.crowded += 1;
+        if self.crowded > LONGEST_CROWD {
+            self.close();
+        }
+        self.nothing(frame);
+    }
+
+    fn nothing(&mut self, frame: usize) {
+        if self.open.is_some_and(|open| frame >= open.to + LONGEST_GAP) {
+            self.close();
+        }
+    }
+
+    #[expect(clippy::cast_precision_loss, reason = "counts of frames are far below 2^52")]
+    fn close(&mut self) {
+        if let Some(open) = self.open.take() {
+            let span = Span::new(open.from as f64 / 10.0, open.to as f64 / 10.0);
+            self.turns.push(Turn { channel: open.channel, span });
+        }
+    }
+}
