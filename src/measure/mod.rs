@@ -10,5 +10,23 @@ pub mod dc;
 pub mod hum;
 pub mod silence;
 pub mod trace;
+pub mod crest;
+pub mod dynamics;
+pub mod hits;
+pub mod level;
+pub mod loudness;
+pub mod phrases;
+pub mod programme;
+pub mod sliding;
+pub mod standing;
+pub mod thirds;
+pub mod tone;
 
+pub mod trace;
+pub mod true_peak;
+
+pub use level::{LevelMeter, Levels};
+pub use loudness::{Loudness, LoudnessMeter};
+pub use thirds::{Thirds, ThirdsMeter};
 pub use trace::Trace;
+pub use true_peak::{TruePeak, TruePeakMeter};

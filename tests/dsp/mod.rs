@@ -2,3 +2,13 @@
 
 mod decimate;
 mod frames;
+mod biquad;
+mod gate;
+mod group;
+mod lanes;
+mod oversample;
+mod percentile;
+mod steps;
+mod thirds;
+mod weighting;
+mod window;
