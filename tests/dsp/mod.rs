@@ -1,11 +1,8 @@
 //! Kernels against closed forms, published tables and slow plain versions.
 
+mod biquad;
 mod decimate;
 mod frames;
-mod group;
-//! Tests of `dsp`.
-
-mod biquad;
 mod gate;
 mod group;
 mod lanes;

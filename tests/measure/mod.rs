@@ -2,19 +2,16 @@
 
 mod clicks;
 mod clipping;
-mod dc;
-mod hum;
-mod silence;
-mod trace;
-//! Tests of `measure`.
-
 mod crest;
+mod dc;
 mod dynamics;
 mod hits;
+mod hum;
 mod level;
 mod loudness;
 mod phrases;
 mod programme;
+mod silence;
 mod sliding;
 mod standing;
 mod thirds;
