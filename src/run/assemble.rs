@@ -35,7 +35,7 @@ pub(super) fn assemble(
     let kin = kin_of(channels, &measured);
     let levels: Vec<&Trace> = measured.common.iter().map(|common| &common.levels.power).collect();
     let activities = own_activity(&levels, &sources(channels), &kin);
-    let quiet = quiet(channels, &levels, &activities);
+    let quiet = quiet(channels, &measured, &activities);
     let duration_s = session.duration_s().max(length_s(&levels));
     let mut facts: Vec<Channel> =
         channels.iter().map(|channel| blank(channel, channels)).collect();
@@ -101,19 +101,24 @@ fn sources(channels: &[SessionChannel]) -> Vec<Source> {
         .collect()
 }
 
-/// Stretches in which every input is quiet.
+/// Stretches in which every input is quiet to the ear: rumble that a player's floor sends through a DI is no playing, so
+/// levels are K-weighted here.
 fn quiet(
     channels: &[SessionChannel],
-    levels: &[&Trace],
+    measured: &Measured,
     activities: &[Activity],
 ) -> Vec<Span> {
     let inputs: Vec<usize> =
         (0..channels.len()).filter(|&idx| channels[idx].role.is_input()).collect();
+    let levels: Vec<&Trace> =
+        inputs.iter().map(|&idx| &measured.common[idx].loudness.k_power).collect();
     let typical: Vec<Option<f64>> = inputs
         .iter()
-        .map(|&idx| standing::typical_level_dbfs(levels[idx], &activities[idx].spans).ok())
+        .zip(&levels)
+        .map(|(&idx, k_power)| {
+            standing::typical_level_dbfs(k_power, &activities[idx].spans).ok()
+        })
         .collect();
-    let levels: Vec<&Trace> = inputs.iter().map(|&idx| levels[idx]).collect();
     all_quiet(&levels, &typical)
 }
 

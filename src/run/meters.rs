@@ -14,7 +14,7 @@ use crate::measure::loudness::{Loudness, LoudnessMeter};
 use crate::measure::silence::{Silence, SilenceMeter};
 use crate::measure::thirds::{Thirds, ThirdsMeter};
 use crate::measure::true_peak::{TruePeak, TruePeakMeter};
-use crate::measure::voice::{Voice, VoiceMeter};
+use crate::measure::voice::{VoiceMeter, VoiceTrack};
 use crate::unit::Unmeasured;
 
 /// What a channel's own samples say, before any resampling.
@@ -85,7 +85,7 @@ pub(super) struct Common {
     pub(super) loudness: Loudness,
     pub(super) thirds: Thirds,
     /// For channels that may carry a voice.
-    pub(super) voice: Option<Voice>,
+    pub(super) voice: Option<VoiceTrack>,
 }
 
 /// Meters at the session's rate, for up to eight channels.
