@@ -6,24 +6,23 @@
 
 pub mod clicks;
 pub mod clipping;
-pub mod dc;
-pub mod hum;
-pub mod silence;
-pub mod trace;
 pub mod crest;
+pub mod dc;
 pub mod dynamics;
 pub mod hits;
+pub mod hum;
 pub mod level;
 pub mod loudness;
 pub mod phrases;
 pub mod programme;
+pub mod silence;
 pub mod sliding;
 pub mod standing;
 pub mod thirds;
 pub mod tone;
-
 pub mod trace;
 pub mod true_peak;
+pub mod voice;
 
 pub use level::{LevelMeter, Levels};
 pub use loudness::{Loudness, LoudnessMeter};

@@ -5,16 +5,23 @@
 //! knows no target.
 
 pub mod activity;
+pub mod fold;
 mod frames;
 pub mod line_check;
+pub mod main_mix;
 mod players;
 pub mod quiet;
+pub mod same_source;
 pub mod segments;
 mod spill;
+pub mod stereo;
 pub mod twin;
 
 pub use activity::{Activity, Presence, Source, own_activity};
+pub use fold::{Fold, FoldMeter, Lean, MonoFold};
 pub use line_check::{LineCheck, Turn, line_check, turns};
 pub use quiet::all_quiet;
+pub use same_source::{SameSource, SameSourceMeter};
 pub use segments::{Kind, Stretch, segments};
+pub use stereo::{StereoMeter, StereoPair};
 pub use twin::{Twin, TwinMeter};

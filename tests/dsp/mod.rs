@@ -1,8 +1,8 @@
 //! Tests of `dsp`.
 
+mod biquad;
 mod decimate;
 mod frames;
-mod biquad;
 mod gate;
 mod group;
 mod lanes;
