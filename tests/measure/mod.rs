@@ -18,3 +18,4 @@ mod thirds;
 mod tone;
 mod trace;
 mod true_peak;
+mod voice;

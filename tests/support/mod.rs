@@ -1,6 +1,7 @@
 //! What tests share: signals, files, scratch folders, readings.
 
 pub(crate) mod codedfile;
+pub(crate) mod demo;
 pub(crate) mod evening;
 pub(crate) mod feeding;
 pub(crate) mod folders;
@@ -14,5 +15,3 @@ pub(crate) mod spectrum;
 pub(crate) mod stage;
 pub(crate) mod wave;
 pub(crate) mod wavefile;
-
-pub(crate) mod demo;
