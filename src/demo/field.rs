@@ -135,7 +135,8 @@ impl Field {
         let silent = both.iter().all(|x| *x == 0.0);
         let sum_spectrum = self.long.spectrum(&mut both);
         let heard = |mic: usize| {
-            let mut heard = if silent { vec![0.0; PIECE] } else { self.late_in(mic, &sum_spectrum) };
+            let mut heard =
+                if silent { vec![0.0; PIECE] } else { self.late_in(mic, &sum_spectrum) };
             for (hop, out) in heard.chunks_exact_mut(HOP).enumerate() {
                 self.add_early(mic, hop, &spectra, out);
             }
@@ -205,7 +206,13 @@ impl Field {
         self.long.second_half(&mut product)
     }
 
-    fn add_early(&self, mic: usize, hop: usize, spectra: &[Vec<Option<Spectrum>>], out: &mut [f32]) {
+    fn add_early(
+        &self,
+        mic: usize,
+        hop: usize,
+        spectra: &[Vec<Option<Spectrum>>],
+        out: &mut [f32],
+    ) {
         let mut sum = vec![Complex::new(0.0, 0.0); HOP + 1];
         let mut silent = true;
         for (hops, filter) in spectra.iter().zip(&self.filters[mic]) {

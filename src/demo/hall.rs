@@ -208,7 +208,10 @@ fn middle_t60_s(hall: &Hall) -> f64 {
     if middle.is_empty() { 1.0 } else { middle.iter().sum::<f64>() / middle.len() as f64 }
 }
 
-#[expect(clippy::cast_possible_truncation, reason = "a sample: single precision is what recordings hold")]
+#[expect(
+    clippy::cast_possible_truncation,
+    reason = "a sample: single precision is what recordings hold"
+)]
 fn single(x: f64) -> f32 {
     x as f32
 }

@@ -6,12 +6,7 @@ use std::{fs, path::Path};
 
 use crate::{
     demo::{
-        field::PIECE,
-        note::session_toml,
-        record::Recorder,
-        scene::Scene,
-        take::Take,
-        truth::Truth,
+        field::PIECE, note::session_toml, record::Recorder, scene::Scene, take::Take, truth::Truth,
     },
     error::Error,
 };
@@ -76,5 +71,10 @@ fn save(folder: &Path, name: &str, text: &str) -> Result<(), Error> {
 }
 
 fn refused(path: &Path, error: &std::io::Error) -> Error {
-    Error::new("cannot write", path, error.to_string(), "choose a folder with room and write access")
+    Error::new(
+        "cannot write",
+        path,
+        error.to_string(),
+        "choose a folder with room and write access",
+    )
 }

@@ -186,7 +186,9 @@ fn mixed(notes: &[Note], n: usize, rate_hz: u32, seed: u64) -> Vec<f32> {
         for (player, branch) in PLAYERS.into_iter().zip(0_u64..) {
             let seed = Random::branch(seed, branch).next_u64();
             let part = phrase(player, note.length_s, seed);
-            for (out, x) in sum[from..to].iter_mut().zip(render(player, &part, to - from, rate_hz, seed)) {
+            for (out, x) in
+                sum[from..to].iter_mut().zip(render(player, &part, to - from, rate_hz, seed))
+            {
                 *out += x;
             }
         }
@@ -208,7 +210,8 @@ fn measure(stem: &mut Stem, rate_hz: u32) {
     powers.sort_by(f64::total_cmp);
     let Some(loud) = powers.get(powers.len() * 95 / 100) else {
         // Shorter than one window: a check of half a second, a clap.
-        stem.loud_rms = stem.clips.iter().map(|clip| mean_square(&clip.samples)).fold(0.0, f64::max).sqrt();
+        stem.loud_rms =
+            stem.clips.iter().map(|clip| mean_square(&clip.samples)).fold(0.0, f64::max).sqrt();
         return find_active(stem, rate);
     };
     stem.loud_rms = loud.sqrt();

@@ -5,6 +5,7 @@
 
 use super::facts::{self, When};
 use super::kin;
+use super::meters::Common;
 use super::segments::named;
 use super::stream::Measured;
 use super::{main_facts, pair_facts, sound};
@@ -16,7 +17,7 @@ use crate::relate::line_check::turns;
 use crate::relate::quiet::all_quiet;
 use crate::relate::segments::segments;
 use crate::session::note::Kind;
-use crate::session::{Role, Session, SessionChannel};
+use crate::session::{Family, Role, Session, SessionChannel, highpass_corner_hz};
 use crate::unit::{Fact, Span, Unmeasured};
 
 /// Grid on which other channels' activity is counted, in seconds.
@@ -33,12 +34,15 @@ pub(super) fn assemble(
     warnings: Vec<String>,
 ) -> Reading {
     let kin = kin_of(channels, &measured);
-    let levels: Vec<&Trace> = measured.common.iter().map(|common| &common.levels.power).collect();
+    let levels: Vec<&Trace> = channels
+        .iter()
+        .zip(&measured.common)
+        .map(|(channel, common)| heard(channel, common))
+        .collect();
     let activities = own_activity(&levels, &sources(channels), &kin);
-    let quiet = quiet(channels, &measured, &activities);
+    let quiet = quiet(channels, &levels, &activities);
     let duration_s = session.duration_s().max(length_s(&levels));
-    let mut facts: Vec<Channel> =
-        channels.iter().map(|channel| blank(channel, channels)).collect();
+    let mut facts: Vec<Channel> = channels.iter().map(|channel| blank(channel, channels)).collect();
     for (idx, channel) in facts.iter_mut().enumerate() {
         let common = &measured.common[idx];
         if let Some(settled) =
@@ -95,30 +99,29 @@ fn kin_of(channels: &[SessionChannel], measured: &Measured) -> Vec<(usize, usize
 }
 
 fn sources(channels: &[SessionChannel]) -> Vec<Source> {
-    channels
-        .iter()
-        .map(|channel| Source { role: channel.role, is_line: channel.is_line })
-        .collect()
+    channels.iter().map(|channel| Source { role: channel.role, is_line: channel.is_line }).collect()
 }
 
-/// Stretches in which every input is quiet to the ear: rumble that a player's floor sends through a DI is no playing, so
-/// levels are K-weighted here.
-fn quiet(
-    channels: &[SessionChannel],
-    measured: &Measured,
-    activities: &[Activity],
-) -> Vec<Span> {
+/// The level by which a source is followed: without rumble where it has no low notes, so that footsteps and wind are
+/// no singing.
+fn heard<'a>(channel: &SessionChannel, common: &'a Common) -> &'a Trace {
+    const LOWEST_CORNER_HZ: f64 = 80.0;
+    let corner_hz = highpass_corner_hz(channel.role, &channel.name);
+    let has_low_notes = channel.role == Role::Unknown
+        || corner_hz.is_none_or(|corner_hz| corner_hz < LOWEST_CORNER_HZ)
+        || channel.role.family() == Family::Drums;
+    if has_low_notes { &common.levels.power } else { &common.above }
+}
+
+/// Stretches in which every input is quiet.
+fn quiet(channels: &[SessionChannel], levels: &[&Trace], activities: &[Activity]) -> Vec<Span> {
     let inputs: Vec<usize> =
         (0..channels.len()).filter(|&idx| channels[idx].role.is_input()).collect();
-    let levels: Vec<&Trace> =
-        inputs.iter().map(|&idx| &measured.common[idx].loudness.k_power).collect();
     let typical: Vec<Option<f64>> = inputs
         .iter()
-        .zip(&levels)
-        .map(|(&idx, k_power)| {
-            standing::typical_level_dbfs(k_power, &activities[idx].spans).ok()
-        })
+        .map(|&idx| standing::typical_level_dbfs(levels[idx], &activities[idx].spans).ok())
         .collect();
+    let levels: Vec<&Trace> = inputs.iter().map(|&idx| levels[idx]).collect();
     all_quiet(&levels, &typical)
 }
 

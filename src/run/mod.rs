@@ -81,7 +81,10 @@ fn open(session: &Session, trust: TrustHeader) -> Result<Opened, Error> {
         match feed {
             Ok(feed) => recorders.push((take_idx, feed, take)),
             Err(error) => {
-                warnings.push(format!("`{}` is left out: {} ({})", take.label, error.cause, error.hint));
+                warnings.push(format!(
+                    "`{}` is left out: {} ({})",
+                    take.label, error.cause, error.hint
+                ));
                 channels.retain(|channel| channel.take_idx != take_idx);
                 first_failure.get_or_insert(error);
             }

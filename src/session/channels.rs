@@ -120,7 +120,10 @@ fn channel(
         role,
         role_confidence,
         role_source,
-        tap: note.tap.or(inputs_tap.filter(|_| takes_usual(role))).unwrap_or_else(|| usual_tap(role)),
+        tap: note
+            .tap
+            .or(inputs_tap.filter(|_| takes_usual(role)))
+            .unwrap_or_else(|| usual_tap(role)),
         is_line: note.line.unwrap_or(told.is_line),
         side: note.side.or(draft.side).or(told.side),
         partner: told.partner,

@@ -1,5 +1,6 @@
 //! Measurements against published cases, closed forms and planted truth.
 
+mod above;
 mod clicks;
 mod clipping;
 mod crest;

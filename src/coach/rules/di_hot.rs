@@ -67,7 +67,8 @@ fn observe(reading: &Reading) -> Vec<Observation> {
             input.is_line && input.role != Role::ElectricGuitar && pick::LINE.contains(&input.role)
         })
         .map(|input| {
-            let over_noise = pick::minus(&input.loud_level_dbfs, &input.quiet_level_above_200_hz_dbfs);
+            let over_noise =
+                pick::minus(&input.loud_level_dbfs, &input.quiet_level_above_200_hz_dbfs);
             let tops = pick::flat_tops(input)
                 .filter(|_| input.flat_tops.count == 0 || input.flat_tops.count >= MIN_EVENTS);
             Observation {

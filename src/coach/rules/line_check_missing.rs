@@ -94,7 +94,8 @@ fn observe(reading: &Reading) -> Vec<Observation> {
     vec![if is_earlier {
         observation.withheld("the line check was before the recording")
     } else if before.length_s() < needs_s {
-        observation.withheld("the recording starts too shortly before the first song for a line check")
+        observation
+            .withheld("the recording starts too shortly before the first song for a line check")
     } else {
         observation
     }]

@@ -77,7 +77,8 @@ fn sections(song: &Song) -> Vec<(&Section, Range<usize>)> {
 }
 
 fn in_section(part: Part, bars: &[Bar<'_>], seed: u64, chance: &mut Random) -> Vec<Note> {
-    let each_bar = |play: &mut dyn FnMut(&Bar<'_>) -> Vec<Note>| bars.iter().flat_map(play).collect();
+    let each_bar =
+        |play: &mut dyn FnMut(&Bar<'_>) -> Vec<Note>| bars.iter().flat_map(play).collect();
     match part {
         Part::Kick
         | Part::Snare
@@ -89,7 +90,9 @@ fn in_section(part: Part, bars: &[Bar<'_>], seed: u64, chance: &mut Random) -> V
         | Part::Ride
         | Part::Cajon => each_bar(&mut |bar| drum(part, bar, chance)),
         Part::Bass => each_bar(&mut |bar| bass(bar, chance)),
-        Part::Strum | Part::KeysLeft | Part::KeysRight => each_bar(&mut |bar| chords(part, bar, chance)),
+        Part::Strum | Part::KeysLeft | Part::KeysRight => {
+            each_bar(&mut |bar| chords(part, bar, chance))
+        }
         Part::Riff if bars.first().is_some_and(|bar| bar.section.solo != Some(part)) => {
             each_bar(&mut |bar| chords(part, bar, chance))
         }
@@ -101,7 +104,9 @@ fn in_section(part: Part, bars: &[Bar<'_>], seed: u64, chance: &mut Random) -> V
         | Part::Fiddle
         | Part::Trumpet
         | Part::Riff => melody(part, bars, seed),
-        Part::Pad | Part::Host | Part::Operator | Part::Playback | Part::Crowd | Part::Clap => Vec::new(),
+        Part::Pad | Part::Host | Part::Operator | Part::Playback | Part::Crowd | Part::Clap => {
+            Vec::new()
+        }
     }
 }
 
