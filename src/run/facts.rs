@@ -6,6 +6,7 @@
 use super::meters::{Common, Native};
 use crate::coach::window;
 use crate::dsp::thirds;
+use crate::measure::Trace;
 use crate::measure::hits::{self, Hit};
 use crate::measure::phrases::{self, Phrase};
 use crate::measure::tone::Tone;
@@ -16,6 +17,8 @@ use crate::unit::{Fact, Span, Unmeasured};
 
 /// What is known about when things happen, for one channel.
 pub(super) struct When<'a> {
+    /// The level by which its source is followed.
+    pub(super) heard: &'a Trace,
     /// Its own source sounds.
     pub(super) active: &'a [Span],
     /// How sure that is, 0 to 1.
@@ -64,20 +67,20 @@ fn levels(channel: &mut Channel, common: &Common, native: &Native, when: &When<'
     } else {
         standing::pause_level_dbfs(power, when.resting)
     };
-    let own_to_spill_db =
-        typical.as_ref().ok().zip(pause.as_ref().ok()).map(|(own, spill)| own - spill);
-    channel.active_confidence = confidence(own_to_spill_db, when);
+    // Rumble is no spill: the two are compared in the level by which the source is followed.
+    let own_to_spill = if channel.is_line {
+        Err(Unmeasured::Because("a line input hears no spill"))
+    } else {
+        standing::typical_level_dbfs(when.heard, when.active)
+            .and_then(|own| Ok(own - standing::pause_level_dbfs(when.heard, when.resting)?))
+    };
+    channel.active_confidence = confidence(own_to_spill.as_ref().ok().copied(), when);
     let sure = LEVEL_CONFIDENCE.min(channel.active_confidence);
     channel.loud_level_dbfs =
         Fact::from_result(standing::loud_level_dbfs(power, when.active), sure);
     channel.typical_level_dbfs = Fact::from_result(typical, sure);
     channel.pause_level_dbfs = Fact::from_result(pause, sure);
-    channel.own_to_spill_db =
-        match (channel.typical_level_dbfs.value(), channel.pause_level_dbfs.value()) {
-            (Some(typical), Some(pause)) => Fact::sure(typical - pause, sure),
-            (None, _) => channel.typical_level_dbfs.clone(),
-            (_, None) => channel.pause_level_dbfs.clone(),
-        };
+    channel.own_to_spill_db = Fact::from_result(own_to_spill, sure);
     channel.quiet_level_dbfs =
         Fact::from_result(standing::quiet_level_dbfs(power, when.quiet), LEVEL_CONFIDENCE);
     channel.quiet_level_above_200_hz_dbfs = Fact::from_result(

@@ -4,6 +4,7 @@
 //! Only this module knows the order of the stages. It prints nothing and writes nothing.
 
 mod assemble;
+mod blank;
 mod facts;
 mod feed;
 mod kin;
