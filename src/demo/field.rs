@@ -94,12 +94,14 @@ impl Field {
             .collect();
         let tail = |(idx, mic): (usize, &Microphone)| {
             let seed = Random::branch(seed, idx as u64).next_u64();
-            padded(&late(hall, mic.pattern, rate_hz, PIECE, seed), &long)
+            let start_s = median_distance_m(&ways[idx]) / speed_m_s;
+            padded(&late(hall, mic.pattern, start_s, rate_hz, PIECE, seed), &long)
         };
+        let tails = mics.par_iter().enumerate().map(tail).collect();
         Self {
             ways,
             filters,
-            tails: mics.par_iter().enumerate().map(tail).collect(),
+            tails,
             past: vec![None; emitters.len()],
             past_sum: vec![0.0; PIECE],
             powers: vec![vec![0.0; HOP + 1]; emitters.len()],
@@ -228,6 +230,13 @@ impl Field {
             }
         }
     }
+}
+
+/// Middle one of the straight distances from all emitters to a microphone, in metres: one tail for all can't start with each.
+fn median_distance_m(ways: &[Vec<Path>]) -> f64 {
+    let mut distances: Vec<f64> = ways.iter().map(|ways| ways[0].distance_m).collect();
+    distances.sort_by(f64::total_cmp);
+    distances.get(distances.len() / 2).copied().unwrap_or(0.0)
 }
 
 /// Spectrum of a filter with as many zeros behind it, scaled for the way back.

@@ -60,8 +60,9 @@ pub fn render_scene(
     }
     recorder.finish()?;
     save(folder, "session.toml", &session_toml(scene))?;
+    let path = folder.join("truth.json");
     let truth = serde_json::to_string_pretty(&Truth::from_take(scene, &take));
-    let truth = truth.expect("the truth holds nothing that JSON lacks");
+    let truth = truth.map_err(|error| refused(&path, &error.into()))?;
     save(folder, "truth.json", &(truth + "\n"))
 }
 

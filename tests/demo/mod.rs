@@ -1,4 +1,11 @@
 //! Tests of `demo`.
 
+mod desk;
+mod drift;
+mod field;
+mod hall;
+mod scene;
+mod score;
+mod take;
 mod random;
 mod source;

@@ -20,6 +20,12 @@ use crate::demo::{
 /// Longest rest before a pattern begins, in seconds: a bar.
 const LONGEST_REST_S: f64 = 2.2;
 
+/// How much softer than in a song people play for a line check, as velocity: 2 dB (common practice).
+const CHECK_SOFTER: f64 = 0.07;
+
+/// Loudness of a shouted word: 4 dB above loud.
+const SHOUT: f64 = 0.92;
+
 /// The notes of every source of a scene, in the order of its sources; each in order of time.
 pub fn write(scene: &Scene) -> Vec<Vec<Note>> {
     let notes_of = |source_idx: usize| {
@@ -128,6 +134,7 @@ fn checked(part: Part, singer: u8, check: &Check, seed: u64) -> Vec<Note> {
         .map(|note| Note {
             start_s: note.start_s + check.start_s,
             length_s: note.length_s.min(length_s - note.start_s),
+            velocity: (note.velocity - CHECK_SOFTER).max(0.05),
             ..note
         })
         .collect()
@@ -135,7 +142,8 @@ fn checked(part: Part, singer: u8, check: &Check, seed: u64) -> Vec<Note> {
 
 fn sounded(sound: &Sound) -> Note {
     let velocity = match sound.kind {
-        SoundKind::Shout | SoundKind::Clap => 1.0,
+        SoundKind::Shout => SHOUT,
+        SoundKind::Clap => 1.0,
         SoundKind::Playback | SoundKind::Held | SoundKind::Applause => 0.8,
     };
     Note {

@@ -39,7 +39,7 @@ pub(super) fn drum(part: Part, bar: &Bar<'_>, chance: &mut Random) -> Vec<Note> 
 
 fn in_four(part: Part, idx: u32, fills: bool) -> Vec<Stroke> {
     match part {
-        Part::Kick if idx % 2 == 0 => vec![(0.0, 0.0), (8.0, -0.02), (10.0, -0.06)],
+        Part::Kick if idx.is_multiple_of(2) => vec![(0.0, 0.0), (8.0, -0.02), (10.0, -0.06)],
         Part::Kick => vec![(0.0, 0.0), (6.0, -0.06), (8.0, -0.02)],
         Part::Snare | Part::SnareUnder if fills => vec![(4.0, 0.0), (12.0, 0.0), (13.0, -0.1)],
         Part::Snare | Part::SnareUnder => vec![(4.0, 0.0), (12.0, 0.0)],
