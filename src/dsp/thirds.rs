@@ -67,6 +67,14 @@ pub fn edges_hz(band: usize) -> [f64; 2] {
     [mid_hz(band) / half, mid_hz(band) * half]
 }
 
+/// The band in which a frequency lies; `None` below 22.4 Hz and from 17.8 kHz on.
+pub fn band_at(frequency_hz: f64) -> Option<usize> {
+    (0..N_BANDS).find(|&band| {
+        let [low_hz, high_hz] = edges_hz(band);
+        low_hz <= frequency_hz && frequency_hz < high_hz
+    })
+}
+
 /// How many bands, from the lowest on, a rate can hold.
 pub fn n_bands(rate_hz: u32) -> usize {
     let most_hz = HIGHEST_EDGE * f64::from(rate_hz);
@@ -84,6 +92,7 @@ fn tenths(band: usize) -> f64 {
 pub struct Bank {
     isa: Isa,
     stages: Vec<Stage>,
+    delay: usize,
     half_band: [f32; HALF_BAND_TAPS],
 }
 
@@ -122,23 +131,26 @@ impl Bank {
         let n_halvings = halvings(rate_hz, 0);
         let longest = SHORTEST_CHUNK.max(1 << n_halvings);
         let mut delay = 0;
-        let stages = (0..=n_halvings).map(|level| {
-            if level > 0 {
-                delay = (delay + HALVING_DELAY).div_ceil(2);
-            }
-            let bands = (0..n_bands).filter(|&band| halvings(rate_hz, band) == level);
-            let rate_here_hz = f64::from(rate_hz) / f64::from(1 << level);
-            let mut steps = Steps::new(rate_hz, STEPS_PER_S << level);
-            Stage {
-                frames: vec![[0.0; LANES]; HISTORY + (longest >> level)],
-                bands: bands.map(|band| Band::new(band, rate_here_hz)).collect(),
-                n_early: delay,
-                n_in_step: 0,
-                n_left: steps.take(),
-                steps,
-            }
-        });
-        Self { isa, stages: stages.collect(), half_band: half_band() }
+        let stages: Vec<Stage> = (0..=n_halvings)
+            .map(|level| {
+                if level > 0 {
+                    delay = (delay + HALVING_DELAY).div_ceil(2);
+                }
+                let bands = (0..n_bands).filter(|&band| halvings(rate_hz, band) == level);
+                let rate_here_hz = f64::from(rate_hz) / f64::from(1 << level);
+                let mut steps = Steps::new(rate_hz, STEPS_PER_S << level);
+                Stage {
+                    frames: vec![[0.0; LANES]; HISTORY + (longest >> level)],
+                    bands: bands.map(|band| Band::new(band, rate_here_hz)).collect(),
+                    n_early: delay,
+                    n_in_step: 0,
+                    n_left: steps.take(),
+                    steps,
+                }
+            })
+            .collect();
+        let delay = (delay + 1) << n_halvings;
+        Self { isa, stages, delay, half_band: half_band() }
     }
 
     /// Frames that every chunk has.
@@ -148,8 +160,7 @@ impl Bank {
 
     /// Frames of silence after which the last of the recording has come through.
     pub fn delay(&self) -> usize {
-        let last = self.stages.len() - 1;
-        (self.stages[last].n_early + 1) << last
+        self.delay
     }
 
     /// Takes a chunk; calls `on_step` with the number of a band and its mean squares, lane by lane, for each step that ends.

@@ -29,7 +29,7 @@ pub const TONE_BAND_NAMES: [&str; N_TONE_BANDS] =
 
 /// First third-octave of each of the ten bands, and one past the last: 25, 63, 125, 250, 400, 1000, 2000, 4000, 6300 Hz,
 /// 10 kHz.
-const TONE_BORDERS: [usize; N_TONE_BANDS + 1] = [0, 4, 7, 10, 12, 16, 20, 23, 25, 27, N_BANDS];
+const TONE_BORDERS: [usize; N_TONE_BANDS + 1] = [0, 4, 7, 10, 12, 16, 19, 22, 24, 26, N_BANDS];
 
 /// Steps this far below the loud level don't count, in dB.
 const GATE_DB: f64 = 20.0;

@@ -98,10 +98,11 @@ pub fn turns(
         let first_of_kin = |&idx: &usize| is_kin(kin, idx, nearest);
         player.channels.iter().copied().find(first_of_kin)
     };
+    let sounds =
+        |player: &Player, frame: usize| player.channels.iter().any(|&idx| active[idx][frame]);
     let mut builder = Builder { turns: Vec::new(), open: None, crowded: 0 };
     for frame in 0..n_frames {
-        let mut sounding =
-            players.iter().filter(|player| player.channels.iter().any(|&idx| active[idx][frame]));
+        let mut sounding = players.iter().filter(|player| sounds(player, frame));
         match (sounding.next(), sounding.next()) {
             (None, _) => builder.nothing(frame),
             (Some(player), None) => {

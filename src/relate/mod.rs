@@ -4,16 +4,14 @@
 //! session divides into songs and talk, what pairs have in common, what the main mix does. Never opens a file, and
 //! knows no target.
 
+pub mod activity;
+mod frames;
+pub mod line_check;
 pub mod main_mix;
+mod players;
+pub mod quiet;
 pub mod same_source;
+pub mod segments;
+mod spill;
 pub mod stereo;
 pub mod twin;
-pub mod activity;
-pub mod line_check;
-mod players;
-pub mod segments;
-mod frames;
-pub mod quiet;
-mod spill;
-
-pub use activity::{Activity, Presence, Source, own_activity};

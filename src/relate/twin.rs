@@ -85,9 +85,8 @@ impl TwinMeter {
         let place = (self.n_samples % EVERY as u64) as usize;
         (0..=n_samples.div_ceil(EVERY))
             .filter_map(|run| {
-                let start = (run * EVERY) as isize - place as isize;
-                let end = (start + RUN as isize).clamp(0, n_samples as isize) as usize;
-                let start = start.clamp(0, n_samples as isize) as usize;
+                let start = (run * EVERY).saturating_sub(place).min(n_samples);
+                let end = (run * EVERY + RUN).saturating_sub(place).min(n_samples);
                 (start < end).then_some(start..end)
             })
             .collect()

@@ -141,7 +141,7 @@ impl Session {
 
     /// Whether the tap of every channel is stated and not only inferred.
     pub fn taps_stated(&self) -> bool {
-        self.channels.iter().all(|channel| channel.note.tap.is_some())
+        self.note.tap.is_some() || self.channels.iter().all(|channel| channel.note.tap.is_some())
     }
 
     /// Longest difference between the lengths of two takes, in seconds.

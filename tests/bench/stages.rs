@@ -1,5 +1,127 @@
-//! Benchmarks of the stages.
+//! Benchmarks of the stages. An item is a second of one channel, so the rate reads in channel-seconds a second.
+//!
+//! `cargo bench --bench stages`
+
+#[path = "../support/signals.rs"]
+#[expect(dead_code, reason = "the benchmarks use a part of the signals")]
+mod signals;
+
+use deskside::dsp::Group;
+use deskside::measure::{LevelMeter, LoudnessMeter, ThirdsMeter, TruePeakMeter};
+use divan::counter::ItemsCount;
+use divan::{Bencher, black_box};
+use ebur128::{EbuR128, Mode};
+
+const RATE_HZ: u32 = 48_000;
+const N_CHANNELS: usize = 8;
+const LENGTH_S: u32 = 10;
+
+/// Samples in a block, as they come from the reader: 0.34 s.
+const BLOCK: usize = 16_384;
 
 fn main() {
     divan::main();
+}
+
+/// Channels of programme-like noise.
+fn planes() -> Vec<Vec<f32>> {
+    (0..N_CHANNELS as u64)
+        .map(|seed| signals::programme(seed, RATE_HZ, f64::from(LENGTH_S)))
+        .collect()
+}
+
+/// Feeds a meter with all channels, block by block.
+fn feed(
+    bencher: Bencher<'_, '_>,
+    meter: impl Fn(&mut dyn FnMut(&mut dyn FnMut(Group<'_>))) + Sync,
+) {
+    let planes = planes();
+    bencher.counter(ItemsCount::new(N_CHANNELS * LENGTH_S as usize)).bench(|| {
+        meter(&mut |push| {
+            for from in (0..planes[0].len()).step_by(BLOCK) {
+                let to = (from + BLOCK).min(planes[0].len());
+                let blocks: Vec<&[f32]> = planes.iter().map(|plane| &plane[from..to]).collect();
+                push(Group::new(&blocks, RATE_HZ));
+            }
+        });
+    });
+}
+
+#[divan::bench]
+fn levels(bencher: Bencher<'_, '_>) {
+    feed(bencher, |run| {
+        let mut meter = LevelMeter::new(RATE_HZ, N_CHANNELS);
+        run(&mut |group| meter.push(group));
+        black_box(meter.finish());
+    });
+}
+
+#[divan::bench]
+fn loudness(bencher: Bencher<'_, '_>) {
+    feed(bencher, |run| {
+        let mut meter = LoudnessMeter::new(RATE_HZ, N_CHANNELS);
+        run(&mut |group| meter.push(group));
+        black_box(meter.finish());
+    });
+}
+
+#[divan::bench]
+fn true_peak(bencher: Bencher<'_, '_>) {
+    feed(bencher, |run| {
+        let mut meter = TruePeakMeter::new(RATE_HZ, N_CHANNELS);
+        run(&mut |group| meter.push(group));
+        black_box(meter.finish());
+    });
+}
+
+#[divan::bench]
+fn thirds(bencher: Bencher<'_, '_>) {
+    feed(bencher, |run| {
+        let mut meter = ThirdsMeter::new(RATE_HZ, N_CHANNELS);
+        run(&mut |group| meter.push(group));
+        black_box(meter.finish());
+    });
+}
+
+#[divan::bench]
+fn all_meters(bencher: Bencher<'_, '_>) {
+    feed(bencher, |run| {
+        let mut levels = LevelMeter::new(RATE_HZ, N_CHANNELS);
+        let mut loudness = LoudnessMeter::new(RATE_HZ, N_CHANNELS);
+        let mut true_peak = TruePeakMeter::new(RATE_HZ, N_CHANNELS);
+        let mut thirds = ThirdsMeter::new(RATE_HZ, N_CHANNELS);
+        run(&mut |group| {
+            levels.push(group);
+            loudness.push(group);
+            true_peak.push(group);
+            thirds.push(group);
+        });
+        black_box((levels.finish(), loudness.finish(), true_peak.finish(), thirds.finish()));
+    });
+}
+
+/// The independent meter, one a channel, for the same figures as [`loudness`].
+#[divan::bench]
+fn ebur128_loudness(bencher: Bencher<'_, '_>) {
+    independent(bencher, Mode::I | Mode::S | Mode::M | Mode::LRA);
+}
+
+/// The independent meter, one a channel, for the same figure as [`true_peak`].
+#[divan::bench]
+fn ebur128_true_peak(bencher: Bencher<'_, '_>) {
+    independent(bencher, Mode::TRUE_PEAK);
+}
+
+fn independent(bencher: Bencher<'_, '_>, mode: Mode) {
+    let planes = planes();
+    bencher.counter(ItemsCount::new(N_CHANNELS * LENGTH_S as usize)).bench(|| {
+        for plane in &planes {
+            let mut meter = EbuR128::new(1, RATE_HZ, mode).expect("a meter");
+            for block in plane.chunks(BLOCK) {
+                meter.add_frames_f32(block).expect("samples");
+            }
+            black_box(meter.loudness_global().ok());
+            black_box(meter.true_peak(0).ok());
+        }
+    });
 }

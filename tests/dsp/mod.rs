@@ -1,5 +1,14 @@
 //! Kernels against closed forms, published tables and slow plain versions.
 
+mod biquad;
 mod decimate;
 mod frames;
+mod gate;
 mod group;
+mod lanes;
+mod oversample;
+mod percentile;
+mod steps;
+mod thirds;
+mod weighting;
+mod window;

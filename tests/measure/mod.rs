@@ -1,8 +1,22 @@
 //! Measurements against published cases, closed forms and planted truth.
 
+mod above;
 mod clicks;
 mod clipping;
+mod crest;
 mod dc;
+mod dynamics;
+mod hits;
 mod hum;
+mod level;
+mod loudness;
+mod phrases;
+mod programme;
 mod silence;
+mod sliding;
+mod standing;
+mod thirds;
+mod tone;
 mod trace;
+mod true_peak;
+mod voice;

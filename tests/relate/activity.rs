@@ -115,7 +115,10 @@ fn unused_inputs_and_noise_are_silent() {
     let found = own_activity(&levels, &sources, &[]);
     let presence: Vec<Presence> = found.iter().map(|activity| activity.presence).collect();
     let expected = [Presence::Silent, Presence::Silent, Presence::Silent, Presence::AlwaysOn];
-    assert_eq!(presence, expected, "zeros, converter noise, preamplifier noise, an organ without rest");
+    assert_eq!(
+        presence, expected,
+        "zeros, converter noise, preamplifier noise, an organ without rest"
+    );
     assert!((found[3].active_s - 60.0).abs() < 1e-9, "always on: {:?}", found[3]);
 }
 
@@ -125,9 +128,9 @@ fn short_gaps_are_closed_and_short_stretches_dropped() {
     let mut trace = Trace::new(0.01);
     for step in 0..3000 {
         let is_on = match step {
-            500..700 | 730..900 => true,   // a gap of 300 ms
+            500..700 | 730..900 => true,     // a gap of 300 ms
             1500..1700 | 1760..1900 => true, // a gap of 600 ms
-            2500..2510 => true,            // 100 ms alone
+            2500..2510 => true,              // 100 ms alone
             _ => false,
         };
         trace.push_power(if is_on { 0.01 } else { 1e-9 });

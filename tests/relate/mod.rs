@@ -1,8 +1,10 @@
-//! Tests of `relate`.
-mod main_mix;
-mod same_source;
-mod stereo;
-mod twin;
+//! Relations between channels against planted truth.
 
 mod activity;
+mod line_check;
+mod main_mix;
 mod quiet;
+mod same_source;
+mod segments;
+mod stereo;
+mod twin;

@@ -98,7 +98,8 @@ impl Stage {
                     .collect();
                 let mut trace = Trace::new(1.0 / STEPS as f64);
                 for step in 0..n_steps {
-                    let heard: f64 = own.iter().zip(&gain).map(|(own, gain)| gain * own[step]).sum();
+                    let heard: f64 =
+                        own.iter().zip(&gain).map(|(own, gain)| gain * own[step]).sum();
                     // Spill of one source differs from its own microphone by some decibels in each moment.
                     let ripple = 10f64.powf(0.15 * dice.normal());
                     let noise = 10f64.powf(channel.noise_dbfs / 10.0);
@@ -151,7 +152,8 @@ fn envelope(channel: &Channel, n_steps: usize, dice: &mut Dice) -> Vec<f64> {
         walk_db = 0.98 * walk_db + 0.8 * dice.normal();
         breath = if breath > 0 { breath - 1 } else { usize::from(dice.even() < 0.005) * 25 };
         let at_s = step as f64 / STEPS as f64;
-        let Some(play) = channel.plays.iter().find(|(from, to)| (*from..*to).contains(&at_s)) else {
+        let Some(play) = channel.plays.iter().find(|(from, to)| (*from..*to).contains(&at_s))
+        else {
             continue;
         };
         let since = ((at_s - play.0) * STEPS as f64).round() as usize;
@@ -207,12 +209,8 @@ impl Band {
         }
         stage.channels[choir].spill_db = -18.0;
         stage.channels[choir].stage_db = -6.0;
-        stage.kin = vec![
-            (top, bottom),
-            (left, right),
-            (keys_left, keys_right),
-            (playback[0], playback[1]),
-        ];
+        stage.kin =
+            vec![(top, bottom), (left, right), (keys_left, keys_right), (playback[0], playback[1])];
         Self {
             stage,
             kit: vec![kick, top, bottom, hat, left, right],
@@ -255,7 +253,9 @@ impl Band {
     /// Ninety seconds: four inputs alone, quiet, talk, one song of 40 s, playback, talk. Gives the song.
     pub(crate) fn cut(&mut self) -> (f64, f64) {
         let (kick, bass) = (self.kit[0], self.players[0]);
-        for (idx, start_s) in [(kick, 0.0), (bass, 2.5), (self.voices[0], 5.0), (self.players[5], 7.5)] {
+        for (idx, start_s) in
+            [(kick, 0.0), (bass, 2.5), (self.voices[0], 5.0), (self.players[5], 7.5)]
+        {
             self.stage.play(&[idx], start_s, start_s + 2.5);
         }
         let (host, playback) = (self.host, self.playback);
@@ -269,7 +269,7 @@ impl Band {
 
     /// Eight minutes: line check, quiet, talk, three songs, talk, playback, talk. Gives the songs.
     pub(crate) fn evening(&mut self) -> Vec<(f64, f64)> {
-        let end_s = self.line_check(1.0, 3.0);
+        let end_s = self.line_check(1.0, 3.4);
         assert!(end_s < 50.0, "the line check ends at {end_s} s");
         let (host, playback) = (self.host, self.playback);
         self.stage.play(&[host], 57.0, 80.0);

@@ -90,8 +90,12 @@ fn observe(reading: &Reading) -> Vec<Observation> {
         observation
     };
     let is_earlier = reading.session.line_check_before_recording == Some(true);
+    let needs_s = ALONE_S * f64::from(u32::try_from(used.len()).unwrap_or(u32::MAX));
     vec![if is_earlier {
         observation.withheld("the line check was before the recording")
+    } else if before.length_s() < needs_s {
+        observation
+            .withheld("the recording starts too shortly before the first song for a line check")
     } else {
         observation
     }]
@@ -174,6 +178,17 @@ mod tests {
         let mut late = check(5);
         late.session.line_check_before_recording = Some(true);
         assert!(matches!(only(&RULE, &late), NotJudged(_)), "stated in session.toml");
+    }
+
+    #[test]
+    fn is_not_fooled_by_a_recording_that_starts_with_the_song() {
+        let mut late = check(5);
+        let song = late.segments.iter_mut().find(|segment| segment.kind == SegmentKind::Song);
+        song.unwrap().span.start_s = 8.0;
+        assert!(
+            matches!(only(&RULE, &late), NotJudged(_)),
+            "five inputs of 2 s don't fit into 8 s"
+        );
     }
 
     #[test]

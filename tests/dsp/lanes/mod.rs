@@ -1,0 +1,19 @@
+//! Tests of `dsp::lanes`: every compiled copy against a plain twin written here.
+
+mod bands;
+mod cascade;
+mod framer;
+mod isa;
+mod pack;
+mod step;
+mod upsample;
+
+use deskside::dsp::lanes::{Frame, LANES};
+
+use crate::support::signals::noise;
+
+/// Frames of noise, another one in each lane.
+fn noisy_frames(n_frames: usize) -> Vec<Frame> {
+    let planes: Vec<Vec<f32>> = (0..LANES as u64).map(|lane| noise(lane, 0.3, n_frames)).collect();
+    (0..n_frames).map(|at| std::array::from_fn(|lane| planes[lane][at])).collect()
+}

@@ -1,0 +1,28 @@
+//! Tests of `dsp::lanes::pack`.
+
+use deskside::dsp::lanes::{Isa, LANES, pack};
+
+use crate::support::signals::noise;
+
+#[test]
+fn frames_hold_the_samples_of_each_plane_and_0_elsewhere() {
+    for n_planes in 1..=LANES {
+        let planes: Vec<Vec<f32>> = (0..n_planes as u64).map(|seed| noise(seed, 1.0, 90)).collect();
+        let lent: Vec<&[f32]> = planes.iter().map(Vec::as_slice).collect();
+        for isa in Isa::all() {
+            for n_frames in [0, 1, 7, 8, 77] {
+                let mut frames = vec![[9.0; LANES]; n_frames];
+                pack(isa, &lent, 13, &mut frames);
+                for (at, frame) in frames.iter().enumerate() {
+                    for (lane, &sample) in frame.iter().enumerate() {
+                        let expected = planes.get(lane).map_or(0.0, |plane| plane[13 + at]);
+                        assert!(
+                            sample.to_bits() == expected.to_bits(),
+                            "{isa:?}, {n_planes} planes, frame {at}, lane {lane}: {sample}"
+                        );
+                    }
+                }
+            }
+        }
+    }
+}
