@@ -11,18 +11,6 @@ pub(crate) mod planted;
 pub(crate) mod readings;
 pub(crate) mod reference;
 pub(crate) mod signals;
-pub(crate) mod wave;
-//! Tests of `support`.
-pub(crate) mod demo;
-
-pub(crate) mod codedfile;
-pub(crate) mod evening;
-pub(crate) mod folders;
-pub(crate) mod wavefile;
-pub(crate) mod stage;
-//! What tests share: signals, sessions and readings.
-
-pub(crate) mod readings;
 pub(crate) mod spectrum;
 pub(crate) mod stage;
 pub(crate) mod wave;
