@@ -22,6 +22,7 @@ fn write_all(text: &mut String, scene: &Scene) -> std::fmt::Result {
     writeln!(text, "date = {:?}", scene.date)?;
     writeln!(text, "operator = {:?}", scene.operator)?;
     writeln!(text, "place = {:?}", scene.place)?;
+    writeln!(text, "tap = \"raw\"")?;
     if scene.plot_noted {
         plot(text, scene)?;
     }

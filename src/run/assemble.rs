@@ -11,14 +11,14 @@ use super::stream::Measured;
 use super::{blank::blank, main_facts, pair_facts, sound};
 use crate::measure::standing;
 use crate::measure::trace::Trace;
-use crate::reading::{Channel, Reading, SessionFacts};
+use crate::reading::{Channel, LineCheck, Reading, Segment, SegmentKind, SessionFacts};
 use crate::relate::activity::{Activity, Source, own_activity};
-use crate::relate::line_check::turns;
+use crate::relate::line_check::{Turn, line_check, turns};
 use crate::relate::quiet::all_quiet;
 use crate::relate::segments::segments;
 use crate::session::note::Kind;
 use crate::session::{Family, Role, Session, SessionChannel, highpass_corner_hz};
-use crate::unit::Span;
+use crate::unit::{Fact, Span};
 
 /// Grid on which other channels' activity is counted, in seconds.
 const GRID_S: f64 = 0.1;
@@ -61,6 +61,7 @@ pub(super) fn assemble(
     let turns = turns(&levels, &activities, &settled, &kin);
     let stretches = segments(&activities, &settled, &kin, &turns, duration_s);
     let segments = named(&stretches, &session.note.songs);
+    let line_check = line_check_facts(&facts, &turns, &activities, &settled, &kin, &segments);
     let thuds_s = thuds_s(&facts, &measured, &activities);
     let playing = playing(&facts, &activities, duration_s);
     for (idx, channel) in facts.iter_mut().enumerate() {
@@ -84,6 +85,7 @@ pub(super) fn assemble(
         pairs,
         main,
         segments,
+        line_check,
         quiet,
         warnings,
     }
@@ -143,6 +145,31 @@ fn thuds_s(channels: &[Channel], measured: &Measured, activities: &[Activity]) -
         .collect();
     at_s.sort_by(f64::total_cmp);
     at_s
+}
+
+fn line_check_facts(
+    channels: &[Channel],
+    turns: &[Turn],
+    activities: &[Activity],
+    sources: &[Source],
+    kin: &[(usize, usize)],
+    segments: &[Segment],
+) -> LineCheck {
+    let first_song_s =
+        segments.iter().find(|one| one.kind == SegmentKind::Song).map(|song| song.span.start_s);
+    let found = line_check(turns, activities, sources, kin, first_song_s);
+    let before =
+        turns.iter().filter(|turn| first_song_s.is_some_and(|at_s| turn.span.end_s <= at_s));
+    let span = before.map(|turn| turn.span).reduce(|all, span| Span::new(all.start_s, span.end_s));
+    LineCheck {
+        missing: found.as_ref().map_or_else(
+            |_| Vec::new(),
+            |check| check.missing.iter().map(|&idx| channels[idx].id.clone()).collect(),
+        ),
+        n_heard: found.as_ref().map_or(0, |check| check.n_heard),
+        heard_percent: Fact::from_result(found.map(|check| check.heard_percent), 0.9),
+        evidence: span.into_iter().collect(),
+    }
 }
 
 /// Which inputs play in each step of the grid.
