@@ -10,6 +10,7 @@ mod hits;
 mod hum;
 mod level;
 mod loudness;
+mod peaks;
 mod phrases;
 mod programme;
 mod silence;
