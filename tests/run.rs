@@ -1,1 +1,186 @@
-//! Tests of `run`.
+//! The whole way on the demo: planted things are found in the right channel at the right time, traps stay silent.
+
+use std::path::Path;
+
+use deskside::audio::TrustHeader;
+use deskside::coach::{Advice, Aims, Judgement, NoteLimit, Options, Outcome, coach};
+use deskside::demo::{Which, render};
+use deskside::reading::Reading;
+use deskside::run;
+use deskside::session::Session;
+use serde_json::Value;
+
+use crate::support::demo;
+
+/// Times are told to about a tenth of a second; a note has to name its place within a second.
+const WITHIN_S: f64 = 1.0;
+
+/// The worst that this rule says of a channel is a bare "near": everything else that the take holds is told by its name.
+struct Evening {
+    truth: Value,
+    reading: Reading,
+    advice: Advice,
+}
+
+impl Evening {
+    fn of(folder: &Path) -> Self {
+        let session = Session::open(folder, TrustHeader::No).unwrap();
+        let reading = run::read(&session, TrustHeader::No, &|_| {}).unwrap();
+        let options = Options { notes: NoteLimit::All, ..Options::default() };
+        let advice = coach(&reading, &Aims::default(), &options);
+        Self { truth: demo::truth(folder), reading, advice }
+    }
+
+    fn ids(&self, names: &Value) -> Vec<&str> {
+        let names = names.as_array().unwrap().iter().map(|name| name.as_str().unwrap());
+        names
+            .map(|name| {
+                let channel = self.reading.channels.iter().find(|channel| channel.name == name);
+                channel.unwrap_or_else(|| panic!("no channel {name}")).id.as_str()
+            })
+            .collect()
+    }
+
+    /// What a rule finds that is off target and no mere check.
+    fn findings(&self, rule: &str) -> Vec<&Judgement> {
+        self.advice
+            .judgements
+            .iter()
+            .filter(|one| one.rule.id == rule && !one.is_check)
+            .filter(|one| matches!(one.outcome, Outcome::Near | Outcome::Outside))
+            .collect()
+    }
+
+    /// Asserts that a planted thing is found in its channels and at its time.
+    fn finds(&self, rule: &str) {
+        let planted = self.truth["planted"].as_array().unwrap();
+        let planted: Vec<&Value> = planted.iter().filter(|one| one["rule"] == rule).collect();
+        assert!(!planted.is_empty(), "{rule} is planted");
+        for plant in planted {
+            let ids = self.ids(&plant["channels"]);
+            let found = self.findings(rule);
+            let is_meant = |one: &&&Judgement| {
+                ids.iter().all(|id| one.observation.channels.iter().any(|other| other == id))
+            };
+            let finding = found.iter().find(is_meant);
+            let finding = finding.unwrap_or_else(|| panic!("{rule} is found on {ids:?}: {plant}"));
+            if let (Some(start_s), Some(end_s)) =
+                (plant["start_s"].as_f64(), plant["end_s"].as_f64())
+            {
+                let evidence = &finding.observation.evidence;
+                let is_there = evidence.iter().any(|span| {
+                    span.start_s >= start_s - WITHIN_S && span.end_s <= end_s + WITHIN_S
+                });
+                assert!(is_there, "{rule} at {start_s} to {end_s} s, found {evidence:?}");
+            }
+        }
+    }
+
+    /// Asserts that no trap of the take springs.
+    fn no_trap_fires(&self) {
+        let traps = self.truth["traps"].as_array().unwrap();
+        assert!(!traps.is_empty(), "the take has traps");
+        for trap in traps {
+            let ids = self.ids(&trap["channels"]);
+            for rule in trap["rules"].as_array().unwrap() {
+                for finding in self.findings(rule.as_str().unwrap()) {
+                    let is_hit = finding
+                        .observation
+                        .channels
+                        .iter()
+                        .any(|channel| ids.contains(&channel.as_str()));
+                    assert!(!is_hit, "{rule} is fooled by: {} ({finding:?})", trap["what"]);
+                }
+            }
+        }
+    }
+
+    /// Rules with a finding, each once, in register order.
+    fn rules(&self) -> Vec<&str> {
+        let mut rules: Vec<&str> = Vec::new();
+        for one in &self.advice.judgements {
+            let is_off = matches!(one.outcome, Outcome::Near | Outcome::Outside) && !one.is_check;
+            if is_off && !rules.contains(&one.rule.id) {
+                rules.push(one.rule.id);
+            }
+        }
+        rules
+    }
+
+    /// Asserts that every channel has the role that it was given on the stage.
+    fn roles_are_right(&self) {
+        for planted in self.truth["channels"].as_array().unwrap() {
+            let name = planted["name"].as_str().unwrap();
+            let channel = self.reading.channels.iter().find(|channel| channel.name == name);
+            let Some(channel) = channel else { continue };
+            assert_eq!(channel.role.word(), planted["role"].as_str().unwrap(), "role of {name}");
+        }
+    }
+
+    /// Share of channels whose loud level lies within a decibel of the source alone, of those that are measured, 0 to 100.
+    fn levels_right_percent(&self) -> f64 {
+        let (mut n_right, mut n_measured) = (0.0, 0.0);
+        for planted in self.truth["channels"].as_array().unwrap() {
+            // Overheads hear the whole kit: the truth knows their cymbals alone.
+            if planted["role"] == "overhead" {
+                continue;
+            }
+            let channel = self.reading.channels.iter().find(|one| one.name == planted["name"]);
+            let loud = channel.and_then(|one| one.loud_level_dbfs.value());
+            if let (Some(loud_dbfs), Some(own_dbfs)) = (loud, planted["own_loud_dbfs"].as_f64()) {
+                n_measured += 1.0;
+                n_right += f64::from(u8::from((loud_dbfs - own_dbfs).abs() <= 1.0));
+            }
+        }
+        assert!(n_measured >= 15.0, "enough channels are measured, found {n_measured}");
+        100.0 * n_right / n_measured
+    }
+}
+
+#[test]
+fn the_cut_gives_what_was_planted_and_nothing_that_was_not() {
+    let evening = Evening::of(demo::cut());
+    for rule in ["gain-too-low", "hum-buzz", "twin-channel"] {
+        evening.finds(rule);
+    }
+    evening.no_trap_fires();
+    evening.roles_are_right();
+    // The rest is honest: the playback is louder than the song, and the mix is brighter than records are.
+    assert_eq!(
+        evening.rules(),
+        ["gain-too-low", "mix-tilt", "segment-jump", "hum-buzz", "twin-channel"],
+        "rules with a finding"
+    );
+    let percent = evening.levels_right_percent();
+    assert!(percent >= 95.0, "95 % of the loud levels are the source's own, found {percent} %");
+}
+
+#[test]
+fn the_full_take_gives_what_was_planted_in_raw_tracks_and_main() {
+    let folder = tempfile::tempdir().unwrap();
+    render(Which::Full, folder.path(), &mut |_| {}).unwrap();
+    let evening = Evening::of(folder.path());
+    for rule in ["gain-too-low", "hum-buzz", "twin-channel"] {
+        evening.finds(rule);
+    }
+    evening.no_trap_fires();
+    evening.roles_are_right();
+    assert_eq!(
+        evening.rules(),
+        ["gain-too-low", "mix-tilt", "segment-jump", "hum-buzz", "twin-channel"],
+        "rules with a finding"
+    );
+    let strength = &evening.advice.strengths[0];
+    assert_eq!(strength.rule, "line-check-missing", "the complete line check is the strength");
+    let percent = evening.levels_right_percent();
+    assert!(percent >= 95.0, "95 % of the loud levels are the source's own, found {percent} %");
+    let songs: Vec<f64> = evening
+        .reading
+        .segments_of(deskside::reading::SegmentKind::Song)
+        .map(|song| song.span.start_s)
+        .collect();
+    for (found_s, planted_s) in songs.iter().zip([80.0, 215.0, 350.0]) {
+        assert!((found_s - planted_s).abs() <= WITHIN_S, "song at {planted_s} s, found {found_s}");
+    }
+    assert_eq!(songs.len(), 3, "three songs");
+}

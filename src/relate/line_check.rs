@@ -2,9 +2,10 @@
 //!
 //! Whether the inputs were heard one after the other before the first song.
 //!
-//! - **Formula:** an input is alone in a frame of 100 ms if no other player's own source is active; within a kit or a
-//!   stereo pair it is the one nearest to its own 97th percentile within 0.5 s. A turn is a run of such frames with
-//!   gaps up to 2 s. Share of used inputs whose turns before the first song last 2 s or more altogether
+//! - **Formula:** an input is alone in a frame of 100 ms if every other active player is 10 dB further below its own 97th
+//!   percentile; within a kit or a stereo pair it is the one nearest to that within 0.5 s. A turn is a run of such frames
+//!   with gaps up to 2 s. Share of used inputs whose turns before the first song, with up to 1 s of silence after each,
+//!   last 2 s or more altogether
 //! - **Unit:** % of used inputs
 //! - **Range:** 0 to 100 %
 //! - **Source:** common practice
@@ -22,6 +23,12 @@ use super::players::{Part, Player, players};
 
 /// How long an input must be alone, in seconds.
 const ALONE_S: f64 = 2.0;
+
+/// The ear listens on after the sound, in seconds: the silence before the next input belongs to the turn.
+const LINGER_S: f64 = 1.0;
+
+/// Others that seem to sound are spill if they are this much further below their own top, in dB.
+const APART_DB: f64 = 10.0;
 
 /// What two borders at 100 ms may take from it.
 const SLACK_S: f64 = 0.2;
@@ -88,27 +95,31 @@ pub fn turns(
         })
         .collect();
     let players = players(sources, kin);
-    let nearest = |player: &Player, frame: usize| {
+    let height = |idx: usize, frame: usize| {
         let around = frame.saturating_sub(REACH)..(frame + REACH + 1).min(n_frames);
-        let height = |idx: usize| {
-            let levels = levels.channel(idx)[around.clone()].iter();
-            levels.fold(f64::MIN, |top, &level| top.max(f64::from(level) - top_db[idx]))
-        };
-        let heights = player.channels.iter().map(|&idx| (idx, height(idx)));
-        let nearest = heights.max_by(|a, b| a.1.total_cmp(&b.1).then(b.0.cmp(&a.0)))?.0;
-        // Two sides of one source take turns in being nearest: the first stands for both.
-        let first_of_kin = |&idx: &usize| is_kin(kin, idx, nearest);
-        player.channels.iter().copied().find(first_of_kin)
+        let levels = levels.channel(idx)[around].iter();
+        levels.fold(f64::MIN, |top, &level| top.max(f64::from(level) - top_db[idx]))
+    };
+    let nearest = |player: &Player, frame: usize| {
+        let heights = player.channels.iter().map(|&idx| (height(idx, frame), idx));
+        heights.max_by(|a, b| a.0.total_cmp(&b.0).then(b.1.cmp(&a.1)))
     };
     let sounds =
         |player: &Player, frame: usize| player.channels.iter().any(|&idx| active[idx][frame]);
     let mut builder = Builder { turns: Vec::new(), open: None, crowded: 0 };
     for frame in 0..n_frames {
-        let mut sounding = players.iter().filter(|player| sounds(player, frame));
-        match (sounding.next(), sounding.next()) {
-            (None, _) => builder.nothing(frame),
-            (Some(player), None) => {
-                if let Some(idx) = nearest(player, frame) {
+        let mut sounding: Vec<(f64, usize, &Player)> = players
+            .iter()
+            .filter(|player| sounds(player, frame))
+            .filter_map(|player| nearest(player, frame).map(|(top, idx)| (top, idx, player)))
+            .collect();
+        sounding.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
+        match sounding.as_slice() {
+            [] => builder.nothing(frame),
+            [first, rest @ ..] if rest.first().is_none_or(|next| first.0 - next.0 >= APART_DB) => {
+                // Two sides of one source take turns in being nearest: the first stands for both.
+                let of_kin = |&idx: &usize| is_kin(kin, idx, first.1);
+                if let Some(idx) = first.2.channels.iter().copied().find(of_kin) {
                     builder.alone(idx, frame);
                 }
             }
@@ -141,9 +152,14 @@ pub fn line_check(
     if used.is_empty() {
         return Err(Unmeasured::NeverActive);
     }
+    let listened = |(place, turn): (usize, &Turn)| {
+        let next_s = turns.get(place + 1).map_or(f64::INFINITY, |next| next.span.start_s);
+        let end_s = (turn.span.end_s + LINGER_S).min(next_s.max(turn.span.end_s));
+        Span::new(turn.span.start_s, end_s).shared(window)
+    };
     let alone_s = |idx: usize| -> f64 {
-        let own = turns.iter().filter(|turn| is_kin(kin, turn.channel, idx));
-        own.filter_map(|turn| turn.span.shared(window)).map(Span::length_s).sum()
+        let own = turns.iter().enumerate().filter(|(_, turn)| is_kin(kin, turn.channel, idx));
+        own.filter_map(listened).map(Span::length_s).sum()
     };
     let missing: Vec<usize> =
         used.iter().copied().filter(|&idx| alone_s(idx) < ALONE_S - SLACK_S).collect();

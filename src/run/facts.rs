@@ -191,13 +191,38 @@ fn pops(channel: &Channel, common: &Common, when: &When<'_>) -> Events {
 
 fn hum_of(channel: &Channel, native: &Native, when: &When<'_>) -> Hum {
     let loud_level = channel.loud_level_dbfs.value();
+    // What comes by wire hears no spill: its own pauses are quiet too.
+    let own_pauses;
+    let quiet = if channel.is_line {
+        own_pauses = pauses(when.active, channel.duration_s);
+        own_pauses.as_slice()
+    } else {
+        when.quiet
+    };
     let found = match (&native.hum, loud_level) {
-        (Ok(windows), Some(loud_level_dbfs)) => hum::judge(windows, when.quiet, loud_level_dbfs),
+        (Ok(windows), Some(loud_level_dbfs)) => hum::judge(windows, quiet, loud_level_dbfs),
         (Err(reason), _) => hum::Hum::missing(reason),
         (_, None) => hum::Hum::missing(&Unmeasured::NeverActive),
     };
-    let hum::Hum { level_db, mains_hz, buzz_db, evidence } = found;
+    let hum::Hum { level_db, mains_hz, buzz_db, mut evidence } = found;
+    // A hum is there all the time; it is heard best where nobody plays.
+    let longest = when.quiet.iter().max_by(|a, b| a.length_s().total_cmp(&b.length_s()));
+    if let (false, Some(longest)) = (evidence.is_empty(), longest) {
+        evidence.insert(0, *longest);
+    }
     Hum { level_db, mains_hz, buzz_db, evidence }
+}
+
+/// Stretches in which a source does not sound.
+fn pauses(active: &[Span], duration_s: f64) -> Vec<Span> {
+    let mut pauses = Vec::new();
+    let mut end_s = 0.0;
+    for span in active {
+        pauses.push(Span::new(end_s, span.start_s.max(end_s)));
+        end_s = span.end_s;
+    }
+    pauses.push(Span::new(end_s, duration_s.max(end_s)));
+    pauses
 }
 
 fn spectrum(channel: &Channel, common: &Common, when: &When<'_>, phrases: &[Phrase]) -> Spectrum {

@@ -6,7 +6,7 @@ use crate::coach::pick;
 use crate::coach::rule::{
     Combine, Group, Guards, Limb, Need, Observation, Page, RawWording, Rule, Source, Tier, Window,
 };
-use crate::reading::{Channel, Reading};
+use crate::reading::{Channel, Reading, SegmentKind};
 use crate::unit::{Fact, Unit};
 
 const SOURCE: Source = Source::Published(
@@ -42,7 +42,7 @@ pub(super) const RULE: Rule = Rule {
     combine: Combine::Worst,
     needs: &[Need::Main],
     guards: Guards::USUAL,
-    guard_text: "The whole recording; a hall mix is near at most without flat tops; tops below full scale speak of a limiter or trim before the recording.",
+    guard_text: "The whole recording; flat tops during playback are the recording's own; a hall mix is near at most without flat tops; tops below full scale speak of a limiter or trim before the recording.",
     absent: "the main mix was not recorded",
     heard: "{who} {is} at the top of its range",
     why: "Overs in the main mix distort everything at once, also in a stream.",
@@ -68,16 +68,18 @@ fn observe(reading: &Reading) -> Vec<Observation> {
     let Some(main) = &reading.main else { return Vec::new() };
     let ids = std::iter::once(&main.left).chain(&main.right);
     let sides: Vec<&Channel> = ids.filter_map(|id| reading.channel(id)).collect();
-    let count: usize = sides.iter().map(|side| side.flat_tops.count).sum();
+    let flat_at_s: Vec<f64> =
+        sides.iter().flat_map(|side| flat_outside_playback(side, reading)).collect();
+    let count = flat_at_s.len();
     let is_below = count > 0
         && sides
             .iter()
             .all(|side| side.flat_top_level_dbfs.value().is_none_or(|level| level < BELOW_DBFS));
-    let moments = sides.iter().flat_map(|side| {
-        if count > 0 { pick::moments(&side.flat_tops) } else { pick::at(&side.top_peaks_at_s) }
-    });
+    let peaks_at_s: Vec<f64> =
+        sides.iter().flat_map(|side| side.top_peaks_at_s.iter().copied()).collect();
+    let moments = pick::at(if count > 0 { &flat_at_s } else { &peaks_at_s });
     vec![Observation {
-        evidence: moments.take(5).collect(),
+        evidence: moments.into_iter().take(5).collect(),
         n_events: count,
         detail: is_below.then_some("It was recorded after a limiter or trim."),
         ..pick::main_mix(
@@ -87,12 +89,29 @@ fn observe(reading: &Reading) -> Vec<Observation> {
     }]
 }
 
+/// Flat tops that no recording brought along: those of mastered playback pass through the desk as they are.
+fn flat_outside_playback<'a>(
+    side: &'a Channel,
+    reading: &'a Reading,
+) -> impl Iterator<Item = f64> + 'a {
+    let is_playback = |at_s: f64| {
+        reading.segments_of(SegmentKind::Playback).any(|segment| {
+            (segment.span.start_s - EDGE_S..segment.span.end_s + EDGE_S).contains(&at_s)
+        })
+    };
+    side.flat_tops.at_s.iter().copied().filter(move |&at_s| !is_playback(at_s))
+}
+
+/// Borders of segments are known to about a second.
+const EDGE_S: f64 = 2.0;
+
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::coach::Outcome::{Near, OnTarget, Outside};
     use crate::coach::example::{main_mix, only, with_main};
-    use crate::reading::{Events, MainMix};
+    use crate::reading::{Events, MainMix, Segment};
+    use crate::unit::Span;
 
     fn peaking(peak_dbtp: f64, bus: &str) -> Reading {
         let mut reading =
@@ -119,5 +138,18 @@ mod tests {
     #[test]
     fn is_not_fooled_by_a_hall_mix_that_only_comes_close() {
         assert_eq!(only(&RULE, &peaking(-0.2, "hall")), Near, "without flat tops near at most");
+    }
+
+    #[test]
+    fn is_not_fooled_by_mastered_playback() {
+        let mut reading = peaking(-4.0, "hall");
+        reading.channels[1].flat_tops = Events { count: 250, at_s: vec![320.5, 321.0, 340.2] };
+        reading.segments.push(Segment {
+            kind: SegmentKind::Playback,
+            title: String::new(),
+            span: Span::new(320.0, 350.0),
+            confidence: 0.9,
+        });
+        assert_eq!(only(&RULE, &reading), OnTarget, "the recording has them already");
     }
 }
