@@ -15,7 +15,7 @@ use crate::support::demo;
 /// Times are told to about a tenth of a second; a note has to name its place within a second.
 const WITHIN_S: f64 = 1.0;
 
-/// The worst that this rule says of a channel is a bare "near": everything else that the take holds is told by its name.
+/// A rendered evening, its reading and what the coach says.
 struct Evening {
     truth: Value,
     reading: Reading,
@@ -60,16 +60,18 @@ impl Evening {
             let ids = self.ids(&plant["channels"]);
             let found = self.findings(rule);
             let is_meant = |one: &&&Judgement| {
-                ids.iter().all(|id| one.observation.channels.iter().any(|other| other == id))
+                let told = channels_of(one);
+                ids.iter().all(|id| told.iter().any(|other| other == id))
             };
             let finding = found.iter().find(is_meant);
             let finding = finding.unwrap_or_else(|| panic!("{rule} is found on {ids:?}: {plant}"));
             if let (Some(start_s), Some(end_s)) =
                 (plant["start_s"].as_f64(), plant["end_s"].as_f64())
             {
-                let evidence = &finding.observation.evidence;
-                let is_there = evidence.iter().any(|span| {
-                    span.start_s >= start_s - WITHIN_S && span.end_s <= end_s + WITHIN_S
+                let evidence = evidence_of(finding);
+                let is_there = evidence.iter().any(|(from_s, to_s)| {
+                    let middle_s = 0.5 * (from_s + to_s);
+                    start_s - WITHIN_S <= middle_s && middle_s <= end_s + WITHIN_S
                 });
                 assert!(is_there, "{rule} at {start_s} to {end_s} s, found {evidence:?}");
             }
@@ -84,11 +86,8 @@ impl Evening {
             let ids = self.ids(&trap["channels"]);
             for rule in trap["rules"].as_array().unwrap() {
                 for finding in self.findings(rule.as_str().unwrap()) {
-                    let is_hit = finding
-                        .observation
-                        .channels
-                        .iter()
-                        .any(|channel| ids.contains(&channel.as_str()));
+                    let is_hit =
+                        channels_of(finding).iter().any(|channel| ids.contains(&channel.as_str()));
                     assert!(!is_hit, "{rule} is fooled by: {} ({finding:?})", trap["what"]);
                 }
             }
@@ -113,7 +112,9 @@ impl Evening {
             let name = planted["name"].as_str().unwrap();
             let channel = self.reading.channels.iter().find(|channel| channel.name == name);
             let Some(channel) = channel else { continue };
-            assert_eq!(channel.role.word(), planted["role"].as_str().unwrap(), "role of {name}");
+            let role = serde_json::to_value(channel.role).unwrap();
+            assert_eq!(role, planted["role"], "role of {name}");
+            assert_eq!(channel.role_by_sound, None, "{name} sounds like what it is");
         }
     }
 
@@ -135,6 +136,22 @@ impl Evening {
         assert!(n_measured >= 15.0, "enough channels are measured, found {n_measured}");
         100.0 * n_right / n_measured
     }
+}
+
+/// Channels that a judgement is about, as JSON tells them.
+fn channels_of(judgement: &Judgement) -> Vec<String> {
+    let told = serde_json::to_value(judgement).unwrap();
+    let channels = told["channels"].as_array().unwrap().iter();
+    channels.map(|id| id.as_str().unwrap().to_owned()).collect()
+}
+
+/// Where a judgement can be heard, as JSON tells it.
+fn evidence_of(judgement: &Judgement) -> Vec<(f64, f64)> {
+    let told = serde_json::to_value(judgement).unwrap();
+    let evidence = told["evidence"].as_array().unwrap().iter();
+    evidence
+        .map(|span| (span["start_s"].as_f64().unwrap(), span["end_s"].as_f64().unwrap()))
+        .collect()
 }
 
 #[test]

@@ -21,6 +21,10 @@ pub(super) fn settle(
     {
         return None;
     }
+    // A distant microphone hears everybody: its sound is no one's in particular.
+    if matches!(channel.role, Role::Choir | Role::Overhead) {
+        return None;
+    }
     let crest_db = crest::active_db(&common.levels, active).ok()?;
     let tone = tone::tone(&common.thirds, active).ok()?;
     let active_s: f64 = active.iter().map(|span| span.length_s()).sum();
