@@ -10,6 +10,9 @@ use super::Frames;
 /// Attenuation of what would fold onto the kept band.
 const STOP_DB: f64 = 80.0;
 
+/// Products that are summed side by side.
+const LANES: usize = 8;
+
 /// How many new samples are filtered at a time, in steps of the factor.
 const STEPS_IN_A_FRAME: usize = 64;
 
@@ -70,6 +73,7 @@ impl Decimator {
 struct Stage {
     factor: usize,
     taps: Vec<f32>,
+    delay: usize,
     frames: Frames,
 }
 
@@ -77,13 +81,17 @@ impl Stage {
     #[expect(clippy::cast_precision_loss, reason = "a factor is small")]
     fn new(rate_hz: f64, factor: usize, pass_hz: f64) -> Self {
         let stop_hz = rate_hz / factor as f64 - pass_hz;
-        let taps = low_pass(pass_hz / rate_hz, stop_hz / rate_hz);
+        let mut taps = low_pass(pass_hz / rate_hz, stop_hz / rate_hz);
+        let delay = taps.len() / 2;
+        // Whole rows of lanes: zeros in front weigh the oldest samples, which have no part.
+        let n_missing = taps.len().next_multiple_of(LANES) - taps.len();
+        taps.splice(..0, std::iter::repeat_n(0.0, n_missing));
         let frames = Frames::new(taps.len() - 1, STEPS_IN_A_FRAME * factor);
-        Self { factor, taps, frames }
+        Self { factor, taps, delay, frames }
     }
 
     fn delay(&self) -> usize {
-        self.taps.len() / 2
+        self.delay
     }
 
     fn push(&mut self, samples: &[f32], output: &mut Vec<f32>) {
@@ -102,14 +110,15 @@ impl Stage {
 /// If the slices differ in length.
 pub fn dot(a: &[f32], b: &[f32]) -> f32 {
     assert_eq!(a.len(), b.len(), "the slices are equally long");
-    let mut sums = [0.0f32; 8];
-    let (a_lanes, b_lanes) = (a.chunks_exact(8), b.chunks_exact(8));
-    let rest: f32 = a_lanes.remainder().iter().zip(b_lanes.remainder()).map(|(x, y)| x * y).sum();
-    for (x, y) in a_lanes.zip(b_lanes) {
-        for lane in 0..8 {
+    let mut sums = [0.0f32; LANES];
+    let (a_rows, a_rest) = a.as_chunks::<LANES>();
+    let (b_rows, b_rest) = b.as_chunks::<LANES>();
+    for (x, y) in a_rows.iter().zip(b_rows) {
+        for lane in 0..LANES {
             sums[lane] += x[lane] * y[lane];
         }
     }
+    let rest: f32 = a_rest.iter().zip(b_rest).map(|(x, y)| x * y).sum();
     sums.iter().sum::<f32>() + rest
 }
 

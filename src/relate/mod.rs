@@ -15,12 +15,3 @@ pub mod segments;
 mod spill;
 pub mod stereo;
 pub mod twin;
-
-pub use activity::{Activity, Presence, Source, own_activity};
-pub use fold::{Fold, FoldMeter, Lean, MonoFold};
-pub use line_check::{LineCheck, Turn, line_check, turns};
-pub use quiet::all_quiet;
-pub use same_source::{SameSource, SameSourceMeter};
-pub use segments::{Kind, Stretch, segments};
-pub use stereo::{StereoMeter, StereoPair};
-pub use twin::{Twin, TwinMeter};

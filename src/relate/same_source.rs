@@ -212,7 +212,6 @@ impl SameSourceMeter {
     #[expect(
         clippy::cast_precision_loss,
         clippy::cast_possible_truncation,
-        clippy::cast_sign_loss,
         clippy::cast_possible_wrap,
         reason = "lags are a few thousand at most"
     )]
