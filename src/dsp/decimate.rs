@@ -6,12 +6,10 @@
 use std::f64::consts::PI;
 
 use super::Frames;
+use super::lanes::{Isa, LANES, filter_every};
 
 /// Attenuation of what would fold onto the kept band.
 const STOP_DB: f64 = 80.0;
-
-/// Products that are summed side by side.
-const LANES: usize = 8;
 
 /// How many new samples are filtered at a time, in steps of the factor.
 const STEPS_IN_A_FRAME: usize = 64;
@@ -71,6 +69,7 @@ impl Decimator {
 /// One filter that keeps every `factor`-th sample.
 #[derive(Clone, Debug)]
 struct Stage {
+    isa: Isa,
     factor: usize,
     taps: Vec<f32>,
     delay: usize,
@@ -87,7 +86,7 @@ impl Stage {
         let n_missing = taps.len().next_multiple_of(LANES) - taps.len();
         taps.splice(..0, std::iter::repeat_n(0.0, n_missing));
         let frames = Frames::new(taps.len() - 1, STEPS_IN_A_FRAME * factor);
-        Self { factor, taps, delay, frames }
+        Self { isa: Isa::best(), factor, taps, delay, frames }
     }
 
     fn delay(&self) -> usize {
@@ -95,31 +94,13 @@ impl Stage {
     }
 
     fn push(&mut self, samples: &[f32], output: &mut Vec<f32>) {
-        let (taps, factor) = (&self.taps, self.factor);
+        let Self { isa, factor, taps, .. } = self;
         self.frames.push(samples, |_, frame| {
-            output
-                .extend(frame.windows(taps.len()).step_by(factor).map(|window| dot(window, taps)));
+            let done = output.len();
+            output.resize(done + STEPS_IN_A_FRAME, 0.0);
+            filter_every(*isa, frame, taps, *factor, &mut output[done..]);
         });
     }
-}
-
-/// Inner product of two equally long slices, in eight sums side by side.
-///
-/// # Panics
-///
-/// If the slices differ in length.
-pub fn dot(a: &[f32], b: &[f32]) -> f32 {
-    assert_eq!(a.len(), b.len(), "the slices are equally long");
-    let mut sums = [0.0f32; LANES];
-    let (a_rows, a_rest) = a.as_chunks::<LANES>();
-    let (b_rows, b_rest) = b.as_chunks::<LANES>();
-    for (x, y) in a_rows.iter().zip(b_rows) {
-        for lane in 0..LANES {
-            sums[lane] += x[lane] * y[lane];
-        }
-    }
-    let rest: f32 = a_rest.iter().zip(b_rest).map(|(x, y)| x * y).sum();
-    sums.iter().sum::<f32>() + rest
 }
 
 /// Taps of a low-pass with the given edges (in cycles a sample), of odd length and unit gain at 0 Hz.
