@@ -1,4 +1,9 @@
 //! All tests, in one program; its modules mirror the sources.
+#![expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "lengths and samples of tests are small and known"
+)]
 #![expect(clippy::unwrap_used, reason = "a test that can't go on has failed")]
 
 mod audio;

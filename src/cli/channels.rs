@@ -13,8 +13,7 @@ pub(super) fn run(arguments: &Channels) -> Outcome {
 
 fn one(arguments: &Channels) -> Result<(), String> {
     let trust = review::trust(arguments.trust_header);
-    let session =
-        Session::open(&arguments.folder, trust).map_err(|error| error.sentence())?;
+    let session = Session::open(&arguments.folder, trust).map_err(|error| error.sentence())?;
     place::print(&found(place::look(arguments.no_color), &session))?;
     if arguments.write {
         let path = arguments.folder.join(NOTE_NAME);

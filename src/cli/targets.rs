@@ -17,8 +17,6 @@ fn one(arguments: &Targets) -> Result<(), String> {
             let aims = targets.as_deref().map_or_else(|| Ok(Aims::default()), review::aims)?;
             place::print(&shown(look, RULES, &aims))
         }
-        Targets::Check { file } => {
-            place::print(&changed(look, RULES, &review::aims(file)?))
-        }
+        Targets::Check { file } => place::print(&changed(look, RULES, &review::aims(file)?)),
     }
 }

@@ -53,7 +53,7 @@ impl Drift {
         let mut sum = 0.0;
         for tap in 0..2 * REACH {
             let offset = tap as f64 + 1.0 - REACH as f64 - share;
-            let sign = if (tap + 1 + REACH) % 2 == 0 { -1.0 } else { 1.0 };
+            let sign = if (tap + 1 + REACH).is_multiple_of(2) { -1.0 } else { 1.0 };
             let sinc = sign * sine / (PI * offset);
             let window = 0.5 + 0.5 * (PI * offset / REACH as f64).cos();
             sum += sinc * window * f64::from(self.held[middle + tap + 1 - REACH]);

@@ -35,7 +35,13 @@ enum Kind {
 
 impl Faulty {
     /// The faults of a channel at the start of a take; `loud_rms` is its loud level.
-    pub fn of(faults: &[Fault], channel: &str, loud_rms: f64, rate_hz: u32, seed: u64) -> Vec<Self> {
+    pub fn of(
+        faults: &[Fault],
+        channel: &str,
+        loud_rms: f64,
+        rate_hz: u32,
+        seed: u64,
+    ) -> Vec<Self> {
         let rate_hz = f64::from(rate_hz);
         let kinds = faults.iter().filter(|fault| concerns(fault, channel));
         kinds.map(|fault| Self { kind: kind(fault, loud_rms, rate_hz, seed), rate_hz }).collect()
@@ -57,7 +63,9 @@ impl Kind {
             Self::Hum { mains_hz, amplitude } => {
                 let tones = HARMONICS.iter().zip(1_u32..);
                 let sum: f64 = tones
-                    .map(|(level, n)| level * (TAU * (f64::from(n) * *mains_hz * at_s).fract()).sin())
+                    .map(|(level, n)| {
+                        level * (TAU * (f64::from(n) * *mains_hz * at_s).fract()).sin()
+                    })
                     .sum();
                 *amplitude * sum
             }
@@ -128,7 +136,8 @@ fn kind(fault: &Fault, loud_rms: f64, rate_hz: f64, seed: u64) -> Kind {
 
 /// RMS of white noise of RMS 1 behind filters: the root of the energy of their impulse response.
 fn noise_rms(mut filters: Vec<Biquad>, rate_hz: f64) -> f64 {
-    let impulse = std::iter::once(1.0).chain(std::iter::repeat_n(0.0, super::stem::sample(rate_hz)));
+    let impulse =
+        std::iter::once(1.0).chain(std::iter::repeat_n(0.0, super::stem::sample(rate_hz)));
     let response = impulse.map(|x| filters.iter_mut().fold(x, |y, filter| filter.step(y)));
     response.map(|y| y * y).sum::<f64>().sqrt()
 }

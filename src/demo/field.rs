@@ -94,12 +94,14 @@ impl Field {
             .collect();
         let tail = |(idx, mic): (usize, &Microphone)| {
             let seed = Random::branch(seed, idx as u64).next_u64();
-            padded(&late(hall, mic.pattern, rate_hz, PIECE, seed), &long)
+            let start_s = median_distance_m(&ways[idx]) / speed_m_s;
+            padded(&late(hall, mic.pattern, start_s, rate_hz, PIECE, seed), &long)
         };
+        let tails = mics.par_iter().enumerate().map(tail).collect();
         Self {
             ways,
             filters,
-            tails: mics.par_iter().enumerate().map(tail).collect(),
+            tails,
             past: vec![None; emitters.len()],
             past_sum: vec![0.0; PIECE],
             powers: vec![vec![0.0; HOP + 1]; emitters.len()],
@@ -135,7 +137,8 @@ impl Field {
         let silent = both.iter().all(|x| *x == 0.0);
         let sum_spectrum = self.long.spectrum(&mut both);
         let heard = |mic: usize| {
-            let mut heard = if silent { vec![0.0; PIECE] } else { self.late_in(mic, &sum_spectrum) };
+            let mut heard =
+                if silent { vec![0.0; PIECE] } else { self.late_in(mic, &sum_spectrum) };
             for (hop, out) in heard.chunks_exact_mut(HOP).enumerate() {
                 self.add_early(mic, hop, &spectra, out);
             }
@@ -205,7 +208,13 @@ impl Field {
         self.long.second_half(&mut product)
     }
 
-    fn add_early(&self, mic: usize, hop: usize, spectra: &[Vec<Option<Spectrum>>], out: &mut [f32]) {
+    fn add_early(
+        &self,
+        mic: usize,
+        hop: usize,
+        spectra: &[Vec<Option<Spectrum>>],
+        out: &mut [f32],
+    ) {
         let mut sum = vec![Complex::new(0.0, 0.0); HOP + 1];
         let mut silent = true;
         for (hops, filter) in spectra.iter().zip(&self.filters[mic]) {
@@ -221,6 +230,13 @@ impl Field {
             }
         }
     }
+}
+
+/// Middle one of the straight distances from all emitters to a microphone, in metres: one tail for all can't start with each.
+fn median_distance_m(ways: &[Vec<Path>]) -> f64 {
+    let mut distances: Vec<f64> = ways.iter().map(|ways| ways[0].distance_m).collect();
+    distances.sort_by(f64::total_cmp);
+    distances.get(distances.len() / 2).copied().unwrap_or(0.0)
 }
 
 /// Spectrum of a filter with as many zeros behind it, scaled for the way back.

@@ -21,7 +21,7 @@ const BACK_CORNER_HZ: f64 = 8_000.0;
 /// Corner of the treble loss at a wall, in Hz: curtains, wood, plaster (common practice).
 const WALL_CORNER_HZ: f64 = 7_000.0;
 
-/// The late tail sets in about here, in seconds, after the first reflections.
+/// The late tail sets in about so long after its start, in seconds, when the first reflections are through.
 const ONSET_S: f64 = 0.015;
 
 /// From here responses fade out up to half the sample rate, in Hz, so that they are short in time.
@@ -95,6 +95,10 @@ fn path(emitter: &Emitter, mic: &Microphone, reflection: f64, wall_hz: f64) -> P
 }
 
 /// The impulse response of some paths, `n` samples long, by way of a spectrum of `2 n`.
+///
+/// # Panics
+///
+/// If `n` is 0.
 pub fn early(paths: &[Path], latency_s: f64, speed_m_s: f64, rate_hz: u32, n: usize) -> Vec<f32> {
     let rate = f64::from(rate_hz);
     let inverse = RealFftPlanner::<f64>::new().plan_fft_inverse(2 * n);
@@ -150,8 +154,19 @@ pub fn late_power(hall: &Hall) -> f64 {
 
 /// The late tail in a microphone for a source of 1 at 1 m, `n` samples long.
 ///
-/// White noise split into octaves, each falling by its decay time; tails of two seeds have nothing to do with each other.
-pub fn late(hall: &Hall, pattern: Pattern, rate_hz: u32, n: usize, seed: u64) -> Vec<f32> {
+/// White noise from `start_s` on, split into octaves, each falling by its decay time; tails of two seeds have nothing to do with each other.
+///
+/// # Panics
+///
+/// If `n` is 0.
+pub fn late(
+    hall: &Hall,
+    pattern: Pattern,
+    start_s: f64,
+    rate_hz: u32,
+    n: usize,
+    seed: u64,
+) -> Vec<f32> {
     let rate = f64::from(rate_hz);
     let mut planner = RealFftPlanner::<f64>::new();
     let (forward, inverse) = (planner.plan_fft_forward(n), planner.plan_fft_inverse(n));
@@ -175,7 +190,7 @@ pub fn late(hall: &Hall, pattern: Pattern, rate_hz: u32, n: usize, seed: u64) ->
         inverse.process(&mut band, &mut sound).expect("lengths fit, the ends are real");
         let t60_s = hall.decay[idx].t60_s;
         for (place, (out, x)) in tail.iter_mut().zip(sound).enumerate() {
-            let t_s = place as f64 / rate;
+            let t_s = (place as f64 / rate - start_s).max(0.0);
             let onset = 1.0 - (-(t_s / ONSET_S).powi(2)).exp();
             *out += x * scale * onset * (-SIXTY_DB * t_s / t60_s).exp();
         }
@@ -183,18 +198,12 @@ pub fn late(hall: &Hall, pattern: Pattern, rate_hz: u32, n: usize, seed: u64) ->
     tail.into_iter().map(single).collect()
 }
 
-/// Share of a frequency that belongs to an octave: shares of neighbours add up to 1.
+/// Share of a frequency that belongs to an octave: all of its middle, less near its edges; shares of neighbours add up to 1.
 fn share_of_band(hall: &Hall, idx: usize, hz: f64) -> f64 {
-    let place = (hz.max(1.0)).log2();
-    let middle = |idx: usize| hall.decay[idx].octave_hz.log2();
-    let here = middle(idx);
-    if place < here {
-        if idx == 0 { 1.0 } else { (1.0 - (here - place) / (here - middle(idx - 1))).max(0.0) }
-    } else if idx + 1 == hall.decay.len() {
-        1.0
-    } else {
-        (1.0 - (place - here) / (middle(idx + 1) - here)).max(0.0)
-    }
+    let octaves = (hz.max(1.0) / hall.decay[idx].octave_hz).log2();
+    let outermost = if octaves < 0.0 { idx == 0 } else { idx + 1 == hall.decay.len() };
+    // From a third to two thirds of an octave off its middle, one octave hands over to the next.
+    if outermost { 1.0 } else { (2.0 - 3.0 * octaves.abs()).clamp(0.0, 1.0) }
 }
 
 /// Decay time at 500 Hz to 1 kHz, in seconds; 1 s for a hall that states none there.
@@ -208,7 +217,10 @@ fn middle_t60_s(hall: &Hall) -> f64 {
     if middle.is_empty() { 1.0 } else { middle.iter().sum::<f64>() / middle.len() as f64 }
 }
 
-#[expect(clippy::cast_possible_truncation, reason = "a sample: single precision is what recordings hold")]
+#[expect(
+    clippy::cast_possible_truncation,
+    reason = "a sample: single precision is what recordings hold"
+)]
 fn single(x: f64) -> f32 {
     x as f32
 }

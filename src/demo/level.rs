@@ -61,14 +61,20 @@ impl Levels {
             .collect();
         let own = |(channel, mic): (&Channel, &Option<usize>)| {
             let factor = |source_idx: usize| match (mic, emitter_of[source_idx]) {
-                (Some(mic), Some(emitter)) => pressure[source_idx] * field.ways(*mic, emitter)[0].factor.abs(),
+                (Some(mic), Some(emitter)) => {
+                    pressure[source_idx] * field.ways(*mic, emitter)[0].factor.abs()
+                }
                 _ => cable(scene, channel, source_idx) * normal(&stems[source_idx]),
             };
             own(scene, stems, channel, factor)
         };
         let owns: Vec<Own> = scene.channels.iter().zip(mic_of).map(own).collect();
-        let preamp: Vec<f64> =
-            scene.channels.iter().zip(&owns).map(|(channel, own)| preamp(channel.gain, *own)).collect();
+        let preamp: Vec<f64> = scene
+            .channels
+            .iter()
+            .zip(&owns)
+            .map(|(channel, own)| preamp(channel.gain, *own))
+            .collect();
         Self {
             loud_rms: owns.iter().zip(&preamp).map(|(own, gain)| own.loud_rms * gain).collect(),
             peak: owns.iter().zip(&preamp).map(|(own, gain)| own.peak * gain).collect(),

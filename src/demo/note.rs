@@ -22,6 +22,7 @@ fn write_all(text: &mut String, scene: &Scene) -> std::fmt::Result {
     writeln!(text, "date = {:?}", scene.date)?;
     writeln!(text, "operator = {:?}", scene.operator)?;
     writeln!(text, "place = {:?}", scene.place)?;
+    writeln!(text, "tap = \"raw\"")?;
     if scene.plot_noted {
         plot(text, scene)?;
     }
@@ -39,7 +40,10 @@ fn write_all(text: &mut String, scene: &Scene) -> std::fmt::Result {
 fn plot(text: &mut String, scene: &Scene) -> std::fmt::Result {
     let [width_m, length_m, height_m] = minus(scene.hall.high_m, scene.hall.low_m);
     writeln!(text, "air_temperature_c = {:?}", scene.temperature_c)?;
-    writeln!(text, "\n[hall]\nlength_m = {length_m:?}\nwidth_m = {width_m:?}\nheight_m = {height_m:?}")?;
+    writeln!(
+        text,
+        "\n[hall]\nlength_m = {length_m:?}\nwidth_m = {width_m:?}\nheight_m = {height_m:?}"
+    )?;
     writeln!(text, "\n[stage]\nchecked = {:?}", scene.date)?;
     for wedge in &scene.wedges {
         writeln!(text, "\n[[stage.wedge]]\nname = {:?}\nposition = {:?}", wedge.name, wedge.at_m)?;
@@ -72,7 +76,10 @@ fn outputs(text: &mut String, scene: &Scene) -> std::fmt::Result {
         let file = file_name(output.number, &output.name);
         match (output.kind, &output.channel) {
             (OutputKind::EffectLeft | OutputKind::EffectRight, _) => {
-                writeln!(text, "\n[[channel]]\nfile = {file:?}\nrole = \"fx-return\"\ntap = \"effects\"")?;
+                writeln!(
+                    text,
+                    "\n[[channel]]\nfile = {file:?}\nrole = \"fx-return\"\ntap = \"effects\""
+                )?;
             }
             (OutputKind::Processed, Some(raw)) => {
                 writeln!(text, "\n[[channel]]\nfile = {file:?}\ntap = \"processed\"")?;

@@ -42,7 +42,8 @@ impl<'a> Recorder<'a> {
     pub(super) fn create(scene: &'a Scene, folder: &Path) -> Result<Self, Error> {
         let channels = scene.channels.iter().enumerate().map(|(idx, channel)| {
             let path = folder.join(file_name(channel.number(idx), &channel.name));
-            let writer = WaveWriter::create(&path, spec(scene, channel.format, vec![channel.name.clone()]))?;
+            let writer =
+                WaveWriter::create(&path, spec(scene, channel.format, vec![channel.name.clone()]))?;
             Ok((writer, channel.drift_ppm.map(Drift::new)))
         });
         let outputs = scene.outputs.iter().map(|output| {

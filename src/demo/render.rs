@@ -6,12 +6,7 @@ use std::{fs, path::Path};
 
 use crate::{
     demo::{
-        field::PIECE,
-        note::session_toml,
-        record::Recorder,
-        scene::Scene,
-        take::Take,
-        truth::Truth,
+        field::PIECE, note::session_toml, record::Recorder, scene::Scene, take::Take, truth::Truth,
     },
     error::Error,
 };
@@ -65,8 +60,9 @@ pub fn render_scene(
     }
     recorder.finish()?;
     save(folder, "session.toml", &session_toml(scene))?;
+    let path = folder.join("truth.json");
     let truth = serde_json::to_string_pretty(&Truth::from_take(scene, &take));
-    let truth = truth.expect("the truth holds nothing that JSON lacks");
+    let truth = truth.map_err(|error| refused(&path, &error.into()))?;
     save(folder, "truth.json", &(truth + "\n"))
 }
 
@@ -76,5 +72,10 @@ fn save(folder: &Path, name: &str, text: &str) -> Result<(), Error> {
 }
 
 fn refused(path: &Path, error: &std::io::Error) -> Error {
-    Error::new("cannot write", path, error.to_string(), "choose a folder with room and write access")
+    Error::new(
+        "cannot write",
+        path,
+        error.to_string(),
+        "choose a folder with room and write access",
+    )
 }

@@ -176,8 +176,8 @@ fn mixed(notes: &[Note], n: usize, rate_hz: u32, seed: u64) -> Vec<f32> {
         Instrument::KeysLeft,
         Instrument::Host,
     ];
-    /// Drive into the ceiling: every drum stroke of this material meets it.
-    const DRIVE: f32 = 0.4;
+    /// Ceiling against the RMS: 8 dB, every drum stroke meets it.
+    const CEILING: f64 = 2.5;
     let rate = f64::from(rate_hz);
     let mut sum = vec![0.0_f32; n];
     for note in notes {
@@ -186,12 +186,15 @@ fn mixed(notes: &[Note], n: usize, rate_hz: u32, seed: u64) -> Vec<f32> {
         for (player, branch) in PLAYERS.into_iter().zip(0_u64..) {
             let seed = Random::branch(seed, branch).next_u64();
             let part = phrase(player, note.length_s, seed);
-            for (out, x) in sum[from..to].iter_mut().zip(render(player, &part, to - from, rate_hz, seed)) {
+            for (out, x) in
+                sum[from..to].iter_mut().zip(render(player, &part, to - from, rate_hz, seed))
+            {
                 *out += x;
             }
         }
     }
-    sum.iter_mut().for_each(|x| *x = (*x * DRIVE).clamp(-1.0, 1.0));
+    let ceiling = single(CEILING * mean_square(&sum).sqrt());
+    sum.iter_mut().for_each(|x| *x = x.clamp(-ceiling, ceiling));
     sum
 }
 
@@ -208,7 +211,8 @@ fn measure(stem: &mut Stem, rate_hz: u32) {
     powers.sort_by(f64::total_cmp);
     let Some(loud) = powers.get(powers.len() * 95 / 100) else {
         // Shorter than one window: a check of half a second, a clap.
-        stem.loud_rms = stem.clips.iter().map(|clip| mean_square(&clip.samples)).fold(0.0, f64::max).sqrt();
+        stem.loud_rms =
+            stem.clips.iter().map(|clip| mean_square(&clip.samples)).fold(0.0, f64::max).sqrt();
         return find_active(stem, rate);
     };
     stem.loud_rms = loud.sqrt();
@@ -238,6 +242,11 @@ fn find_active(stem: &mut Stem, rate: f64) {
 pub(super) fn mean_square(samples: &[f32]) -> f64 {
     let sum: f64 = samples.iter().map(|x| f64::from(*x) * f64::from(*x)).sum();
     sum / samples.len().max(1) as f64
+}
+
+#[expect(clippy::cast_possible_truncation, reason = "a sample in single precision")]
+fn single(x: f64) -> f32 {
+    x as f32
 }
 
 /// A place in samples.

@@ -74,7 +74,8 @@ impl<'a> Take<'a> {
             .collect();
         let speakers = !scene.hall.loudspeakers.is_empty() && !channels.is_empty();
         let audience = speakers.then(|| {
-            let mics: Vec<Microphone> = channels.iter().filter_map(|idx| scene.channels[*idx].mic).collect();
+            let mics: Vec<Microphone> =
+                channels.iter().filter_map(|idx| scene.channels[*idx].mic).collect();
             let gain = pascals(scene.hall.loudspeaker_db_spl) * 10_f64.powf(-SPEAKER_DBFS / 20.0);
             Audience { field: field_of(loudspeakers(scene), &mics, 2), gain, channels }
         });
@@ -102,8 +103,11 @@ impl<'a> Take<'a> {
             self.stems.par_iter().map(|stem| stem.piece(first, PIECE)).collect();
         let mut heard = self.field.push(&self.radiated(&dry));
         heard.iter_mut().for_each(|heard| heard.truncate(n));
-        let mut raw: Vec<Vec<f32>> =
-            self.mic_of.iter().map(|mic| mic.map_or_else(|| vec![0.0; n], |mic| heard[mic].clone())).collect();
+        let mut raw: Vec<Vec<f32>> = self
+            .mic_of
+            .iter()
+            .map(|mic| mic.map_or_else(|| vec![0.0; n], |mic| heard[mic].clone()))
+            .collect();
         let (scene, levels, stems) = (self.scene, &self.levels, &self.stems);
         raw.par_iter_mut().zip(&mut self.faults).enumerate().for_each(|(idx, (raw, faults))| {
             complete(scene, levels, stems, idx, &dry, raw, first);

@@ -67,6 +67,14 @@ pub fn edges_hz(band: usize) -> [f64; 2] {
     [mid_hz(band) / half, mid_hz(band) * half]
 }
 
+/// The band in which a frequency lies; `None` below 22.4 Hz and from 17.8 kHz on.
+pub fn band_at(frequency_hz: f64) -> Option<usize> {
+    (0..N_BANDS).find(|&band| {
+        let [low_hz, high_hz] = edges_hz(band);
+        low_hz <= frequency_hz && frequency_hz < high_hz
+    })
+}
+
 /// How many bands, from the lowest on, a rate can hold.
 pub fn n_bands(rate_hz: u32) -> usize {
     let most_hz = HIGHEST_EDGE * f64::from(rate_hz);

@@ -4,12 +4,12 @@
 //! channel. Its memory is bounded or grows by a few bytes a second. What depends on the whole take (loud level,
 //! activity) is derived afterwards, from traces, by plain functions. A measurement knows no target.
 
+pub mod above;
 pub mod clicks;
 pub mod clipping;
 pub mod crest;
 pub mod dc;
 pub mod dynamics;
-pub mod hiss;
 pub mod hits;
 pub mod hum;
 pub mod level;

@@ -10,6 +10,8 @@
 //! - **No value:** bands above 0.415 of the rate are absent; of a rate that holds none, there are no bands
 //! - **Misleads when:** a step is compared with one next to it below 100 Hz: the filters are slower than the steps
 
+use std::ops::Range;
+
 use super::Trace;
 use crate::dsp::Group;
 use crate::dsp::lanes::{Frame, Framer, Isa, LANES};
@@ -29,6 +31,16 @@ impl Thirds {
     /// How many steps.
     pub fn n_steps(&self) -> usize {
         self.bands.first().map_or(0, Trace::len)
+    }
+
+    /// The power of some bands together, step by step; bands that are absent add nothing.
+    pub fn joined(&self, bands: Range<usize>) -> Trace {
+        let mut sum = Trace::new(STEP_S);
+        let present = bands.start.min(self.bands.len())..bands.end.min(self.bands.len());
+        for step in 0..self.n_steps() {
+            sum.push_power(self.bands[present.clone()].iter().map(|band| band.power(step)).sum());
+        }
+        sum
     }
 
     /// Power of all bands in a step.

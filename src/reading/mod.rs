@@ -11,7 +11,7 @@ mod session;
 pub use channel::{Channel, Events, Hum, Spectrum};
 pub use main_mix::{Jump, MainMix, SongLoudness};
 pub use pair::{Kinship, Pair};
-pub use session::{Segment, SegmentKind, SessionFacts};
+pub use session::{LineCheck, Segment, SegmentKind, SessionFacts};
 
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -32,6 +32,8 @@ pub struct Reading {
     pub main: Option<MainMix>,
     /// The session cut into talk, songs, playback and the rest, in order, without gaps.
     pub segments: Vec<Segment>,
+    /// The line check before the first song.
+    pub line_check: LineCheck,
     /// Stretches in which every channel is quiet.
     pub quiet: Vec<Span>,
     /// What was repaired or could not be read, one sentence each.

@@ -3,7 +3,7 @@
 use schemars::JsonSchema;
 use serde::Serialize;
 
-use crate::unit::Span;
+use crate::unit::{Fact, Span};
 
 /// The session as a whole.
 #[derive(Clone, Debug, Serialize, JsonSchema)]
@@ -85,4 +85,17 @@ pub struct Segment {
     pub span: Span,
     /// Confidence of the kind, 0 to 1.
     pub confidence: f64,
+}
+
+/// How complete the line check before the first song was.
+#[derive(Clone, Debug, Serialize, JsonSchema)]
+pub struct LineCheck {
+    /// Share of used inputs that were heard alone for 2 s or more, 0 to 100.
+    pub heard_percent: Fact,
+    /// How many were.
+    pub n_heard: usize,
+    /// Ids of the used inputs that were not.
+    pub missing: Vec<String>,
+    /// From the first input that was heard alone to the last.
+    pub evidence: Vec<Span>,
 }

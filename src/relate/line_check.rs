@@ -52,6 +52,8 @@ pub struct Turn {
 pub struct LineCheck {
     /// Share of used inputs that were heard alone, 0 to 100.
     pub heard_percent: f64,
+    /// How many inputs were.
+    pub n_heard: usize,
     /// The used inputs that were not.
     pub missing: Vec<usize>,
 }
@@ -147,7 +149,7 @@ pub fn line_check(
         used.iter().copied().filter(|&idx| alone_s(idx) < ALONE_S - SLACK_S).collect();
     #[expect(clippy::cast_precision_loss, reason = "counts of channels are small")]
     let heard_percent = 100.0 * (used.len() - missing.len()) as f64 / used.len() as f64;
-    Ok(LineCheck { heard_percent, missing })
+    Ok(LineCheck { heard_percent, n_heard: used.len() - missing.len(), missing })
 }
 
 /// When inputs are heard one after the other, from turns before the first song; `None` if they are not.

@@ -58,11 +58,7 @@ pub fn mono_fold_lu(
 /// # Errors
 ///
 /// [`Unmeasured::Silent`] if one of them is.
-pub fn mono_fold_of_powers_db(
-    left: f64,
-    right: f64,
-    mid: f64,
-) -> Result<f64, Unmeasured> {
+pub fn mono_fold_of_powers_db(left: f64, right: f64, mid: f64) -> Result<f64, Unmeasured> {
     let stereo = left + right;
     if stereo > 0.0 && mid > 0.0 {
         Ok(10.0 * (2.0 * mid / stereo).log10())

@@ -15,3 +15,8 @@ pub mod segments;
 mod spill;
 pub mod stereo;
 pub mod twin;
+
+pub use activity::{Activity, Presence, Source, own_activity};
+pub use line_check::{LineCheck, Turn, line_check, turns};
+pub use quiet::all_quiet;
+pub use segments::{Kind, Stretch, segments};

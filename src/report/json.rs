@@ -7,7 +7,7 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::coach::{Advice, Focus, Folded, Judgement, NotJudged, Note, SafetyLine, Strength};
-use crate::reading::{Channel, MainMix, Pair, Reading, Segment, SessionFacts};
+use crate::reading::{Channel, LineCheck, MainMix, Pair, Reading, Segment, SessionFacts};
 use crate::unit::Span;
 
 /// Name of the format: a renamed or removed key is a new one.
@@ -32,6 +32,8 @@ pub struct Review<'a> {
     pub room: Option<Reserved>,
     /// The session cut into talk, songs, playback and the rest, in order, without gaps.
     pub segments: &'a [Segment],
+    /// The line check before the first song.
+    pub line_check: &'a LineCheck,
     /// Stretches in which every channel is quiet.
     pub quiet: &'a [Span],
     /// Every judgement, in the order of rules.
@@ -72,6 +74,7 @@ impl<'a> Review<'a> {
             mix: None,
             room: None,
             segments: &reading.segments,
+            line_check: &reading.line_check,
             quiet: &reading.quiet,
             observations: &advice.judgements,
             safety: &advice.safety_lines,

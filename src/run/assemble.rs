@@ -5,19 +5,20 @@
 
 use super::facts::{self, When};
 use super::kin;
+use super::meters::Common;
 use super::segments::named;
 use super::stream::Measured;
-use super::{main_facts, pair_facts, sound};
+use super::{blank::blank, main_facts, pair_facts, sound};
 use crate::measure::standing;
 use crate::measure::trace::Trace;
-use crate::reading::{Channel, Events, Hum, Reading, SessionFacts, Spectrum};
+use crate::reading::{Channel, LineCheck, Reading, Segment, SegmentKind, SessionFacts};
 use crate::relate::activity::{Activity, Source, own_activity};
-use crate::relate::line_check::turns;
+use crate::relate::line_check::{Turn, line_check, turns};
 use crate::relate::quiet::all_quiet;
 use crate::relate::segments::segments;
 use crate::session::note::Kind;
-use crate::session::{Role, Session, SessionChannel};
-use crate::unit::{Fact, Span, Unmeasured};
+use crate::session::{Family, Role, Session, SessionChannel, highpass_corner_hz};
+use crate::unit::{Fact, Span};
 
 /// Grid on which other channels' activity is counted, in seconds.
 const GRID_S: f64 = 0.1;
@@ -33,12 +34,15 @@ pub(super) fn assemble(
     warnings: Vec<String>,
 ) -> Reading {
     let kin = kin_of(channels, &measured);
-    let levels: Vec<&Trace> = measured.common.iter().map(|common| &common.levels.power).collect();
+    let levels: Vec<&Trace> = channels
+        .iter()
+        .zip(&measured.common)
+        .map(|(channel, common)| heard(channel, common))
+        .collect();
     let activities = own_activity(&levels, &sources(channels), &kin);
-    let quiet = quiet(channels, &measured, &activities);
+    let quiet = quiet(channels, &levels, &activities);
     let duration_s = session.duration_s().max(length_s(&levels));
-    let mut facts: Vec<Channel> =
-        channels.iter().map(|channel| blank(channel, channels)).collect();
+    let mut facts: Vec<Channel> = channels.iter().map(|channel| blank(channel, channels)).collect();
     for (idx, channel) in facts.iter_mut().enumerate() {
         let common = &measured.common[idx];
         if let Some(settled) =
@@ -57,11 +61,13 @@ pub(super) fn assemble(
     let turns = turns(&levels, &activities, &settled, &kin);
     let stretches = segments(&activities, &settled, &kin, &turns, duration_s);
     let segments = named(&stretches, &session.note.songs);
+    let line_check = line_check_facts(&facts, &turns, &activities, &settled, &kin, &segments);
     let thuds_s = thuds_s(&facts, &measured, &activities);
     let playing = playing(&facts, &activities, duration_s);
     for (idx, channel) in facts.iter_mut().enumerate() {
         let resting = resting(&playing, idx, &activities[idx].spans);
         let when = When {
+            heard: levels[idx],
             active: &activities[idx].spans,
             confidence: activities[idx].confidence,
             resting: &resting,
@@ -79,6 +85,7 @@ pub(super) fn assemble(
         pairs,
         main,
         segments,
+        line_check,
         quiet,
         warnings,
     }
@@ -95,30 +102,29 @@ fn kin_of(channels: &[SessionChannel], measured: &Measured) -> Vec<(usize, usize
 }
 
 fn sources(channels: &[SessionChannel]) -> Vec<Source> {
-    channels
-        .iter()
-        .map(|channel| Source { role: channel.role, is_line: channel.is_line })
-        .collect()
+    channels.iter().map(|channel| Source { role: channel.role, is_line: channel.is_line }).collect()
 }
 
-/// Stretches in which every input is quiet to the ear: rumble that a player's floor sends through a DI is no playing, so
-/// levels are K-weighted here.
-fn quiet(
-    channels: &[SessionChannel],
-    measured: &Measured,
-    activities: &[Activity],
-) -> Vec<Span> {
+/// The level by which a source is followed: without rumble where it has no low notes, so that footsteps and wind are
+/// no singing.
+fn heard<'a>(channel: &SessionChannel, common: &'a Common) -> &'a Trace {
+    const LOWEST_CORNER_HZ: f64 = 80.0;
+    let corner_hz = highpass_corner_hz(channel.role, &channel.name);
+    let has_low_notes = channel.role == Role::Unknown
+        || corner_hz.is_none_or(|corner_hz| corner_hz < LOWEST_CORNER_HZ)
+        || channel.role.family() == Family::Drums;
+    if has_low_notes { &common.levels.power } else { &common.above }
+}
+
+/// Stretches in which every input is quiet.
+fn quiet(channels: &[SessionChannel], levels: &[&Trace], activities: &[Activity]) -> Vec<Span> {
     let inputs: Vec<usize> =
         (0..channels.len()).filter(|&idx| channels[idx].role.is_input()).collect();
-    let levels: Vec<&Trace> =
-        inputs.iter().map(|&idx| &measured.common[idx].loudness.k_power).collect();
     let typical: Vec<Option<f64>> = inputs
         .iter()
-        .zip(&levels)
-        .map(|(&idx, k_power)| {
-            standing::typical_level_dbfs(k_power, &activities[idx].spans).ok()
-        })
+        .map(|&idx| standing::typical_level_dbfs(levels[idx], &activities[idx].spans).ok())
         .collect();
+    let levels: Vec<&Trace> = inputs.iter().map(|&idx| levels[idx]).collect();
     all_quiet(&levels, &typical)
 }
 
@@ -139,6 +145,31 @@ fn thuds_s(channels: &[Channel], measured: &Measured, activities: &[Activity]) -
         .collect();
     at_s.sort_by(f64::total_cmp);
     at_s
+}
+
+fn line_check_facts(
+    channels: &[Channel],
+    turns: &[Turn],
+    activities: &[Activity],
+    sources: &[Source],
+    kin: &[(usize, usize)],
+    segments: &[Segment],
+) -> LineCheck {
+    let first_song_s =
+        segments.iter().find(|one| one.kind == SegmentKind::Song).map(|song| song.span.start_s);
+    let found = line_check(turns, activities, sources, kin, first_song_s);
+    let before =
+        turns.iter().filter(|turn| first_song_s.is_some_and(|at_s| turn.span.end_s <= at_s));
+    let span = before.map(|turn| turn.span).reduce(|all, span| Span::new(all.start_s, span.end_s));
+    LineCheck {
+        missing: found.as_ref().map_or_else(
+            |_| Vec::new(),
+            |check| check.missing.iter().map(|&idx| channels[idx].id.clone()).collect(),
+        ),
+        n_heard: found.as_ref().map_or(0, |check| check.n_heard),
+        heard_percent: Fact::from_result(found.map(|check| check.heard_percent), 0.9),
+        evidence: span.into_iter().collect(),
+    }
 }
 
 /// Which inputs play in each step of the grid.
@@ -209,76 +240,5 @@ fn session_facts(session: &Session, channels: &[Channel], duration_s: f64) -> Se
         length_spread_s: ends(f64::max) - ends(f64::min),
         mixed_rates: session.mixed_rates,
         clock_ratio: session.clock_ratio,
-    }
-}
-
-/// A channel with what its file and its name tell; nothing is measured yet.
-fn blank(channel: &SessionChannel, all: &[SessionChannel]) -> Channel {
-    let nothing = || Fact::missing(Unmeasured::NeverActive);
-    Channel {
-        id: channel.id.clone(),
-        number: channel.number,
-        name: channel.name.clone(),
-        role: channel.role,
-        role_confidence: channel.role_confidence,
-        role_source: channel.role_source,
-        role_by_sound: None,
-        tap: channel.tap,
-        is_line: channel.is_line,
-        partner: channel.partner.and_then(|idx| Some(all.get(idx)?.id.clone())),
-        side: channel.side,
-        rate_hz: channel.rate_hz,
-        bits: channel.bits,
-        is_float: channel.is_float,
-        start_s: channel.start_s,
-        duration_s: 0.0,
-        active: Vec::new(),
-        active_s: 0.0,
-        active_confidence: 0.0,
-        loud_level_dbfs: nothing(),
-        typical_level_dbfs: nothing(),
-        pause_level_dbfs: nothing(),
-        own_to_spill_db: nothing(),
-        quiet_level_dbfs: nothing(),
-        quiet_level_above_200_hz_dbfs: nothing(),
-        top_peak_dbfs: nothing(),
-        top_peaks_at_s: Vec::new(),
-        n_top_peaks: 0,
-        true_peak_dbtp: nothing(),
-        hit_peak_dbfs: nothing(),
-        momentary_max_lufs: nothing(),
-        short_term_max_lufs: nothing(),
-        integrated_lufs: nothing(),
-        loudness_range_lu: nothing(),
-        crest_db: nothing(),
-        active_crest_db: nothing(),
-        typical_crest_db: nothing(),
-        level_spread_lu: nothing(),
-        phrase_spread_lu: nothing(),
-        note_spread_db: nothing(),
-        spectrum: Spectrum {
-            third_octave_hz: Vec::new(),
-            third_octave_db: Vec::new(),
-            band_db: Vec::new(),
-            below_corner_db: nothing(),
-            edge_loud_db: nothing(),
-            edge_growth_db: nothing(),
-            ess_db: nothing(),
-            band_out_percent: Vec::new(),
-        },
-        dc_dbfs: nothing(),
-        hum: Hum {
-            level_db: nothing(),
-            mains_hz: nothing(),
-            buzz_db: nothing(),
-            evidence: Vec::new(),
-        },
-        flat_tops: Events::default(),
-        longest_flat_top_ms: 0.0,
-        flat_top_level_dbfs: nothing(),
-        dropouts: Events::default(),
-        clicks: Events::default(),
-        pops: Events::default(),
-        digital_silence_percent: 0.0,
     }
 }

@@ -5,16 +5,20 @@
 
 use super::meters::{Common, Native};
 use crate::coach::window;
+use crate::dsp::thirds;
+use crate::measure::Trace;
 use crate::measure::hits::{self, Hit};
 use crate::measure::phrases::{self, Phrase};
-use crate::measure::{clicks::Clicks, crest, dynamics, hiss, hum, peaks, standing, tone, voice};
 use crate::measure::tone::Tone;
+use crate::measure::{clicks::Clicks, crest, dynamics, hum, peaks, standing, tone, voice};
 use crate::reading::{Channel, Events, Hum, Spectrum};
 use crate::session::{Family, Role, highpass_corner_hz};
 use crate::unit::{Fact, Span, Unmeasured};
 
 /// What is known about when things happen, for one channel.
 pub(super) struct When<'a> {
+    /// The level by which its source is followed.
+    pub(super) heard: &'a Trace,
     /// Its own source sounds.
     pub(super) active: &'a [Span],
     /// How sure that is, 0 to 1.
@@ -34,18 +38,14 @@ const LEVEL_CONFIDENCE: f64 = 0.95;
 /// Moments that a list of events holds at most.
 const MOST_MOMENTS: usize = 100;
 
+/// Third-octaves from 200 Hz up.
+const FROM_200_HZ: std::ops::Range<usize> = 9..29;
+
 /// Below this share of its corner a high-pass takes away what it is for (common practice).
 const SHARE_OF_CORNER: f64 = 0.7;
 
 /// Stretches in which a band has to lie outside its window again and again, in seconds (common practice).
 const BLOCK_S: f64 = 10.0;
-
-/// Nominal mid-band frequencies of the third-octaves (IEC 61260-1:2014), in Hz.
-const NOMINAL_HZ: [f64; 29] = [
-    25.0, 31.5, 40.0, 50.0, 63.0, 80.0, 100.0, 125.0, 160.0, 200.0, 250.0, 315.0, 400.0, 500.0,
-    630.0, 800.0, 1000.0, 1250.0, 1600.0, 2000.0, 2500.0, 3150.0, 4000.0, 5000.0, 6300.0, 8000.0,
-    10_000.0, 12_500.0, 16_000.0,
-];
 
 /// Fills in everything about the channel's level, tone and faults.
 pub(super) fn fill(channel: &mut Channel, common: &Common, native: &Native, when: &When<'_>) {
@@ -67,30 +67,29 @@ fn levels(channel: &mut Channel, common: &Common, native: &Native, when: &When<'
     } else {
         standing::pause_level_dbfs(power, when.resting)
     };
-    let own_to_spill_db = typical.as_ref().ok().zip(pause.as_ref().ok()).map(|(own, spill)| own - spill);
-    channel.active_confidence = confidence(own_to_spill_db, when);
+    // Rumble is no spill: the two are compared in the level by which the source is followed.
+    let own_to_spill = if channel.is_line {
+        Err(Unmeasured::Because("a line input hears no spill"))
+    } else {
+        standing::typical_level_dbfs(when.heard, when.active)
+            .and_then(|own| Ok(own - standing::pause_level_dbfs(when.heard, when.resting)?))
+    };
+    channel.active_confidence = confidence(own_to_spill.as_ref().ok().copied(), when);
     let sure = LEVEL_CONFIDENCE.min(channel.active_confidence);
-    channel.loud_level_dbfs = Fact::from_result(standing::loud_level_dbfs(power, when.active), sure);
+    channel.loud_level_dbfs =
+        Fact::from_result(standing::loud_level_dbfs(power, when.active), sure);
     channel.typical_level_dbfs = Fact::from_result(typical, sure);
     channel.pause_level_dbfs = Fact::from_result(pause, sure);
-    channel.own_to_spill_db =
-        match (channel.typical_level_dbfs.value(), channel.pause_level_dbfs.value()) {
-            (Some(typical), Some(pause)) => Fact::sure(typical - pause, sure),
-            (None, _) => channel.typical_level_dbfs.clone(),
-            (_, None) => channel.pause_level_dbfs.clone(),
-        };
+    channel.own_to_spill_db = Fact::from_result(own_to_spill, sure);
     channel.quiet_level_dbfs =
         Fact::from_result(standing::quiet_level_dbfs(power, when.quiet), LEVEL_CONFIDENCE);
     channel.quiet_level_above_200_hz_dbfs = Fact::from_result(
-        hiss::quiet_level_above_dbfs(&common.thirds, when.quiet, 200.0),
+        standing::quiet_level_dbfs(&common.thirds.joined(FROM_200_HZ), when.quiet),
         LEVEL_CONFIDENCE,
     );
     let top = common.levels.top;
-    channel.top_peak_dbfs = if top > 0.0 {
-        Fact::exact(20.0 * top.log10())
-    } else {
-        Fact::missing(Unmeasured::Silent)
-    };
+    channel.top_peak_dbfs =
+        if top > 0.0 { Fact::exact(20.0 * top.log10()) } else { Fact::missing(Unmeasured::Silent) };
     let tops = peaks::top_peaks_at_s(&common.levels.peak);
     channel.n_top_peaks = tops.len();
     channel.top_peaks_at_s = tops.into_iter().take(5).collect();
@@ -139,9 +138,8 @@ fn dynamics_of(channel: &mut Channel, common: &Common, when: &When<'_>, phrases:
         if is_meant { Ok(()) } else { Err(Unmeasured::Because(what)) }
     };
     channel.note_spread_db = Fact::from_result(
-        only(channel.role == Role::Bass, "only measured on a bass").and_then(|()| {
-            hits::note_spread_db(&hits::notes(&common.levels.power, when.active))
-        }),
+        only(channel.role == Role::Bass, "only measured on a bass")
+            .and_then(|()| hits::note_spread_db(&hits::notes(&common.levels.power, when.active))),
         sure,
     );
     channel.hit_peak_dbfs = Fact::from_result(
@@ -168,8 +166,7 @@ fn faults(channel: &mut Channel, common: &Common, native: &Native, when: &When<'
     };
     let silence = &native.silence;
     channel.digital_silence_percent = silence.digital_silence_percent;
-    channel.dropouts =
-        Events { count: silence.n_dropouts, at_s: silence.dropouts_at_s.clone() };
+    channel.dropouts = Events { count: silence.n_dropouts, at_s: silence.dropouts_at_s.clone() };
     let Clicks { count, at_s } = native.clicks.without(&faults_s(native));
     channel.clicks = Events { count, at_s };
     channel.pops = pops(channel, common, when);
@@ -212,10 +209,10 @@ fn spectrum(channel: &Channel, common: &Common, when: &When<'_>, phrases: &[Phra
     let spans: Vec<Span> = phrases.iter().map(|phrase| phrase.span).collect();
     let edge = tone::edge(&common.thirds, &spans);
     Spectrum {
-        third_octave_hz: NOMINAL_HZ.to_vec(),
+        third_octave_hz: thirds::NOMINAL_HZ.to_vec(),
         third_octave_db: tone
             .as_ref()
-            .map_or_else(|_| vec![None; NOMINAL_HZ.len()], Tone::thirds_db),
+            .map_or_else(|_| vec![None; thirds::NOMINAL_HZ.len()], Tone::thirds_db),
         band_db: (0..tone::N_TONE_BANDS).map(|band| of_tone(&|tone| tone.share_db(band))).collect(),
         below_corner_db: of_tone(&|tone| below_corner_db(channel, tone)),
         edge_loud_db: Fact::from_result(edge.clone().map(|edge| edge.loud_db), sure),

@@ -107,7 +107,9 @@ impl Feed {
         let n_bad = self.takes.n_bad_samples();
         if n_bad > 0 {
             let label = &self.label;
-            warnings.push(format!("`{label}`: {n_bad} samples are not numbers and were read as silence"));
+            warnings.push(format!(
+                "`{label}`: {n_bad} samples are not numbers and were read as silence"
+            ));
         }
         warnings.extend(self.failure.iter().map(Error::sentence));
         warnings

@@ -65,14 +65,14 @@ impl KinMeters {
                 (first, second, SameSourceMeter::new(session_hz, body_hz))
             })
             .collect();
-        let mid = of(Kinship::StereoPair)
-            .find(|&(left, _)| channels[left].role == Role::Main)
-            .map(|(left, right)| MidMeter {
+        let mid = of(Kinship::StereoPair).find(|&(left, _)| channels[left].role == Role::Main).map(
+            |(left, right)| MidMeter {
                 left,
                 right,
                 loudness: LoudnessMeter::new(session_hz, 1),
                 thirds: ThirdsMeter::new(session_hz, 1),
-            });
+            },
+        );
         Self { stereo, same_source, twins: TwinMeter::new(channels.len()), mid }
     }
 

@@ -33,8 +33,7 @@ pub(super) fn main_mix(
         idx != left && channels[left].partner.as_deref() == Some(channels[idx].id.as_str())
     });
     let sides: Vec<usize> = std::iter::once(left).chain(right).collect();
-    let k: Vec<&Trace> =
-        sides.iter().map(|&idx| &measured.common[idx].loudness.k_power).collect();
+    let k: Vec<&Trace> = sides.iter().map(|&idx| &measured.common[idx].loudness.k_power).collect();
     let songs: Vec<&Segment> =
         segments.iter().filter(|segment| segment.kind == SegmentKind::Song).collect();
     let talks: Vec<&Segment> =
@@ -65,10 +64,8 @@ pub(super) fn main_mix(
 }
 
 fn true_peak(channels: &[Channel], sides: &[usize]) -> Fact {
-    let highest = sides
-        .iter()
-        .filter_map(|&idx| channels[idx].true_peak_dbtp.value())
-        .max_by(f64::total_cmp);
+    let highest =
+        sides.iter().filter_map(|&idx| channels[idx].true_peak_dbtp.value()).max_by(f64::total_cmp);
     highest.map_or(Fact::missing(Unmeasured::Silent), Fact::exact)
 }
 
@@ -110,7 +107,8 @@ fn fold_middle(
 ) -> Result<f64, Unmeasured> {
     let power = |thirds: &Thirds| -> Result<f64, Unmeasured> {
         let tone = tone::tone(thirds, &[span])?;
-        let middle = tone.powers.get(MIDDLE).ok_or(Unmeasured::Because("the sample rate is too low"))?;
+        let middle =
+            tone.powers.get(MIDDLE).ok_or(Unmeasured::Because("the sample rate is too low"))?;
         Ok(middle.iter().sum())
     };
     let of_side = |side: usize| power(&measured.common[sides[side]].thirds);

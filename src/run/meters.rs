@@ -5,6 +5,8 @@
 
 use crate::dsp::Group;
 use crate::dsp::group::MAX_CHANNELS;
+use crate::measure::Trace;
+use crate::measure::above::AboveMeter;
 use crate::measure::clicks::{ClickMeter, Clicks};
 use crate::measure::clipping::{FlatTopMeter, FlatTops};
 use crate::measure::dc::{Dc, DcMeter};
@@ -79,9 +81,15 @@ impl NativeMeters {
     }
 }
 
+/// Corner above which sources without low notes are followed, in Hz: where a voice's high-pass usually stands (common
+/// practice).
+const CORNER_HZ: f64 = 120.0;
+
 /// What a channel says at the session's rate.
 pub(super) struct Common {
     pub(super) levels: Levels,
+    /// Level above [`CORNER_HZ`].
+    pub(super) above: Trace,
     pub(super) loudness: Loudness,
     pub(super) thirds: Thirds,
     /// For channels that may carry a voice.
@@ -91,6 +99,7 @@ pub(super) struct Common {
 /// Meters at the session's rate, for up to eight channels.
 pub(super) struct CommonMeters {
     levels: LevelMeter,
+    above: AboveMeter,
     loudness: LoudnessMeter,
     thirds: ThirdsMeter,
     voice: Option<VoiceMeter>,
@@ -100,6 +109,7 @@ impl CommonMeters {
     pub(super) fn new(rate_hz: u32, n_channels: usize, may_be_voices: bool) -> Self {
         Self {
             levels: LevelMeter::new(rate_hz, n_channels),
+            above: AboveMeter::new(rate_hz, n_channels, CORNER_HZ),
             loudness: LoudnessMeter::new(rate_hz, n_channels),
             thirds: ThirdsMeter::new(rate_hz, n_channels),
             voice: may_be_voices.then(|| VoiceMeter::new(rate_hz, n_channels)),
@@ -108,6 +118,7 @@ impl CommonMeters {
 
     pub(super) fn push(&mut self, group: Group<'_>) {
         self.levels.push(group);
+        self.above.push(group);
         self.loudness.push(group);
         self.thirds.push(group);
         if let Some(voice) = &mut self.voice {
@@ -117,12 +128,14 @@ impl CommonMeters {
 
     pub(super) fn finish(self) -> Vec<Common> {
         let mut voices = self.voice.map(|meter| meter.finish().into_iter());
-        let mut rest = self.loudness.finish().into_iter().zip(self.thirds.finish());
+        let mut rest =
+            self.loudness.finish().into_iter().zip(self.thirds.finish()).zip(self.above.finish());
         let mut common = Vec::with_capacity(MAX_CHANNELS);
         for levels in self.levels.finish() {
-            let (loudness, thirds) = rest.next().expect("every meter gives one result a channel");
+            let ((loudness, thirds), above) =
+                rest.next().expect("every meter gives one result a channel");
             let voice = voices.as_mut().and_then(Iterator::next);
-            common.push(Common { levels, loudness, thirds, voice });
+            common.push(Common { levels, above, loudness, thirds, voice });
         }
         common
     }

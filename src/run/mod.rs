@@ -4,6 +4,7 @@
 //! Only this module knows the order of the stages. It prints nothing and writes nothing.
 
 mod assemble;
+mod blank;
 mod facts;
 mod feed;
 mod kin;
@@ -81,7 +82,10 @@ fn open(session: &Session, trust: TrustHeader) -> Result<Opened, Error> {
         match feed {
             Ok(feed) => recorders.push((take_idx, feed, take)),
             Err(error) => {
-                warnings.push(format!("`{}` is left out: {} ({})", take.label, error.cause, error.hint));
+                warnings.push(format!(
+                    "`{}` is left out: {} ({})",
+                    take.label, error.cause, error.hint
+                ));
                 channels.retain(|channel| channel.take_idx != take_idx);
                 first_failure.get_or_insert(error);
             }

@@ -17,7 +17,10 @@ pub(super) fn pairs(channels: &[Channel], kin: &Kin) -> Vec<Pair> {
     for (left, right, agreement) in &kin.stereo {
         let mut pair = blank(channels, *left, *right, Kinship::StereoPair);
         let fact = |pick: fn(&crate::relate::stereo::Agreement) -> f64| {
-            Fact::from_result(agreement.as_ref().map(pick).map_err(Clone::clone), CORRELATION_CONFIDENCE)
+            Fact::from_result(
+                agreement.as_ref().map(pick).map_err(Clone::clone),
+                CORRELATION_CONFIDENCE,
+            )
         };
         pair.correlation = fact(|agreement| agreement.correlation);
         pair.inverted_percent = fact(|agreement| agreement.inverted_percent);
@@ -53,9 +56,8 @@ pub(super) fn pairs(channels: &[Channel], kin: &Kin) -> Vec<Pair> {
 }
 
 fn residual(twins: &[Twin], first: usize, second: usize) -> Fact {
-    let is_meant = |twin: &&Twin| {
-        (twin.first, twin.second) == (first.min(second), first.max(second))
-    };
+    let is_meant =
+        |twin: &&Twin| (twin.first, twin.second) == (first.min(second), first.max(second));
     twins.iter().find(is_meant).map_or(
         // Only twins are told: what lies above is unlike enough.
         Fact::AtLeast { at_least: -20.0, confidence: 1.0 },

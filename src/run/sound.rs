@@ -16,7 +16,8 @@ pub(super) fn settle(
     active: &[Span],
     duration_s: f64,
 ) -> Option<Settled> {
-    if channel.role_source == RoleSource::Stated || !(channel.role.is_input() || channel.role == Role::Unknown)
+    if channel.role_source == RoleSource::Stated
+        || !(channel.role.is_input() || channel.role == Role::Unknown)
     {
         return None;
     }

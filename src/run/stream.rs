@@ -172,10 +172,7 @@ fn push_native(
 }
 
 /// Results of all sets in the order of the session's channels.
-fn in_order<M: Send, R: Send>(
-    sets: Vec<Set<M>>,
-    finish: impl Fn(M) -> Vec<R> + Sync,
-) -> Vec<R> {
+fn in_order<M: Send, R: Send>(sets: Vec<Set<M>>, finish: impl Fn(M) -> Vec<R> + Sync) -> Vec<R> {
     let mut results: Vec<(usize, R)> = sets
         .into_par_iter()
         .flat_map_iter(|set| set.channels.into_iter().zip(finish(set.meters)))

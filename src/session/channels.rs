@@ -86,14 +86,22 @@ pub(super) fn channels(
     let mut channels: Vec<_> = drafts
         .iter()
         .zip(told)
-        .map(|((number, draft), told)| channel(*number, draft, told, &takes[draft.take_idx]))
+        .map(|((number, draft), told)| {
+            channel(*number, draft, told, &takes[draft.take_idx], note.tap)
+        })
         .collect();
     pair(&mut channels, takes, warnings);
     tie_taps(&mut channels, warnings);
     channels
 }
 
-fn channel(number: usize, draft: &Draft, told: NameRole, take: &Take) -> SessionChannel {
+fn channel(
+    number: usize,
+    draft: &Draft,
+    told: NameRole,
+    take: &Take,
+    inputs_tap: Option<Tap>,
+) -> SessionChannel {
     let note = draft.note.clone().unwrap_or_default();
     let (role, role_confidence, role_source) = match note.role {
         Some(role) => (role, 1.0, RoleSource::Stated),
@@ -112,7 +120,10 @@ fn channel(number: usize, draft: &Draft, told: NameRole, take: &Take) -> Session
         role,
         role_confidence,
         role_source,
-        tap: note.tap.unwrap_or_else(|| usual_tap(role)),
+        tap: note
+            .tap
+            .or(inputs_tap.filter(|_| takes_usual(role)))
+            .unwrap_or_else(|| usual_tap(role)),
         is_line: note.line.unwrap_or(told.is_line),
         side: note.side.or(draft.side).or(told.side),
         partner: told.partner,
@@ -128,6 +139,11 @@ fn channel(number: usize, draft: &Draft, told: NameRole, take: &Take) -> Session
         note,
         warnings: lossy.into_iter().collect(),
     }
+}
+
+/// Whether the tap of a role is that of the inputs, and not told by the role itself.
+const fn takes_usual(role: Role) -> bool {
+    matches!(usual_tap(role), Tap::Raw)
 }
 
 const fn usual_tap(role: Role) -> Tap {

@@ -13,6 +13,9 @@ use super::split::{Joined, Recording, join};
 use crate::audio::{FileFacts, TrustHeader, probe};
 use crate::error::Error;
 
+/// Files that an error names at most: more hide what to do.
+const MOST_TOLD: usize = 5;
+
 /// Fewest channels of a file that holds copies of mono files.
 const MIN_POLY: usize = 3;
 
@@ -141,7 +144,7 @@ impl Session {
 
     /// Whether the tap of every channel is stated and not only inferred.
     pub fn taps_stated(&self) -> bool {
-        self.channels.iter().all(|channel| channel.note.tap.is_some())
+        self.note.tap.is_some() || self.channels.iter().all(|channel| channel.note.tap.is_some())
     }
 
     /// Longest difference between the lengths of two takes, in seconds.
@@ -266,10 +269,12 @@ fn leave_out_copies(takes: &mut Vec<Take>, note: &SessionNote, warnings: &mut Ve
 }
 
 fn nothing_left(folder: &Path, n_files: usize, warnings: &[String]) -> Error {
-    let cause = match (n_files, warnings.first()) {
-        (0, _) => "no sound file was found in it".to_owned(),
-        (_, Some(first)) => format!("none of its {n_files} sound files can be used; {first}"),
-        (_, None) => format!("none of its {n_files} sound files can be used"),
+    let cause = match n_files {
+        0 => "no sound file was found in it".to_owned(),
+        _ => {
+            let told: Vec<&str> = warnings.iter().take(MOST_TOLD).map(String::as_str).collect();
+            format!("none of its {n_files} sound files can be used; {}", told.join("; "))
+        }
     };
     Error::new(
         "cannot review",

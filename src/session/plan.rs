@@ -38,6 +38,11 @@ impl fmt::Display for Plan<'_> {
         }
         for (key, value, what) in [
             ("operator", "\"heron\"", "any label; leave it out to store nothing about a person"),
+            (
+                "tap",
+                "\"raw\"",
+                "where the inputs were recorded: raw (after the preamp) or processed",
+            ),
             ("kind", "\"rehearsal\"", "or performance"),
             ("main_bus", "\"hall\"", "what the recorded main mix feeds: hall, record or stream"),
             ("style", "\"song-led\"", "or speech-led, choir-led, loud-band, acoustic"),

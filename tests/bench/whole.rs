@@ -4,6 +4,13 @@
 //! that they lie in the page cache, reviews them three times, and prints the best run. `-- MINUTES CHANNELS` changes the size.
 //! The ratio to the `ebur128` crate (loudness and true peak of the same seconds) is the figure to compare between machines.
 
+#![expect(
+    clippy::cast_possible_truncation,
+    clippy::print_stdout,
+    clippy::unwrap_used,
+    reason = "a benchmark prints its figures and stops where it can't go on"
+)]
+
 #[path = "../support/wave.rs"]
 mod wave;
 

@@ -1,7 +1,7 @@
 //! Tests of the choice of notes, the strength, the focus and the pages.
 
 use deskside::coach::{Advice, Aims, Held, NoteLimit, Options, coach};
-use deskside::reading::{Channel, Events, Reading};
+use deskside::reading::{Events, Reading};
 use deskside::session::{Role, Tap};
 use deskside::unit::{Fact, Span};
 
@@ -164,15 +164,12 @@ fn hints_from_raw_tracks_stay_with_the_mentor() {
 
 #[test]
 fn a_complete_line_check_is_the_strength_before_all_others() {
-    let inputs: Vec<Channel> = (1..=24)
-        .map(|number| {
-            let mut input = channel(number, Role::Keys);
-            let begin_s = 12.0 + 3.0 * number as f64;
-            input.active = vec![Span::new(begin_s, begin_s + 2.5), Span::new(100.0, 580.0)];
-            input
-        })
-        .collect();
-    let advice = advise(&session(inputs));
+    let mut evening = session((1..=24).map(|number| channel(number, Role::Keys)).collect());
+    evening.line_check.heard_percent = Fact::sure(100.0, 0.9);
+    evening.line_check.n_heard = 24;
+    evening.line_check.missing = Vec::new();
+    evening.line_check.evidence = vec![Span::new(15.0, 86.0)];
+    let advice = advise(&evening);
     assert_eq!(
         advice.strengths[0].sentence,
         "00:15 to 01:26. All 24 inputs were heard alone before the first song."

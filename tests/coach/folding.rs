@@ -45,7 +45,7 @@ fn an_effect_on_another_channel_stays_a_note() {
 fn a_hum_with_safety_wording_folds_the_noise_for_everybody() {
     let mut keys = channel(13, Role::Keys);
     keys.hum.level_db = Fact::exact(-38.0);
-    keys.quiet_level_dbfs = Fact::exact(-55.0);
+    keys.quiet_level_above_200_hz_dbfs = Fact::exact(-55.0);
     let advice = advise(&session(vec![keys]));
     assert!(
         advice.notes.is_empty(),

@@ -1,4 +1,11 @@
 //! Tests of `demo`.
 
+mod desk;
+mod drift;
+mod field;
+mod hall;
 mod random;
+mod scene;
+mod score;
 mod source;
+mod take;

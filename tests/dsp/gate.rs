@@ -19,18 +19,19 @@ fn a_mean_square_of_1_is_minus_0_691_lufs() {
 
 #[test]
 fn blocks_below_either_gate_do_not_count() {
-    // Mean of the survivors of -70: about -23; so -34 falls to the relative gate and -32 does not.
-    let found = integrated_lufs(&blocks(&[(600, -23.0), (50, -34.0), (50, -80.0)]));
-    assert_near(found.expect("a value"), -23.0, TOLERANCE, "gated");
-    let with = integrated_lufs(&blocks(&[(600, -23.0), (600, -32.0)])).expect("a value");
-    let mean = loudness_lufs(0.5 * (loudness_power(-23.0) + loudness_power(-32.0)));
-    assert_near(with, mean, TOLERANCE, "nothing gated");
+    // The mean of what passes -70 LUFS is a hair below -23, so the relative gate lies a hair below -33.
+    let found = integrated_lufs(&blocks(&[(1_000, -23.0), (1, -32.9), (1, -33.1), (50, -80.0)]));
+    let mean = (1_000.0 * loudness_power(-23.0) + loudness_power(-32.9)) / 1_001.0;
+    assert_near(found.expect("a value"), loudness_lufs(mean), TOLERANCE, "gated");
 }
 
 #[test]
 fn the_range_takes_the_10th_and_95th_percentile_of_what_passes() {
+    // All above -70 have a mean of -24.3, so the gate lies at -44.3: what is at -45 does not count, at -44 it does.
     let found = range_lu(&blocks(&[(50, -30.0), (50, -20.0), (50, -75.0), (50, -45.0)]));
-    assert_near(found.expect("a value"), 10.0, TOLERANCE, "range");
+    assert_near(found.expect("a value"), 10.0, TOLERANCE, "gated");
+    let found = range_lu(&blocks(&[(50, -30.0), (50, -20.0), (50, -75.0), (50, -44.0)]));
+    assert_near(found.expect("a value"), 24.0, TOLERANCE, "not gated");
 }
 
 #[test]

@@ -1,7 +1,7 @@
 //! Tests of the geometry of `dsp::thirds`; the bands themselves are tested by sines in `measure::thirds`.
 
 use deskside::dsp::lanes::Isa;
-use deskside::dsp::thirds::{Bank, N_BANDS, NOMINAL_HZ, edges_hz, mid_hz, n_bands};
+use deskside::dsp::thirds::{Bank, N_BANDS, NOMINAL_HZ, band_at, edges_hz, mid_hz, n_bands};
 
 use crate::support::feeding::assert_near;
 use crate::support::reference::Table;
@@ -47,4 +47,12 @@ fn chunks_divide_down_to_the_lowest_octave() {
         assert!(slowest >= 1.0, "{rate_hz} Hz: a chunk of {} frames", bank.chunk_len());
         assert!(bank.chunk_len().is_power_of_two(), "halves evenly");
     }
+}
+
+#[test]
+fn a_frequency_lies_in_the_band_of_its_name() {
+    for (band, nominal_hz) in NOMINAL_HZ.into_iter().enumerate() {
+        assert_eq!(band_at(nominal_hz), Some(band), "{nominal_hz} Hz");
+    }
+    assert_eq!((band_at(22.0), band_at(17_800.0)), (None, None), "outside");
 }

@@ -1,5 +1,6 @@
 //! Measurements against published cases, closed forms and planted truth.
 
+mod above;
 mod clicks;
 mod clipping;
 mod crest;
@@ -9,6 +10,7 @@ mod hits;
 mod hum;
 mod level;
 mod loudness;
+mod peaks;
 mod phrases;
 mod programme;
 mod silence;

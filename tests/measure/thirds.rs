@@ -185,6 +185,19 @@ fn uneven_blocks_gain_and_polarity_change_nothing_they_should_not() {
 }
 
 #[test]
+fn joined_bands_hold_the_power_of_each() {
+    let thirds = &measure(48_000, &[&noise(2, 0.1, 96_000)])[0];
+    let sum = thirds.joined(10..N_BANDS + 9);
+    for step in 0..sum.len() {
+        let expected: f64 = thirds.bands[10..].iter().map(|band| band.power(step)).sum();
+        assert_near(10.0 * (sum.power(step) / expected).log10(), 0.0, 0.002_6, "sum of bands");
+    }
+    // White noise of 0.1 up to 24 kHz: all but 1 % of it lies above the band at 224 Hz, 74 % below 17.8 kHz.
+    let share_db = 10.0 * (sum.mean_power(1, sum.len()) / 0.01).log10();
+    assert_near(share_db, 10.0 * 0.732f64.log10(), 0.15, "share of the noise");
+}
+
+#[test]
 fn a_low_rate_has_fewer_bands_and_a_tiny_one_none() {
     assert_eq!(measure(16_000, &[&noise(1, 0.1, 16_000)])[0].bands.len(), 24, "up to 5 kHz");
     assert_eq!(measure(60, &[&noise(1, 0.1, 600)])[0].bands.len(), 0, "none");

@@ -66,11 +66,8 @@ fn a_side_6_db_down_leans_by_6_lu_all_the_time() {
 fn a_jump_is_the_step_at_the_border() {
     let plane = noise(1, 12);
     let (soft, loud) = (scaled(&plane, 0.1), plane);
-    let both: Vec<f32> = soft[..RATE_HZ as usize * 6]
-        .iter()
-        .chain(&loud[RATE_HZ as usize * 6..])
-        .copied()
-        .collect();
+    let both: Vec<f32> =
+        soft[..RATE_HZ as usize * 6].iter().chain(&loud[RATE_HZ as usize * 6..]).copied().collect();
     let found = jump_lu(&[&k_power(&both)], Span::new(0.0, 6.0), Span::new(6.0, 12.0)).unwrap();
     assert!((found - 20.0).abs() < TOLERANCE_LU, "expected 20 LU, found {found}");
     let short = jump_lu(&[&k_power(&both)], Span::new(4.0, 6.0), Span::new(6.0, 12.0));
@@ -98,6 +95,10 @@ fn a_square_wave_is_squashed_and_noise_is_not() {
     let mut source = Noise::new(9);
     let gaussian: Vec<f32> =
         (0..12 * RATE_HZ).map(|_| (0..12).map(|_| source.next()).sum::<f32>()).collect();
-    assert_eq!(squashed_percent(&levels(&gaussian), &song), Ok(0.0), "sum of twelve: nearly Gaussian");
+    assert_eq!(
+        squashed_percent(&levels(&gaussian), &song),
+        Ok(0.0),
+        "sum of twelve: nearly Gaussian"
+    );
     assert!(squashed_percent(&levels(&square), &[]).is_err(), "no song, no figure");
 }

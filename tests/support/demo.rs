@@ -13,7 +13,7 @@ use serde_json::Value;
 use tempfile::TempDir;
 
 /// The short evening, rendered once for all tests.
-pub fn cut() -> &'static Path {
+pub(crate) fn cut() -> &'static Path {
     static FOLDER: OnceLock<TempDir> = OnceLock::new();
     FOLDER
         .get_or_init(|| {
@@ -25,12 +25,12 @@ pub fn cut() -> &'static Path {
 }
 
 /// The truth beside a take.
-pub fn truth(folder: &Path) -> Value {
+pub(crate) fn truth(folder: &Path) -> Value {
     serde_json::from_str(&fs::read_to_string(folder.join("truth.json")).unwrap()).unwrap()
 }
 
 /// The built-in short evening as a scene, with nothing happening in it.
-pub fn quiet_scene(length_s: f64) -> Scene {
+pub(crate) fn quiet_scene(length_s: f64) -> Scene {
     let mut scene = Scene::cut();
     scene.length_s = length_s;
     scene.segments.clear();
@@ -46,7 +46,7 @@ pub fn quiet_scene(length_s: f64) -> Scene {
 }
 
 /// The recording whose name ends like this: `LV` for `17 LV.wav`.
-pub fn file(folder: &Path, name: &str) -> PathBuf {
+pub(crate) fn file(folder: &Path, name: &str) -> PathBuf {
     let wanted = format!(" {name}.wav");
     let found = fs::read_dir(folder).unwrap().map(|entry| entry.unwrap().path());
     let mut found = found.filter(|path| path.to_string_lossy().ends_with(&wanted));
@@ -54,7 +54,7 @@ pub fn file(folder: &Path, name: &str) -> PathBuf {
 }
 
 /// The samples of a recording, one vector a channel.
-pub fn samples(path: &Path) -> Vec<Vec<f64>> {
+pub(crate) fn samples(path: &Path) -> Vec<Vec<f64>> {
     let bytes = fs::read(path).unwrap();
     let word = |at: usize| u32::from_le_bytes(bytes[at..at + 4].try_into().unwrap());
     let (mut at, mut n_channels, mut bits) = (12, 0, 0);
@@ -82,12 +82,28 @@ fn planes(data: &[u8], n_channels: usize, bits: usize) -> Vec<Vec<f64>> {
 }
 
 /// A recording of one channel.
-pub fn mono(folder: &Path, name: &str) -> Vec<f64> {
+pub(crate) fn mono(folder: &Path, name: &str) -> Vec<f64> {
     samples(&file(folder, name)).remove(0)
 }
 
 /// RMS of samples in decibels.
-pub fn rms_db(samples: &[f64]) -> f64 {
+pub(crate) fn rms_db(samples: &[f64]) -> f64 {
     let sum: f64 = samples.iter().map(|x| x * x).sum();
     10.0 * (sum / samples.len() as f64).log10()
+}
+
+/// A place in samples, as an index.
+#[expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "a place in a take, never negative"
+)]
+pub(crate) fn place(samples: f64) -> usize {
+    samples.round().max(0.0) as usize
+}
+
+/// A sample in single precision.
+#[expect(clippy::cast_possible_truncation, reason = "what recordings hold")]
+pub(crate) fn single(x: f64) -> f32 {
+    x as f32
 }

@@ -1,7 +1,7 @@
 //! A reading of an invented evening in which every field is filled, for tests of what is printed.
 
 use deskside::reading::{
-    Channel, Events, Hum, Jump, Kinship, MainMix, Pair, Reading, Segment, SegmentKind,
+    Channel, Events, Hum, Jump, Kinship, LineCheck, MainMix, Pair, Reading, Segment, SegmentKind,
     SessionFacts, SongLoudness, Spectrum,
 };
 use deskside::session::{Role, RoleSource, Side, Tap};
@@ -140,6 +140,12 @@ pub(crate) fn evening() -> Reading {
         pairs: pairs(),
         main: Some(main_mix()),
         segments: segments(),
+        line_check: LineCheck {
+            heard_percent: Fact::sure(90.0, 0.9),
+            n_heard: 9,
+            missing: vec!["ch03".to_owned()],
+            evidence: vec![Span::new(2.0, 48.0)],
+        },
         quiet: vec![Span::new(50.0, 56.0)],
         warnings: vec![
             "28 Room: starts 0.4 s after the other files, aligned by its time stamp".to_owned(),

@@ -4,8 +4,8 @@
 
 use deskside::coach::window;
 use deskside::reading::{
-    Channel, Events, Hum, Kinship, MainMix, Pair, Reading, Segment, SegmentKind, SessionFacts,
-    SongLoudness, Spectrum,
+    Channel, Events, Hum, Kinship, LineCheck, MainMix, Pair, Reading, Segment, SegmentKind,
+    SessionFacts, SongLoudness, Spectrum,
 };
 use deskside::session::{Role, RoleSource, Tap};
 use deskside::unit::{Fact, Span};
@@ -123,6 +123,12 @@ pub(crate) fn session(channels: Vec<Channel>) -> Reading {
             segment(SegmentKind::Song, "Copper Kettle Weather", 250.0, 400.0),
             segment(SegmentKind::Talk, "", 400.0, DURATION_S),
         ],
+        line_check: LineCheck {
+            heard_percent: Fact::sure(90.0, 0.9),
+            n_heard: 9,
+            missing: vec!["ch03".to_owned()],
+            evidence: vec![Span::new(2.0, 48.0)],
+        },
         quiet: vec![Span::new(0.0, 10.0)],
         warnings: Vec::new(),
     }

@@ -67,7 +67,8 @@ fn observe(reading: &Reading) -> Vec<Observation> {
             input.is_line && input.role != Role::ElectricGuitar && pick::LINE.contains(&input.role)
         })
         .map(|input| {
-            let over_noise = pick::minus(&input.loud_level_dbfs, &input.quiet_level_dbfs);
+            let over_noise =
+                pick::minus(&input.loud_level_dbfs, &input.quiet_level_above_200_hz_dbfs);
             let tops = pick::flat_tops(input)
                 .filter(|_| input.flat_tops.count == 0 || input.flat_tops.count >= MIN_EVENTS);
             Observation {
@@ -117,7 +118,7 @@ mod tests {
     fn is_not_fooled_by_one_loud_note_or_a_noisy_input() {
         assert!(matches!(only(&RULE, &keys(-1.0, 2)), NotJudged(_)), "two peaks only");
         let mut noisy = keys(-1.0, 5);
-        noisy.channels[0].quiet_level_dbfs = Fact::exact(-60.0);
+        noisy.channels[0].quiet_level_above_200_hz_dbfs = Fact::exact(-60.0);
         assert!(matches!(only(&RULE, &noisy), NotJudged(_)), "42 dB over noise");
     }
 }

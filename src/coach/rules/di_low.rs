@@ -21,7 +21,7 @@ pub(super) const RULE: Rule = Rule {
     effect: 2,
     ease: 1,
     explains: &["hiss-floor", "gain-too-low"],
-    measures: "Loud level of a line input, and its loud level minus its quiet level.",
+    measures: "Loud level of a line input, and its loud level minus its quiet level above 200 Hz.",
     limbs: &[
         Limb {
             name: "loud level",
@@ -63,7 +63,8 @@ fn observe(reading: &Reading) -> Vec<Observation> {
     pick::inputs(reading)
         .filter(|input| input.is_line && pick::LINE.contains(&input.role))
         .map(|input| {
-            let over_noise = pick::minus(&input.loud_level_dbfs, &input.quiet_level_dbfs);
+            let over_noise =
+                pick::minus(&input.loud_level_dbfs, &input.quiet_level_above_200_hz_dbfs);
             pick::raw_by_role(input, vec![Some(input.loud_level_dbfs.clone()), Some(over_noise)])
         })
         .collect()
@@ -80,7 +81,7 @@ mod tests {
     fn bass(loud_dbfs: f64, quiet_dbfs: f64) -> Reading {
         let mut bass = channel(10, Role::Bass);
         bass.loud_level_dbfs = Fact::exact(loud_dbfs);
-        bass.quiet_level_dbfs = Fact::exact(quiet_dbfs);
+        bass.quiet_level_above_200_hz_dbfs = Fact::exact(quiet_dbfs);
         session(vec![bass])
     }
 

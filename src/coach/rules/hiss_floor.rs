@@ -18,7 +18,7 @@ pub(super) const RULE: Rule = Rule {
     effect: 2,
     ease: 1,
     explains: &[],
-    measures: "Loud level minus quiet level (5th percentile of 1 s RMS while every channel is quiet; microphones above 200 Hz).",
+    measures: "Loud level minus quiet level (5th percentile of 1 s RMS while every channel is quiet, above 200 Hz: rumble and hum have rules of their own).",
     limbs: &[Limb {
         name: "level over noise",
         unit: Unit::Db,
@@ -62,11 +62,7 @@ fn observe(reading: &Reading) -> Vec<Observation> {
                 Role::Speech | Role::LeadVocal | Role::AcousticGuitar => "mic",
                 _ => return None,
             };
-            let floor = if variant == "line" {
-                &input.quiet_level_dbfs
-            } else {
-                &input.quiet_level_above_200_hz_dbfs
-            };
+            let floor = &input.quiet_level_above_200_hz_dbfs;
             let observation = Observation {
                 variant,
                 page: (variant == "mic").then_some(Page::Mentor),
@@ -90,7 +86,7 @@ mod tests {
 
     fn noisy(role: Role, over_noise_db: f64) -> Reading {
         let mut input = channel(1, role);
-        input.quiet_level_dbfs = Fact::exact(-18.0 - over_noise_db);
+        input.quiet_level_above_200_hz_dbfs = Fact::exact(-18.0 - over_noise_db);
         input.quiet_level_above_200_hz_dbfs = Fact::exact(-18.0 - over_noise_db);
         session(vec![input])
     }

@@ -2,20 +2,16 @@
 //!
 //! Looks at inputs heard alone before the first song. Never speaks if the line check was before the recording.
 
-use crate::coach::pick;
 use crate::coach::rule::{
     Combine, Group, Guards, Limb, Need, Observation, Page, RawWording, Rule, Source, Tier, Window,
 };
-use crate::reading::{Channel, Reading, SegmentKind};
-use crate::session::{Family, Role, Tap};
-use crate::unit::{Fact, Span, Unit};
+use crate::reading::{Reading, SegmentKind};
+use crate::unit::Unit;
 
 /// Heard alone for so long counts, in seconds.
 const ALONE_S: f64 = 2.0;
 /// Fewer inputs sound alone by chance.
 const MIN_INPUTS: usize = 3;
-/// Time before the first song that counts, in seconds.
-const BEFORE_S: f64 = 30.0 * 60.0;
 
 pub(super) const RULE: Rule = Rule {
     id: "line-check-missing",
@@ -58,104 +54,55 @@ pub(super) const RULE: Rule = Rule {
 };
 
 fn observe(reading: &Reading) -> Vec<Observation> {
-    let used: Vec<&Channel> = pick::inputs(reading)
-        .filter(|input| input.tap == Tap::Raw && !input.active.is_empty())
-        .collect();
-    let Some(song) = reading.segments_of(SegmentKind::Song).next().filter(|_| !used.is_empty())
+    let check = &reading.line_check;
+    let n_used = check.n_heard + check.missing.len();
+    let Some(song) = reading.segments_of(SegmentKind::Song).next().filter(|_| n_used >= MIN_INPUTS)
     else {
         return Vec::new();
     };
-    let before = Span::new((song.span.start_s - BEFORE_S).max(0.0), song.span.start_s);
-    let alone_s = |input: &&Channel| alone_at(input, &used, reading, before);
-    let heard: Vec<f64> = used.iter().filter_map(alone_s).collect();
-    let missed: Vec<String> = used
-        .iter()
-        .filter(|input| alone_s(input).is_none())
-        .map(|input| input.id.clone())
-        .collect();
-    let share = 100.0 * heard.len() as f64 / used.len() as f64;
-    let begin_s = heard.iter().copied().fold(f64::INFINITY, f64::min);
-    let end_s = heard.iter().copied().fold(0.0, f64::max) + ALONE_S;
     let observation = Observation {
-        channels: missed,
+        channels: check.missing.clone(),
         subject: Some("The recording"),
-        n_events: heard.len(),
-        evidence: if heard.is_empty() { Vec::new() } else { vec![Span::new(begin_s, end_s)] },
-        ..Observation::of_session(vec![Some(Fact::exact(share))], reading.session.duration_s)
+        n_events: check.n_heard,
+        evidence: check.evidence.clone(),
+        ..Observation::of_session(
+            vec![Some(check.heard_percent.clone())],
+            reading.session.duration_s,
+        )
     };
-    let is_small = used.len() < MIN_INPUTS;
-    let observation = if is_small {
-        observation.withheld("with so few inputs a line check says little")
-    } else {
-        observation
-    };
-    let is_earlier = reading.session.line_check_before_recording == Some(true);
-    vec![if is_earlier {
+    let needs_s = ALONE_S * f64::from(u32::try_from(n_used).unwrap_or(u32::MAX));
+    vec![if reading.session.line_check_before_recording == Some(true) {
         observation.withheld("the line check was before the recording")
+    } else if song.span.start_s < needs_s {
+        observation
+            .withheld("the recording starts too shortly before the first song for a line check")
     } else {
         observation
     }]
-}
-
-/// When an input first sounds for long enough while no other source does.
-fn alone_at(input: &Channel, used: &[&Channel], reading: &Reading, before: Span) -> Option<f64> {
-    let others: Vec<&Channel> = used
-        .iter()
-        .copied()
-        .filter(|other| other.id != input.id && !is_one_source(input, other, reading))
-        .collect();
-    let own = input.active.iter().filter_map(|span| span.shared(before));
-    let parts = own.flat_map(|span| {
-        others
-            .iter()
-            .flat_map(|other| &other.active)
-            .fold(vec![span], |parts, taken| without(&parts, *taken))
-    });
-    parts.filter(|part| part.length_s() >= ALONE_S).map(|part| part.start_s).next()
-}
-
-/// Whether two channels hear one source, so that they sound together even in a line check.
-fn is_one_source(one: &Channel, other: &Channel, reading: &Reading) -> bool {
-    let is_kit = [one, other].iter().all(|channel| channel.role.family() == Family::Drums);
-    let is_paired = reading.pairs.iter().any(|pair| {
-        (pair.source == one.id && pair.mic == other.id)
-            || (pair.source == other.id && pair.mic == one.id)
-    });
-    is_paired
-        || one.partner.as_ref() == Some(&other.id)
-        || (is_kit && (one.role == Role::Overhead || other.role == Role::Overhead))
-}
-
-/// What is left of stretches without another.
-fn without(parts: &[Span], taken: Span) -> Vec<Span> {
-    let cut = |part: &Span| {
-        let (before, after) = (
-            Span::new(part.start_s, taken.start_s.min(part.end_s)),
-            Span::new(taken.end_s.max(part.start_s), part.end_s),
-        );
-        [before, after].into_iter().filter(|rest| rest.length_s() > 0.0)
-    };
-    parts.iter().flat_map(cut).collect()
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::coach::Outcome::{Near, NotJudged, OnTarget, Outside};
-    use crate::coach::example::{channel, judged, only, session};
+    use crate::coach::example::{channel, only, session};
+    use crate::reading::LineCheck;
+    use crate::session::Role;
+    use crate::unit::{Fact, Span};
 
-    /// Five inputs; each but the last `n_missed` is heard alone for 2.5 s, then all play.
-    fn check(n_missed: usize) -> Reading {
-        let inputs = (0..5).map(|idx| {
-            let mut input = channel(idx + 1, Role::Keys);
-            let begin_s = 20.0 + 5.0 * idx as f64;
-            input.active = vec![Span::new(100.0, 400.0)];
-            if idx + n_missed < 5 {
-                input.active.insert(0, Span::new(begin_s, begin_s + 2.5));
-            }
-            input
-        });
-        session(inputs.collect())
+    /// Five used inputs, of which so many were not heard alone.
+    fn check(n_missed: u8) -> Reading {
+        let mut reading = session((1..=5).map(|number| channel(number, Role::Keys)).collect());
+        reading.line_check = LineCheck {
+            heard_percent: Fact::exact(20.0 * f64::from(5 - n_missed)),
+            n_heard: usize::from(5 - n_missed),
+            missing: (0..n_missed).map(|number| format!("ch{:02}", number + 1)).collect(),
+            evidence: vec![Span::new(2.0, 14.0)],
+        };
+        for segment in &mut reading.segments {
+            segment.span.start_s = segment.span.start_s.max(20.0);
+        }
+        reading
     }
 
     #[test]
@@ -177,15 +124,14 @@ mod tests {
     }
 
     #[test]
-    fn is_not_fooled_by_the_two_sides_of_one_source() {
-        let mut reading = check(0);
-        reading.channels[1].active = reading.channels[0].active.clone();
-        reading.channels[1].partner = Some(reading.channels[0].id.clone());
-        reading.channels[0].partner = Some(reading.channels[1].id.clone());
-        assert_eq!(
-            judged(&RULE, &reading)[0].observation.n_events,
-            5,
-            "left and right sound together"
+    fn is_not_fooled_by_a_recording_that_starts_with_the_song() {
+        let mut late = check(5);
+        for segment in &mut late.segments {
+            segment.span.start_s = 8.0;
+        }
+        assert!(
+            matches!(only(&RULE, &late), NotJudged(_)),
+            "five inputs of 2 s don't fit into 8 s"
         );
     }
 }

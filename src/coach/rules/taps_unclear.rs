@@ -27,7 +27,7 @@ pub(super) const RULE: Rule = Rule {
     guards: Guards { min_active_s: 0.0, min_events: 0, ..Guards::USUAL },
     guard_text: "The whole recording.",
     absent: "no channel was recorded",
-    heard: "{who} {is} without main mix or stated tap",
+    heard: "{who} {is} not fully described",
     why: "Without the main mix, notes about balance, faders and cues are not possible.",
     advice: &[
         "Record the main left and right on two spare tracks.",
@@ -51,8 +51,17 @@ fn observe(reading: &Reading) -> Vec<Observation> {
         return Vec::new();
     }
     let n_open = u8::from(reading.main.is_none()) + u8::from(!reading.session.taps_stated);
+    let detail = match (reading.main.is_some(), reading.session.taps_stated) {
+        (true, true) => None,
+        (true, false) => Some("Where on the desk the channels were recorded is a guess."),
+        (false, true) => Some("The main mix is missing."),
+        (false, false) => {
+            Some("The main mix is missing, and where the channels were recorded is a guess.")
+        }
+    };
     vec![Observation {
         subject: Some("The recording"),
+        detail,
         ..Observation::of_session(
             vec![Some(Fact::exact(f64::from(n_open)))],
             reading.session.duration_s,

@@ -32,7 +32,8 @@ impl Automation {
             now_db = m.fader_db;
         }
         let mut switches = vec![(0.0, open)];
-        switches.extend(scene.switches.iter().filter(|s| named(&s.channels)).map(|s| (s.at_s, s.open)));
+        switches
+            .extend(scene.switches.iter().filter(|s| named(&s.channels)).map(|s| (s.at_s, s.open)));
         switches.sort_by(|a, b| a.0.total_cmp(&b.0));
         Self { points_db, switches }
     }

@@ -110,7 +110,8 @@ impl Gating {
     #[expect(clippy::cast_possible_truncation, reason = "a sample in single precision")]
     pub(super) fn run(&mut self, samples: &mut [f32]) {
         for x in samples {
-            self.open_for = if x.abs() >= self.threshold { self.hold } else { self.open_for.saturating_sub(1) };
+            self.open_for =
+                if x.abs() >= self.threshold { self.hold } else { self.open_for.saturating_sub(1) };
             let (goal, keep) =
                 if self.open_for > 0 { (1.0, self.attack) } else { (self.closed, self.release) };
             self.gain = keep * self.gain + (1.0 - keep) * goal;

@@ -89,7 +89,8 @@ impl Mixer {
             meter.push(side);
         }
         self.first += n;
-        let processed = stretches.into_iter().map(|s| s.map_or_else(Vec::new, |s| s.processed)).collect();
+        let processed =
+            stretches.into_iter().map(|s| s.map_or_else(Vec::new, |s| s.processed)).collect();
         Mix { main, effect, processed }
     }
 
@@ -153,7 +154,13 @@ struct LoudnessTrace {
 impl LoudnessTrace {
     fn new(rate_hz: f64) -> Self {
         let step = crate::demo::stem::sample(LOUDNESS_STEP_S * rate_hz);
-        Self { filters: Biquad::loudness_weighting(), step, filled: 0, sum: 0.0, powers: Vec::new() }
+        Self {
+            filters: Biquad::loudness_weighting(),
+            step,
+            filled: 0,
+            sum: 0.0,
+            powers: Vec::new(),
+        }
     }
 
     fn push(&mut self, samples: &[f32]) {

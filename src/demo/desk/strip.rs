@@ -39,7 +39,11 @@ impl StripState {
         let rate_hz = f64::from(scene.rate_hz);
         Some(Self {
             rate_hz,
-            filters: settings.high_pass_hz.iter().map(|hz| Biquad::high_pass(*hz, rate_hz)).collect(),
+            filters: settings
+                .high_pass_hz
+                .iter()
+                .map(|hz| Biquad::high_pass(*hz, rate_hz))
+                .collect(),
             gate: settings.gate.as_ref().map(|gate| Gating::new(gate, rate_hz)),
             equaliser: settings.eq.iter().map(|eq| Biquad::eq(eq, rate_hz)).collect(),
             compressor: settings.compressor.map(|compressor| Squeeze::new(compressor, rate_hz)),

@@ -11,12 +11,12 @@ mod place;
 use serde::Deserialize;
 
 pub use channel::{
-    Channel, Compressor, Desk, Direct, Effect, Eq, EqKind, Format, Gain, Gate, Microphone, Output, OutputKind, Pattern,
-    Strip,
+    Channel, Compressor, Desk, Direct, Effect, Eq, EqKind, Format, Gain, Gate, Microphone, Output,
+    OutputKind, Pattern, Strip,
 };
 pub use evening::{
-    Amount, Check, Expected, Fault, Meter, Mode, Move, Planted, Section, Segment, Severity, Song, Sound, SoundKind,
-    Strength, Switch, Talk, Trap, Variant,
+    Amount, Check, Expected, Fault, Meter, Mode, Move, Planted, Section, Segment, Severity, Song,
+    Sound, SoundKind, Strength, Switch, Talk, Trap, Variant,
 };
 pub use place::{Decay, Hall, Part, Source, Wedge, WedgeFeed};
 

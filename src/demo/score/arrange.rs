@@ -20,6 +20,12 @@ use crate::demo::{
 /// Longest rest before a pattern begins, in seconds: a bar.
 const LONGEST_REST_S: f64 = 2.2;
 
+/// How much softer than in a song people play for a line check, as velocity: 2 dB (common practice).
+const CHECK_SOFTER: f64 = 0.07;
+
+/// Loudness of a shouted word: 4 dB above loud.
+const SHOUT: f64 = 0.92;
+
 /// The notes of every source of a scene, in the order of its sources; each in order of time.
 pub fn write(scene: &Scene) -> Vec<Vec<Note>> {
     let notes_of = |source_idx: usize| {
@@ -77,7 +83,8 @@ fn sections(song: &Song) -> Vec<(&Section, Range<usize>)> {
 }
 
 fn in_section(part: Part, bars: &[Bar<'_>], seed: u64, chance: &mut Random) -> Vec<Note> {
-    let each_bar = |play: &mut dyn FnMut(&Bar<'_>) -> Vec<Note>| bars.iter().flat_map(play).collect();
+    let each_bar =
+        |play: &mut dyn FnMut(&Bar<'_>) -> Vec<Note>| bars.iter().flat_map(play).collect();
     match part {
         Part::Kick
         | Part::Snare
@@ -89,7 +96,9 @@ fn in_section(part: Part, bars: &[Bar<'_>], seed: u64, chance: &mut Random) -> V
         | Part::Ride
         | Part::Cajon => each_bar(&mut |bar| drum(part, bar, chance)),
         Part::Bass => each_bar(&mut |bar| bass(bar, chance)),
-        Part::Strum | Part::KeysLeft | Part::KeysRight => each_bar(&mut |bar| chords(part, bar, chance)),
+        Part::Strum | Part::KeysLeft | Part::KeysRight => {
+            each_bar(&mut |bar| chords(part, bar, chance))
+        }
         Part::Riff if bars.first().is_some_and(|bar| bar.section.solo != Some(part)) => {
             each_bar(&mut |bar| chords(part, bar, chance))
         }
@@ -101,7 +110,9 @@ fn in_section(part: Part, bars: &[Bar<'_>], seed: u64, chance: &mut Random) -> V
         | Part::Fiddle
         | Part::Trumpet
         | Part::Riff => melody(part, bars, seed),
-        Part::Pad | Part::Host | Part::Operator | Part::Playback | Part::Crowd | Part::Clap => Vec::new(),
+        Part::Pad | Part::Host | Part::Operator | Part::Playback | Part::Crowd | Part::Clap => {
+            Vec::new()
+        }
     }
 }
 
@@ -123,6 +134,7 @@ fn checked(part: Part, singer: u8, check: &Check, seed: u64) -> Vec<Note> {
         .map(|note| Note {
             start_s: note.start_s + check.start_s,
             length_s: note.length_s.min(length_s - note.start_s),
+            velocity: (note.velocity - CHECK_SOFTER).max(0.05),
             ..note
         })
         .collect()
@@ -130,7 +142,8 @@ fn checked(part: Part, singer: u8, check: &Check, seed: u64) -> Vec<Note> {
 
 fn sounded(sound: &Sound) -> Note {
     let velocity = match sound.kind {
-        SoundKind::Shout | SoundKind::Clap => 1.0,
+        SoundKind::Shout => SHOUT,
+        SoundKind::Clap => 1.0,
         SoundKind::Playback | SoundKind::Held | SoundKind::Applause => 0.8,
     };
     Note {

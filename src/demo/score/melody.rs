@@ -55,7 +55,8 @@ pub(super) fn melody(part: Part, bars: &[Bar<'_>], seed: u64) -> Vec<Note> {
 
 /// A tune in phrases of two bars with a breath at the end of each.
 fn tune(bars: &[Bar<'_>], name: &str, seed: u64) -> Vec<Tone> {
-    let branch = name.bytes().fold(0_u64, |sum, byte| sum.wrapping_mul(31).wrapping_add(u64::from(byte)));
+    let branch =
+        name.bytes().fold(0_u64, |sum, byte| sum.wrapping_mul(31).wrapping_add(u64::from(byte)));
     let mut chance = Random::branch(seed, branch);
     let mut step = *chance.pick(&[0, 2, 4]);
     let mut tones = Vec::new();

@@ -39,7 +39,7 @@ pub(super) fn drum(part: Part, bar: &Bar<'_>, chance: &mut Random) -> Vec<Note> 
 
 fn in_four(part: Part, idx: u32, fills: bool) -> Vec<Stroke> {
     match part {
-        Part::Kick if idx % 2 == 0 => vec![(0.0, 0.0), (8.0, -0.02), (10.0, -0.06)],
+        Part::Kick if idx.is_multiple_of(2) => vec![(0.0, 0.0), (8.0, -0.02), (10.0, -0.06)],
         Part::Kick => vec![(0.0, 0.0), (6.0, -0.06), (8.0, -0.02)],
         Part::Snare | Part::SnareUnder if fills => vec![(4.0, 0.0), (12.0, 0.0), (13.0, -0.1)],
         Part::Snare | Part::SnareUnder => vec![(4.0, 0.0), (12.0, 0.0)],
@@ -97,7 +97,9 @@ pub(super) fn chords(part: Part, bar: &Bar<'_>, chance: &mut Random) -> Vec<Note
         (Part::Strum, Meter::Four) => {
             (50, 0.012, vec![(0.0, 0.0), (4.0, -0.05), (6.0, -0.1), (10.0, -0.08), (12.0, -0.04)])
         }
-        (Part::Strum, Meter::Six) => (50, 0.012, vec![(0.0, 0.0), (2.0, -0.1), (3.0, -0.04), (5.0, -0.1)]),
+        (Part::Strum, Meter::Six) => {
+            (50, 0.012, vec![(0.0, 0.0), (2.0, -0.1), (3.0, -0.04), (5.0, -0.1)])
+        }
         (Part::Riff, Meter::Four) => (52, 0.004, vec![(0.0, 0.0), (6.0, -0.05), (8.0, -0.03)]),
         (Part::Riff, Meter::Six) => (52, 0.004, vec![(0.0, 0.0), (3.0, -0.04)]),
         (_, Meter::Four) => (57, 0.0, vec![(0.0, 0.0), (8.0, -0.05)]),
@@ -107,7 +109,8 @@ pub(super) fn chords(part: Part, bar: &Bar<'_>, chance: &mut Random) -> Vec<Note
     let triad = bar.key.triad_from(bar.root_step, low_midi);
     let mut notes = Vec::new();
     for ((unit, accent), end) in strokes.iter().zip(ends) {
-        let first = humanise(bar, *unit, (end - unit) * bar.unit_s * 0.95, triad[0], *accent, chance);
+        let first =
+            humanise(bar, *unit, (end - unit) * bar.unit_s * 0.95, triad[0], *accent, chance);
         notes.extend(triad.iter().zip(0_u32..).map(|(pitch, string)| Note {
             start_s: first.start_s + f64::from(string) * stagger_s,
             pitch: *pitch,

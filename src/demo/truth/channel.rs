@@ -106,14 +106,18 @@ fn one(scene: &Scene, take: &Take<'_>, idx: usize, channel: &Channel) -> Channel
         high_pass_hz: settings.and_then(|settings| settings.high_pass_hz),
         inverted: settings.is_some_and(|settings| settings.invert),
         gain_reduction: strip.and_then(|strip| reduction(&strip.reductions_db, &active)),
-        active: active.iter().map(|s| Span::new(hundredth(s.start_s), hundredth(s.end_s))).collect(),
+        active: active
+            .iter()
+            .map(|s| Span::new(hundredth(s.start_s), hundredth(s.end_s)))
+            .collect(),
     }
 }
 
 /// When any of the own sources sounds.
 fn active(scene: &Scene, take: &Take<'_>, channel: &Channel) -> Vec<Span> {
     let own = channel.own.iter().filter_map(|name| scene.source_idx(name));
-    let mut spans: Vec<Span> = own.flat_map(|idx| take.stems()[idx].active.iter().copied()).collect();
+    let mut spans: Vec<Span> =
+        own.flat_map(|idx| take.stems()[idx].active.iter().copied()).collect();
     spans.sort_by(|a, b| a.start_s.total_cmp(&b.start_s));
     let mut joined: Vec<Span> = Vec::new();
     for span in spans {
@@ -139,7 +143,11 @@ fn on(automation: &Automation, length_s: f64) -> Vec<Span> {
 }
 
 fn fader(automation: &Automation) -> Vec<FaderPoint> {
-    automation.points_db.iter().map(|point| FaderPoint { at_s: point.0, fader_db: point.1 }).collect()
+    automation
+        .points_db
+        .iter()
+        .map(|point| FaderPoint { at_s: point.0, fader_db: point.1 })
+        .collect()
 }
 
 fn reduction(reductions_db: &[f32], active: &[Span]) -> Option<ReductionTruth> {

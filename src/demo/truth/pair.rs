@@ -68,7 +68,13 @@ fn reference(scene: &Scene, take: &Take<'_>, source_idx: usize) -> Option<usize>
         .find(|idx| take.mic_of(*idx).is_some() && scene.channels[*idx].own.contains(name))
 }
 
-fn pair(scene: &Scene, take: &Take<'_>, source_idx: usize, own_idx: usize, mic_idx: usize) -> Option<PairTruth> {
+fn pair(
+    scene: &Scene,
+    take: &Take<'_>,
+    source_idx: usize,
+    own_idx: usize,
+    mic_idx: usize,
+) -> Option<PairTruth> {
     let emitter = take.emitter_of(source_idx)?;
     let (own, mic) = (take.mic_of(own_idx)?, take.mic_of(mic_idx)?);
     let ways = [take.field().ways(own, emitter)[0], take.field().ways(mic, emitter)[0]];
@@ -104,13 +110,16 @@ pub(super) fn wedges(scene: &Scene) -> Vec<WedgeTruth> {
     let mut wedges = Vec::new();
     for wedge in &scene.wedges {
         for channel in &scene.channels {
-            let Some(mic) = channel.mic.filter(|mic| mic.pattern != Pattern::Omni) else { continue };
+            let Some(mic) = channel.mic.filter(|mic| mic.pattern != Pattern::Omni) else {
+                continue;
+            };
             let cosine = cosine(mic.axis, minus(wedge.at_m, mic.at_m));
             wedges.push(WedgeTruth {
                 wedge: wedge.name.clone(),
                 mic: channel.name.clone(),
                 angle_deg: hundredth(cosine.clamp(-1.0, 1.0).acos().to_degrees()),
-                attenuation_db: decibels(pattern_factor(omni(mic.pattern), cosine).abs()).map(|db| -db),
+                attenuation_db: decibels(pattern_factor(omni(mic.pattern), cosine).abs())
+                    .map(|db| -db),
             });
         }
     }

@@ -21,7 +21,24 @@ const SUB_SUM: usize = 64;
 /// States below this count as silence, -400 dB re full scale.
 const NOTHING: f32 = 1e-20;
 
+/// One section; gives its output.
+#[inline(always)]
+fn section(signal: Frame, [a1, a2]: [f32; 2], first: &mut Frame, second: &mut Frame) -> Frame {
+    let mut out = [0.0; LANES];
+    for lane in 0..LANES {
+        out[lane] = signal[lane] + first[lane];
+    }
+    for lane in 0..LANES {
+        first[lane] = second[lane] - a1 * out[lane];
+    }
+    for lane in 0..LANES {
+        second[lane] = -signal[lane] - a2 * out[lane];
+    }
+    out
+}
+
 dispatch! {
+    narrow
     /// Adds the energy of the frames in a band to `energy`. Each section is `(1 - z^-2) / (1 + a1 z^-1 + a2 z^-2)`.
     pub fn band_energy[](
         frames: &[Frame],
@@ -29,24 +46,15 @@ dispatch! {
         state: &mut BandState,
         energy: &mut [f64; LANES],
     ) {
-        let mut now = *state;
+        // Sections and states stand one by one, not in arrays under a loop: so they stay in registers.
+        let [[mut a, mut b], [mut c, mut d], [mut e, mut f], [mut g, mut h]] = *state;
         for part in frames.chunks(SUB_SUM) {
             let mut sum = [0.0f32; LANES];
             for frame in part {
-                let mut signal = *frame;
-                for ([a1, a2], [first, second]) in poles.iter().zip(now.iter_mut()) {
-                    let mut out = [0.0f32; LANES];
-                    for lane in 0..LANES {
-                        out[lane] = signal[lane] + first[lane];
-                    }
-                    for lane in 0..LANES {
-                        first[lane] = second[lane] - a1 * out[lane];
-                    }
-                    for lane in 0..LANES {
-                        second[lane] = -signal[lane] - a2 * out[lane];
-                    }
-                    signal = out;
-                }
+                let signal = section(*frame, poles[0], &mut a, &mut b);
+                let signal = section(signal, poles[1], &mut c, &mut d);
+                let signal = section(signal, poles[2], &mut e, &mut f);
+                let signal = section(signal, poles[3], &mut g, &mut h);
                 for lane in 0..LANES {
                     sum[lane] += signal[lane] * signal[lane];
                 }
@@ -55,14 +63,15 @@ dispatch! {
                 energy[lane] += f64::from(sum[lane]);
             }
         }
-        for value in now.iter_mut().flatten().flatten() {
+        *state = [[a, b], [c, d], [e, f], [g, h]];
+        for value in state.iter_mut().flatten().flatten() {
             *value = if value.abs() < NOTHING { 0.0 } else { *value };
         }
-        *state = now;
     }
 }
 
 dispatch! {
+    narrow
     /// Low-passes the frames and keeps every second one. Output `m` is centred on input `2 m + 2 * HALF_BAND_TAPS`.
     ///
     /// `taps` are the taps 1, 3, 5, ... samples from the centre, whose own tap is one half.

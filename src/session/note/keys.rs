@@ -21,6 +21,8 @@ pub struct SessionNote {
     pub operator: Option<String>,
     /// Label of the place.
     pub place: Option<String>,
+    /// Where on the desk the inputs were recorded, for all that don't state their own.
+    pub tap: Option<Tap>,
     /// Rehearsal or performance.
     pub kind: Option<Kind>,
     /// What the recorded main mix feeds.
