@@ -6,6 +6,7 @@
 use std::f64::consts::PI;
 
 use super::Frames;
+use super::lanes::{Isa, LANES, filter_every};
 
 /// Attenuation of what would fold onto the kept band.
 const STOP_DB: f64 = 80.0;
@@ -68,8 +69,10 @@ impl Decimator {
 /// One filter that keeps every `factor`-th sample.
 #[derive(Clone, Debug)]
 struct Stage {
+    isa: Isa,
     factor: usize,
     taps: Vec<f32>,
+    delay: usize,
     frames: Frames,
 }
 
@@ -77,40 +80,27 @@ impl Stage {
     #[expect(clippy::cast_precision_loss, reason = "a factor is small")]
     fn new(rate_hz: f64, factor: usize, pass_hz: f64) -> Self {
         let stop_hz = rate_hz / factor as f64 - pass_hz;
-        let taps = low_pass(pass_hz / rate_hz, stop_hz / rate_hz);
+        let mut taps = low_pass(pass_hz / rate_hz, stop_hz / rate_hz);
+        let delay = taps.len() / 2;
+        // Whole rows of lanes: zeros in front weigh the oldest samples, which have no part.
+        let n_missing = taps.len().next_multiple_of(LANES) - taps.len();
+        taps.splice(..0, std::iter::repeat_n(0.0, n_missing));
         let frames = Frames::new(taps.len() - 1, STEPS_IN_A_FRAME * factor);
-        Self { factor, taps, frames }
+        Self { isa: Isa::best(), factor, taps, delay, frames }
     }
 
     fn delay(&self) -> usize {
-        self.taps.len() / 2
+        self.delay
     }
 
     fn push(&mut self, samples: &[f32], output: &mut Vec<f32>) {
-        let (taps, factor) = (&self.taps, self.factor);
+        let Self { isa, factor, taps, .. } = self;
         self.frames.push(samples, |_, frame| {
-            output
-                .extend(frame.windows(taps.len()).step_by(factor).map(|window| dot(window, taps)));
+            let done = output.len();
+            output.resize(done + STEPS_IN_A_FRAME, 0.0);
+            filter_every(*isa, frame, taps, *factor, &mut output[done..]);
         });
     }
-}
-
-/// Inner product of two equally long slices, in eight sums side by side.
-///
-/// # Panics
-///
-/// If the slices differ in length.
-pub fn dot(a: &[f32], b: &[f32]) -> f32 {
-    assert_eq!(a.len(), b.len(), "the slices are equally long");
-    let mut sums = [0.0f32; 8];
-    let (a_lanes, b_lanes) = (a.chunks_exact(8), b.chunks_exact(8));
-    let rest: f32 = a_lanes.remainder().iter().zip(b_lanes.remainder()).map(|(x, y)| x * y).sum();
-    for (x, y) in a_lanes.zip(b_lanes) {
-        for lane in 0..8 {
-            sums[lane] += x[lane] * y[lane];
-        }
-    }
-    sums.iter().sum::<f32>() + rest
 }
 
 /// Taps of a low-pass with the given edges (in cycles a sample), of odd length and unit gain at 0 Hz.

@@ -16,7 +16,8 @@
 //! - **Misleads when:** steps shake the stand (blasts); cymbals spill into the microphone (S sounds)
 
 use super::Trace;
-use crate::dsp::biquad::{Filter, band_pass};
+use crate::dsp::biquad::{Biquad, band_pass};
+use crate::dsp::lanes::{Frame, Framer, Isa, LANES, State64, weighted_energy};
 use crate::dsp::percentile::percentile;
 use crate::dsp::steps::Steps;
 use crate::dsp::{Decimator, Group};
@@ -158,101 +159,118 @@ fn enough(active: &[Span]) -> Result<f64, Unmeasured> {
 
 /// Finds bursts and follows S sounds, for voice channels.
 pub struct VoiceMeter {
-    channels: Vec<Lane>,
+    isa: Isa,
+    ess: Band,
+    steps: Steps,
+    framer: Framer,
+    traces: Vec<Trace>,
+    decimators: Vec<Decimator>,
+    low: Vec<Vec<f32>>,
+    low_rate_hz: u32,
+    low_framer: Framer,
+    bands: [Band; 3],
+    bursts: Vec<Bursts>,
 }
 
-struct Lane {
-    decimator: Decimator,
-    low: Vec<f32>,
-    bands: [Filter; 3],
-    sums: [f64; 3],
-    n_in_step: usize,
-    bursts: Bursts,
-    ess: Filter,
-    steps: Steps,
-    ess_sum: f64,
-    ess_len: usize,
-    ess_left: usize,
-    trace: Trace,
+/// A band-pass over eight channels.
+#[derive(Clone, Copy, Debug)]
+struct Band {
+    sections: [Biquad; 2],
+    state: State64<2>,
+}
+
+impl Band {
+    fn new(rate_hz: f64, [low_hz, high_hz]: [f64; 2]) -> Self {
+        let edges_hz = [low_hz.min(0.4 * rate_hz), high_hz.min(0.45 * rate_hz)];
+        let sections = band_pass(rate_hz, edges_hz[0], edges_hz[1], 2);
+        Self { sections: [sections[0], sections[1]], state: [[[0.0; LANES]; 2]; 2] }
+    }
+
+    /// Mean power of the band in some frames.
+    fn power(&mut self, isa: Isa, frames: &[Frame]) -> [f64; LANES] {
+        let mut energy = [0.0; LANES];
+        weighted_energy(isa, frames, &self.sections, &mut self.state, &mut energy);
+        energy.map(|energy| energy / to_f64(frames.len()))
+    }
 }
 
 impl VoiceMeter {
     /// A meter for `n_channels` at `rate_hz`.
+    ///
+    /// # Panics
+    ///
+    /// If there are more than eight channels.
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "a step has some tens of samples"
+    )]
     pub fn new(rate_hz: u32, n_channels: usize) -> Self {
-        Self { channels: (0..n_channels).map(|_| Lane::new(rate_hz)).collect() }
-    }
-
-    /// Takes a block.
-    pub fn push(&mut self, group: Group<'_>) {
-        for (lane, plane) in self.channels.iter_mut().zip(group.planes()) {
-            lane.push(plane);
-        }
-    }
-
-    /// What each channel holds.
-    pub fn finish(self) -> Vec<VoiceTrack> {
-        self.channels.into_iter().map(Lane::finish).collect()
-    }
-}
-
-impl Lane {
-    fn new(rate_hz: u32) -> Self {
+        assert!(n_channels <= LANES, "a group holds up to {LANES} channels");
+        let isa = Isa::best();
         let factor = (rate_hz / LOW_RATE_HZ).max(1);
         let low_rate_hz = f64::from(rate_hz) / f64::from(factor);
         let pass_hz = PASS_HZ.min(0.4 * low_rate_hz);
         let decimator = Decimator::new(f64::from(rate_hz), factor as usize, pass_hz);
-        let band = |[low_hz, high_hz]: [f64; 2], rate_hz: f64| {
-            Filter::new(band_pass(rate_hz, low_hz, high_hz.min(0.45 * rate_hz), 2))
-        };
         let delay_s = to_f64(decimator.delay()) / f64::from(rate_hz);
+        let step_len = (STEP_S * low_rate_hz).round() as usize;
         let mut steps = Steps::new(rate_hz, TENTHS_PER_S);
         let ess_len = ess_step(&mut steps);
+        let trace = Trace::new(f64::from(TENTHS_IN_ESS) / f64::from(TENTHS_PER_S));
+        let bursts = || Bursts::new(to_f64(step_len) / low_rate_hz, delay_s);
         Self {
-            decimator,
-            low: Vec::new(),
-            bands: BANDS_HZ.map(|band_hz| band(band_hz, low_rate_hz)),
-            sums: [0.0; 3],
-            n_in_step: 0,
-            bursts: Bursts::new(low_rate_hz, delay_s),
-            ess: band(ESS_HZ.map(|hz| hz.min(0.4 * f64::from(rate_hz))), f64::from(rate_hz)),
+            isa,
+            ess: Band::new(f64::from(rate_hz), ESS_HZ),
             steps,
-            ess_sum: 0.0,
-            ess_len,
-            ess_left: ess_len,
-            trace: Trace::new(f64::from(TENTHS_IN_ESS) / f64::from(TENTHS_PER_S)),
+            framer: Framer::new(isa, ess_len),
+            traces: vec![trace; n_channels],
+            decimators: vec![decimator; n_channels],
+            low: vec![Vec::new(); n_channels],
+            low_rate_hz: low_rate_hz as u32,
+            low_framer: Framer::new(isa, step_len),
+            bands: BANDS_HZ.map(|band_hz| Band::new(low_rate_hz, band_hz)),
+            bursts: (0..n_channels).map(|_| bursts()).collect(),
         }
     }
 
-    fn push(&mut self, samples: &[f32]) {
-        for &sample in samples {
-            let ess = self.ess.step(f64::from(sample));
-            self.ess_sum += ess * ess;
-            self.ess_left -= 1;
-            if self.ess_left == 0 {
-                self.trace.push_power(self.ess_sum / to_f64(self.ess_len));
-                self.ess_sum = 0.0;
-                self.ess_len = ess_step(&mut self.steps);
-                self.ess_left = self.ess_len;
+    /// Takes a block.
+    pub fn push(&mut self, group: Group<'_>) {
+        let Self { isa, ess, steps, framer, traces, .. } = self;
+        framer.push(group, |frames| {
+            for (trace, power) in traces.iter_mut().zip(ess.power(*isa, frames)) {
+                trace.push_power(power);
             }
+            ess_step(steps)
+        });
+        let lanes = self.decimators.iter_mut().zip(&mut self.low).zip(group.planes());
+        for ((decimator, low), plane) in lanes {
+            low.clear();
+            decimator.push(plane, low);
         }
-        self.low.clear();
-        self.decimator.push(samples, &mut self.low);
-        for &sample in &self.low {
-            for (sum, band) in self.sums.iter_mut().zip(&mut self.bands) {
-                let filtered = band.step(f64::from(sample));
-                *sum += filtered * filtered;
-            }
-            self.n_in_step += 1;
-            if self.n_in_step == self.bursts.step_len {
-                self.bursts.push(std::mem::take(&mut self.sums));
-                self.n_in_step = 0;
-            }
-        }
+        self.push_low();
     }
 
-    fn finish(self) -> VoiceTrack {
-        let (bursts, voice_dbfs) = self.bursts.finish();
-        VoiceTrack { bursts, voice_dbfs, ess: self.trace }
+    fn push_low(&mut self) {
+        let Self { isa, low, low_rate_hz, low_framer, bands, bursts, .. } = self;
+        let mut planes: [&[f32]; LANES] = [&[]; LANES];
+        planes.iter_mut().zip(low.iter()).for_each(|(plane, low)| *plane = low);
+        let group = Group::new(&planes[..low.len()], *low_rate_hz);
+        low_framer.push(group, |frames| {
+            let powers = bands.each_mut().map(|band| band.power(*isa, frames));
+            for (lane, bursts) in bursts.iter_mut().enumerate() {
+                bursts.push(powers.map(|power| power[lane]));
+            }
+            frames.len()
+        });
+    }
+
+    /// What each channel holds.
+    pub fn finish(self) -> Vec<VoiceTrack> {
+        let finish = |(bursts, ess): (Bursts, Trace)| {
+            let (bursts, voice_dbfs) = bursts.finish();
+            VoiceTrack { bursts, voice_dbfs, ess }
+        };
+        self.bursts.into_iter().zip(self.traces).map(finish).collect()
     }
 }
 
@@ -268,7 +286,6 @@ fn to_f64(n: usize) -> f64 {
 
 /// Levels of the three bands around the step that is judged, and what was found.
 struct Bursts {
-    step_len: usize,
     step_s: f64,
     delay_s: f64,
     n_steps: usize,
@@ -282,16 +299,9 @@ struct Bursts {
 }
 
 impl Bursts {
-    #[expect(
-        clippy::cast_possible_truncation,
-        clippy::cast_sign_loss,
-        reason = "a step has some tens of samples"
-    )]
-    fn new(low_rate_hz: f64, delay_s: f64) -> Self {
-        let step_len = (STEP_S * low_rate_hz).round() as usize;
+    fn new(step_s: f64, delay_s: f64) -> Self {
         Self {
-            step_len,
-            step_s: to_f64(step_len) / low_rate_hz,
+            step_s,
             delay_s,
             n_steps: 0,
             recent: [[0.0; 3]; SMOOTH],
@@ -306,9 +316,9 @@ impl Bursts {
         clippy::cast_sign_loss,
         reason = "a level is clamped to the classes there are"
     )]
-    fn push(&mut self, sums: [f64; 3]) {
+    fn push(&mut self, powers: [f64; 3]) {
         self.recent.rotate_left(1);
-        self.recent[SMOOTH - 1] = sums.map(|sum| sum / to_f64(self.step_len));
+        self.recent[SMOOTH - 1] = powers;
         let mean = |band: usize| self.recent.iter().map(|powers| powers[band]).sum::<f64>() / 4.0;
         let levels =
             [0, 1, 2].map(|band| (10.0 * mean(band).max(1e-12).log10()).max(-120.0) as f32);

@@ -1,121 +1,149 @@
-//! # The same signal twice
+//! # Twin channels
 //!
-//! Which channels carry one signal, apart from gain and polarity.
+//! Pairs of channels that carry the same signal.
 //!
-//! - **Formula:** residual of the best scaling at lag 0, `10 lg(1 - s12^2 / (s11 s22))`, with `s12 = sum(x1 x2)` over 64 of
-//!   every 512 samples
-//! - **Unit:** dB re own power
-//! - **Range:** -120 (identical) to 0 (unrelated)
-//! - **Source:** least squares; one eighth of the samples tells a twin from a neighbour as well as all do, since a residual of
-//!   -20 dB needs a correlation of 0.995
-//! - **Window:** whole recording
-//! - **No value:** a silent channel; pairs above -20 dB are not told
-//! - **Misleads when:** two microphones hear one source within a few centimetres and below a few hundred hertz only
+//! - **Formula:** residual of one channel after the best scaling of the other at lag 0, without their means:
+//!   `10 log10(1 - c²)`, where `c` is their correlation, over 64 of every 1024 samples
+//! - **Unit:** dB re the channel's own power
+//! - **Range:** -100 dB (the same samples; lower reads as this) to 0 dB
+//! - **Source:** definition; common practice for the borders of rules
+//! - **Window:** whole recording, thinned
+//! - **No value:** a channel below -70 dBFS on average takes no part; a recording under 1 s has no pairs
+//! - **Misleads when:** both sides of a stereo pair carry a mono source, which is no fault of patching
 
-use rayon::prelude::*;
-
-/// Samples that count and samples from one run to the next.
+/// Samples in a run (whole rows of eight), and from the begin of one run to the next.
 const RUN: usize = 64;
-const EVERY: usize = 512;
+const EVERY: usize = 1024;
 
-/// Residual from which on two channels are no twins, in dB.
-const TWIN_DB: f64 = -20.0;
+/// Fewest runs: 1 s at 48 kHz.
+const FEWEST_RUNS: u64 = 47;
 
-/// Power below which a channel is silent: -100 dBFS.
-const SILENT: f64 = 1e-10;
+/// Channels with a lower mean square take no part: -70 dBFS.
+const SILENT: f64 = 1e-7;
 
-/// Residuals below this differ by rounding only, in dB.
-const LOWEST_DB: f64 = -120.0;
+/// Pairs are reported below this residual.
+const REPORT_DB: f64 = -20.0;
 
-/// Two channels that carry one signal.
+/// The least residual that single precision can tell.
+const FLOOR_DB: f64 = -100.0;
+
+/// Two channels that carry the same signal.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Twin {
-    /// The earlier channel.
+    /// The channel that comes first.
     pub first: usize,
-    /// The later channel.
+    /// The other one.
     pub second: usize,
-    /// Residual, in dB.
+    /// What remains of one after the best scaling of the other.
     pub residual_db: f64,
-    /// 1 or -1.
+    /// 1, or -1 if one is inverted.
     pub polarity: f64,
 }
 
-/// Looks for twins among all channels. Its memory is fixed: a number a pair.
+/// Gathers products of all pairs of channels.
 #[derive(Clone, Debug)]
 pub struct TwinMeter {
     n_channels: usize,
-    /// Row `i` holds the products of channel `i` with itself and all later ones.
-    products: Vec<Vec<f64>>,
-    n_samples: u64,
-    n_counted: u64,
+    n_seen: usize,
+    n_runs: u64,
+    /// The run that fills, one a channel.
+    runs: Vec<Vec<f32>>,
+    sums: Vec<f64>,
+    /// Products of channels i <= j, row by row.
+    products: Vec<f64>,
 }
 
 impl TwinMeter {
-    /// A meter for so many channels.
+    /// A meter for all channels of a session at once.
     pub fn new(n_channels: usize) -> Self {
-        let products = (0..n_channels).map(|first| vec![0.0; n_channels - first]).collect();
-        Self { n_channels, products, n_samples: 0, n_counted: 0 }
+        Self {
+            n_channels,
+            n_seen: 0,
+            n_runs: 0,
+            runs: vec![Vec::with_capacity(RUN); n_channels],
+            sums: vec![0.0; n_channels],
+            products: vec![0.0; n_channels * (n_channels + 1) / 2],
+        }
     }
 
-    /// Takes the next samples of all channels.
+    /// Takes a block of all channels, at one rate.
     ///
     /// # Panics
     ///
-    /// If the number of channels changes or they differ in length.
+    /// If there is not one plane for each channel, or if they differ in length.
     pub fn push(&mut self, planes: &[&[f32]]) {
-        assert_eq!(planes.len(), self.n_channels, "the channels stay the same");
-        let n_samples = planes.first().map_or(0, |plane| plane.len());
-        assert!(planes.iter().all(|plane| plane.len() == n_samples), "the planes are equally long");
-        let runs = self.runs(n_samples);
-        self.products.par_iter_mut().enumerate().for_each(|(first, row)| {
-            for (product, second) in row.iter_mut().zip(&planes[first..]) {
-                for run in &runs {
-                    let pairs = planes[first][run.clone()].iter().zip(&second[run.clone()]);
-                    *product += f64::from(pairs.map(|(a, b)| a * b).sum::<f32>());
+        assert_eq!(planes.len(), self.n_channels, "one plane for each channel");
+        let len = planes.first().map_or(0, |plane| plane.len());
+        assert!(planes.iter().all(|plane| plane.len() == len), "planes are equally long");
+        let mut from = 0;
+        while from < len {
+            let place = self.n_seen % EVERY;
+            let rest = len - from;
+            let n_next = if place < RUN { RUN - place } else { EVERY - place }.min(rest);
+            if place < RUN {
+                for (run, plane) in self.runs.iter_mut().zip(planes) {
+                    run.extend_from_slice(&plane[from..from + n_next]);
+                }
+                if place + n_next == RUN {
+                    self.close();
                 }
             }
-        });
-        self.n_counted += runs.iter().map(|run| run.len() as u64).sum::<u64>();
-        self.n_samples += n_samples as u64;
+            self.n_seen += n_next;
+            from += n_next;
+        }
     }
 
-    /// The stretches of the next `n_samples` that count.
-    #[expect(clippy::cast_possible_truncation, reason = "a place within 512 samples")]
-    fn runs(&self, n_samples: usize) -> Vec<std::ops::Range<usize>> {
-        let place = (self.n_samples % EVERY as u64) as usize;
-        (0..=n_samples.div_ceil(EVERY))
-            .filter_map(|run| {
-                let start = (run * EVERY).saturating_sub(place).min(n_samples);
-                let end = (run * EVERY + RUN).saturating_sub(place).min(n_samples);
-                (start < end).then_some(start..end)
-            })
-            .collect()
+    fn close(&mut self) {
+        let mut products = self.products.iter_mut();
+        for (idx, run) in self.runs.iter().enumerate() {
+            self.sums[idx] += run.iter().map(|&x| f64::from(x)).sum::<f64>();
+            for (other, product) in self.runs[idx..].iter().zip(&mut products) {
+                *product += f64::from(dot(run, other));
+            }
+        }
+        self.n_runs += 1;
+        self.runs.iter_mut().for_each(Vec::clear);
     }
 
-    /// All pairs that carry one signal, by channel.
-    #[expect(clippy::cast_precision_loss, reason = "a count of samples is far below 2^52")]
+    /// The pairs with a residual under -20 dB, in order of their channels.
+    #[expect(clippy::cast_precision_loss, reason = "counts of samples are below 2^52")]
     pub fn finish(self) -> Vec<Twin> {
-        let silent = SILENT * self.n_counted as f64;
-        let power = |channel: usize| self.products[channel][0];
+        if self.n_runs < FEWEST_RUNS {
+            return Vec::new();
+        }
+        let n_samples = (self.n_runs * RUN as u64) as f64;
+        let n = self.n_channels;
+        let covariance = |i: usize, j: usize| {
+            // Row i begins behind the rows of n, n - 1 .. n - i + 1 products.
+            let place = i * n - i * i.saturating_sub(1) / 2 + (j - i);
+            let mean = |idx: usize| self.sums[idx] / n_samples;
+            self.products[place] / n_samples - mean(i) * mean(j)
+        };
         let mut twins = Vec::new();
-        for first in 0..self.n_channels {
-            for second in first + 1..self.n_channels {
-                if power(first) <= silent || power(second) <= silent {
+        for i in 0..n {
+            for j in i + 1..n {
+                let (own, other, both) = (covariance(i, i), covariance(j, j), covariance(i, j));
+                if own < SILENT || other < SILENT {
                     continue;
                 }
-                let product = self.products[first][second - first];
-                let rest = 1.0 - product * product / (power(first) * power(second));
-                let residual_db = 10.0 * rest.max(1e-12).log10();
-                if residual_db < TWIN_DB {
-                    twins.push(Twin {
-                        first,
-                        second,
-                        residual_db: residual_db.max(LOWEST_DB),
-                        polarity: product.signum(),
-                    });
+                let rest = 1.0 - both * both / (own * other);
+                let residual_db = (10.0 * rest.max(1e-30).log10()).max(FLOOR_DB);
+                if residual_db < REPORT_DB {
+                    twins.push(Twin { first: i, second: j, residual_db, polarity: both.signum() });
                 }
             }
         }
         twins
     }
+}
+
+/// Inner product of two runs, in eight sums side by side: a single one would wait for each addition.
+fn dot(a: &[f32], b: &[f32]) -> f32 {
+    let mut sums = [0.0f32; 8];
+    for (x, y) in a.as_chunks::<8>().0.iter().zip(b.as_chunks::<8>().0) {
+        for lane in 0..8 {
+            sums[lane] += x[lane] * y[lane];
+        }
+    }
+    sums.iter().sum()
 }

@@ -7,7 +7,14 @@
 mod signals;
 
 use deskside::dsp::Group;
+use deskside::measure::clicks::ClickMeter;
+use deskside::measure::clipping::FlatTopMeter;
+use deskside::measure::dc::DcMeter;
+use deskside::measure::hum::HumMeter;
+use deskside::measure::silence::SilenceMeter;
+use deskside::measure::voice::VoiceMeter;
 use deskside::measure::{LevelMeter, LoudnessMeter, ThirdsMeter, TruePeakMeter};
+use deskside::relate::twin::TwinMeter;
 use divan::counter::ItemsCount;
 use divan::{Bencher, black_box};
 use ebur128::{EbuR128, Mode};
@@ -79,6 +86,69 @@ fn thirds(bencher: Bencher<'_, '_>) {
     feed(bencher, |run| {
         let mut meter = ThirdsMeter::new(RATE_HZ, N_CHANNELS);
         run(&mut |group| meter.push(group));
+        black_box(meter.finish());
+    });
+}
+
+#[divan::bench]
+fn flat_tops(bencher: Bencher<'_, '_>) {
+    feed(bencher, |run| {
+        let mut meter = FlatTopMeter::new(RATE_HZ, N_CHANNELS);
+        run(&mut |group| meter.push(group));
+        black_box(meter.finish());
+    });
+}
+
+#[divan::bench]
+fn offset(bencher: Bencher<'_, '_>) {
+    feed(bencher, |run| {
+        let mut meter = DcMeter::new(RATE_HZ, N_CHANNELS);
+        run(&mut |group| meter.push(group));
+        black_box(meter.finish());
+    });
+}
+
+#[divan::bench]
+fn dropouts(bencher: Bencher<'_, '_>) {
+    feed(bencher, |run| {
+        let mut meter = SilenceMeter::new(RATE_HZ, N_CHANNELS);
+        run(&mut |group| meter.push(group));
+        black_box(meter.finish());
+    });
+}
+
+#[divan::bench]
+fn clicks(bencher: Bencher<'_, '_>) {
+    feed(bencher, |run| {
+        let mut meter = ClickMeter::new(RATE_HZ, N_CHANNELS);
+        run(&mut |group| meter.push(group));
+        black_box(meter.finish());
+    });
+}
+
+#[divan::bench]
+fn hum(bencher: Bencher<'_, '_>) {
+    feed(bencher, |run| {
+        let mut meter = HumMeter::new(RATE_HZ, N_CHANNELS);
+        run(&mut |group| meter.push(group));
+        black_box(meter.finish());
+    });
+}
+
+#[divan::bench]
+fn voice(bencher: Bencher<'_, '_>) {
+    feed(bencher, |run| {
+        let mut meter = VoiceMeter::new(RATE_HZ, N_CHANNELS);
+        run(&mut |group| meter.push(group));
+        black_box(meter.finish());
+    });
+}
+
+#[divan::bench]
+fn twins(bencher: Bencher<'_, '_>) {
+    feed(bencher, |run| {
+        let mut meter = TwinMeter::new(4 * N_CHANNELS);
+        run(&mut |group| meter.push(&group.planes().repeat(4)));
         black_box(meter.finish());
     });
 }

@@ -1,7 +1,6 @@
 //! Decimation: tones in the band pass unchanged, tones that would fold onto it are gone.
 
 use deskside::dsp::Decimator;
-use deskside::dsp::decimate::dot;
 
 use crate::support::planted::{Dice, float, tone};
 
@@ -66,11 +65,4 @@ fn output_does_not_depend_on_how_blocks_are_cut() {
     };
     assert_eq!(run(1), run(60_000), "single samples");
     assert_eq!(run(1009), run(60_000), "a prime number of samples");
-}
-
-#[test]
-fn dot_is_the_sum_of_products() {
-    let a: Vec<f32> = (0..29u8).map(f32::from).collect();
-    // Sum of squares 0 to 28: 28 x 29 x 57 / 6.
-    assert!((dot(&a, &a) - 7714.0).abs() < 1e-3, "found {}", dot(&a, &a));
 }

@@ -1,7 +1,7 @@
 //! Activity: who plays is found among the spill of the others.
 
 use deskside::measure::Trace;
-use deskside::relate::{Activity, Presence, Source, own_activity};
+use deskside::relate::activity::{Activity, Presence, Source, own_activity};
 use deskside::session::Role;
 
 use crate::support::planted::Dice;

@@ -1,7 +1,8 @@
 //! Line check: inputs that are heard alone count, the others are named.
 
 use deskside::measure::Trace;
-use deskside::relate::{LineCheck, line_check, own_activity, turns};
+use deskside::relate::activity::own_activity;
+use deskside::relate::line_check::{LineCheck, line_check, turns};
 use deskside::session::Role;
 use deskside::unit::Unmeasured;
 

@@ -1,7 +1,9 @@
 //! Segments: planted songs, talk, playback and line check lie where they were planted.
 
 use deskside::measure::Trace;
-use deskside::relate::{Kind, Stretch, own_activity, segments, turns};
+use deskside::relate::activity::own_activity;
+use deskside::relate::line_check::turns;
+use deskside::relate::segments::{Kind, Stretch, segments};
 use deskside::session::Role;
 
 use crate::support::stage::{Band, Motion, Stage};

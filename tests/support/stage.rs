@@ -1,7 +1,7 @@
 //! A stage in levels: who plays when, what each microphone hears of the others, as traces of 10 ms with their truth.
 
 use deskside::measure::Trace;
-use deskside::relate::Source;
+use deskside::relate::activity::Source;
 use deskside::session::Role;
 
 use super::planted::Dice;

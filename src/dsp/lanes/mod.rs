@@ -7,6 +7,7 @@
 
 mod bands;
 mod cascade;
+mod fir;
 mod framer;
 mod isa;
 mod pack;
@@ -15,6 +16,7 @@ mod upsample;
 
 pub use bands::{BandState, HALF_BAND_TAPS, N_BAND_SECTIONS, band_energy, halve};
 pub use cascade::{State32, State64, filter_f32, filter_f64, weighted_energy};
+pub use fir::filter_every;
 pub use framer::Framer;
 pub use isa::Isa;
 pub use pack::pack;

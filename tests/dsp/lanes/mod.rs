@@ -2,6 +2,7 @@
 
 mod bands;
 mod cascade;
+mod fir;
 mod framer;
 mod isa;
 mod pack;
