@@ -105,7 +105,7 @@ pub(super) fn confidence(judgements: &[&Judgement]) -> f64 {
 /// A place in time: `01:24 to 01:50`, or `01:24` for a moment.
 pub(super) fn time(span: Span) -> String {
     if span.length_s() < MOMENT_S {
-        clock(span.start_s)
+        clock(0.5 * (span.start_s + span.end_s))
     } else {
         format!("{} to {}", clock(span.start_s), clock(span.end_s))
     }

@@ -30,8 +30,8 @@ const LINGER_S: f64 = 1.0;
 /// Others that seem to sound are spill if they are this much further below their own top, in dB.
 const APART_DB: f64 = 10.0;
 
-/// What two borders at 100 ms may take from it.
-const SLACK_S: f64 = 0.2;
+/// What two borders may take from it: activity is known to 100 ms and smoothed over 400 ms.
+const SLACK_S: f64 = 0.4;
 
 /// How far back from the first song turns count, in seconds.
 const WINDOW_S: f64 = 1800.0;

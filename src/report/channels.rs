@@ -12,8 +12,11 @@ use crate::reading::{Channel, Reading};
 use crate::session::{Session, SessionChannel, Side};
 use crate::unit::Unit;
 
+/// Columns that the longest id of a rule takes.
+const NOTES_WIDTH: u16 = 20;
+
 /// The most columns that a name takes in a table.
-const NAME_WIDTH: usize = 18;
+const NAME_WIDTH: usize = 14;
 
 /// One channel as found in a folder, before anything is measured.
 #[derive(Clone, Debug, PartialEq)]
@@ -155,6 +158,10 @@ pub(super) fn measured(
         ]);
     }
     align_right(&mut table, &[0, 3, 4, 5, 6]);
+    // Ids of rules are longer than a column that shrinks would leave them.
+    if let Some(notes) = table.column_mut(7) {
+        notes.set_constraint(ColumnConstraint::LowerBoundary(Width::Fixed(NOTES_WIDTH)));
+    }
     for at in [3, 4, 5, 6] {
         if let Some(column) = table.column_mut(at) {
             column.set_constraint(ColumnConstraint::LowerBoundary(Width::Fixed(7)));

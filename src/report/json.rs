@@ -6,6 +6,7 @@
 use schemars::JsonSchema;
 use serde::Serialize;
 
+use super::rounded::Rounded;
 use crate::coach::{Advice, Focus, Folded, Judgement, NotJudged, Note, SafetyLine, Strength};
 use crate::reading::{Channel, LineCheck, MainMix, Pair, Reading, Segment, SessionFacts};
 use crate::unit::Span;
@@ -95,8 +96,10 @@ impl<'a> Review<'a> {
     ///
     /// Never: the review holds no map whose keys are not text.
     pub fn to_json(&self) -> String {
-        let mut json = serde_json::to_string_pretty(self).expect("a review is plain data");
-        json.push('\n');
-        json
+        let mut json = Vec::new();
+        let mut writer = serde_json::Serializer::with_formatter(&mut json, Rounded::default());
+        self.serialize(&mut writer).expect("a review is plain data");
+        json.push(b'\n');
+        String::from_utf8(json).expect("JSON is text")
     }
 }

@@ -11,6 +11,7 @@ mod look;
 pub mod markdown;
 pub mod number;
 mod phrase;
+mod rounded;
 pub mod schema;
 pub mod table;
 pub mod targets;

@@ -5,62 +5,71 @@
 use std::fmt::Write as _;
 
 use super::look::Look;
-use super::number;
+use super::{number, text};
 use crate::coach::{Aims, Ends, Limb, Rule, Source, Window};
 use crate::session::Role;
 use crate::unit::Unit;
 
-/// All targets: those of the team stand below the ones that they replace.
+/// All targets, rule by rule: those of the team stand below the ones that they replace.
 pub fn shown(look: Look, rules: &[&Rule], aims: &Aims) -> String {
-    let mut table = look.table();
-    table.set_header(["rule", "number", "for", "on target", "near", "source"]);
-    for rule in rules.iter().filter(|rule| !aims.is_off(rule.id)) {
-        for limb in rule.limbs {
-            for window in limb.windows {
-                table.add_row(row(rule, limb, None, window));
-            }
-            for (role, window) in aims.replaced(rule, limb) {
-                table.add_row(row(rule, limb, role, &window));
-            }
-        }
-    }
-    format!("{}\n{}", table.trim_fmt(), marks(aims))
+    let in_force = rules.iter().filter(|rule| !aims.is_off(rule.id));
+    let blocks: Vec<String> = in_force.map(|rule| block(look, rule, aims, true)).collect();
+    format!("{}\n{}", blocks.join("\n"), marks(aims))
 }
 
 /// What a team's file changes; a sentence where it changes nothing.
 pub fn changed(look: Look, rules: &[&Rule], aims: &Aims) -> String {
+    let is_changed =
+        |rule: &&&Rule| rule.limbs.iter().any(|limb| !aims.replaced(rule, limb).is_empty());
+    let blocks: Vec<String> =
+        rules.iter().filter(is_changed).map(|rule| block(look, rule, aims, false)).collect();
+    let marks = marks(aims);
+    if blocks.is_empty() && marks.is_empty() {
+        return "The file changes nothing.\n".to_owned();
+    }
+    format!("{}{marks}", blocks.join("\n"))
+}
+
+/// One rule: its targets as a table, their sources below it.
+fn block(look: Look, rule: &Rule, aims: &Aims, with_given: bool) -> String {
     let mut table = look.table();
-    table.set_header(["rule", "number", "for", "on target", "near", "source"]);
-    for rule in rules {
-        for limb in rule.limbs {
-            for (role, window) in aims.replaced(rule, limb) {
-                table.add_row(row(rule, limb, role, &window));
+    table.set_header(["number", "for", "on target", "near"]);
+    let mut sources: Vec<String> = Vec::new();
+    for limb in rule.limbs {
+        let given = limb.windows.iter().filter(|_| with_given).map(|window| (None, *window));
+        for (role, window) in given.chain(aims.replaced(rule, limb)) {
+            table.add_row(row(limb, role, &window));
+            let source = source(window.source);
+            if !sources.contains(&source) {
+                sources.push(source);
             }
         }
     }
-    let marks = marks(aims);
-    match (table.is_empty(), marks.is_empty()) {
-        (true, true) => "The file changes nothing.\n".to_owned(),
-        (true, false) => marks,
-        (false, _) => format!("{}\n{marks}", table.trim_fmt()),
-    }
+    let head = look.heading(&format!("{}: {}", rule.id, rule.title));
+    let from = text::paragraph("source: ", &sources.join("; "), look.width());
+    format!("{head}\n{}\n{from}", table.trim_fmt())
 }
 
-fn row(rule: &Rule, limb: &Limb, role: Option<Role>, window: &Window) -> [String; 6] {
-    let source = match window.source {
-        Source::Team => "team".to_owned(),
-        Source::CommonPractice => "common practice".to_owned(),
-        Source::Published(text) => format!("published: {text}"),
-        Source::Computed(text) => format!("computed: {text}"),
-    };
+fn row(limb: &Limb, role: Option<Role>, window: &Window) -> [String; 4] {
     [
-        rule.id.to_owned(),
         limb.name.to_owned(),
         who(role, window),
         range(window.green, limb.unit),
-        near(window, limb.unit),
-        source,
+        if window.amber == Ends::default() {
+            "all beyond".to_owned()
+        } else {
+            range(window.amber, limb.unit)
+        },
     ]
+}
+
+fn source(source: Source) -> String {
+    match source {
+        Source::Team => "the team's own file".to_owned(),
+        Source::CommonPractice | Source::Published(_) | Source::Computed(_) => {
+            source.text().to_owned()
+        }
+    }
 }
 
 fn who(role: Option<Role>, window: &Window) -> String {
@@ -74,15 +83,6 @@ fn who(role: Option<Role>, window: &Window) -> String {
 
 fn range(ends: Ends, unit: Unit) -> String {
     number::range(ends.low, ends.high, unit)
-}
-
-/// The near range; where it has no end, everything off target is near at most.
-fn near(window: &Window, unit: Unit) -> String {
-    if window.amber == Ends::default() {
-        "all beyond".to_owned()
-    } else {
-        range(window.amber, unit)
-    }
 }
 
 fn marks(aims: &Aims) -> String {

@@ -41,7 +41,9 @@ pub(super) fn assemble(
         .collect();
     let activities = own_activity(&levels, &sources(channels), &kin);
     let quiet = quiet(channels, &levels, &activities);
-    let duration_s = session.duration_s().max(length_s(&levels));
+    let ends_s =
+        channels.iter().zip(&measured.lengths_s).map(|(one, length_s)| one.start_s + length_s);
+    let duration_s = ends_s.fold(0.0, f64::max);
     let mut facts: Vec<Channel> = channels.iter().map(|channel| blank(channel, channels)).collect();
     for (idx, channel) in facts.iter_mut().enumerate() {
         let common = &measured.common[idx];
@@ -126,12 +128,6 @@ fn quiet(channels: &[SessionChannel], levels: &[&Trace], activities: &[Activity]
         .collect();
     let levels: Vec<&Trace> = inputs.iter().map(|&idx| levels[idx]).collect();
     all_quiet(&levels, &typical)
-}
-
-/// Length of the longest trace, in seconds.
-#[expect(clippy::cast_precision_loss, reason = "a count of steps is far below 2^52")]
-fn length_s(levels: &[&Trace]) -> f64 {
-    levels.iter().map(|trace| trace.len() as f64 * trace.step_s()).fold(0.0, f64::max)
 }
 
 /// Hits of kick, bass and toms, in seconds.

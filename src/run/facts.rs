@@ -44,13 +44,16 @@ const FROM_200_HZ: std::ops::Range<usize> = 9..29;
 /// Below this share of its corner a high-pass takes away what it is for (common practice).
 const SHARE_OF_CORNER: f64 = 0.7;
 
+/// Power below the corner over that of spill from which on it is the channel's own: 3 dB.
+const LEAST_OVER_SPILL: f64 = 2.0;
+
 /// Stretches in which a band has to lie outside its window again and again, in seconds (common practice).
 const BLOCK_S: f64 = 10.0;
 
 /// Fills in everything about the channel's level, tone and faults.
 pub(super) fn fill(channel: &mut Channel, common: &Common, native: &Native, when: &When<'_>) {
     channel.active = when.active.to_vec();
-    channel.active_s = when.active.iter().map(|span| span.length_s()).sum();
+    channel.active_s = when.active.iter().fold(0.0, |sum, span| sum + span.length_s());
     levels(channel, common, native, when);
     loudness(channel, common, when);
     let phrases = phrases::phrases(&common.loudness.k_power, when.active);
@@ -81,8 +84,11 @@ fn levels(channel: &mut Channel, common: &Common, native: &Native, when: &When<'
     channel.typical_level_dbfs = Fact::from_result(typical, sure);
     channel.pause_level_dbfs = Fact::from_result(pause, sure);
     channel.own_to_spill_db = Fact::from_result(own_to_spill, sure);
-    channel.quiet_level_dbfs =
-        Fact::from_result(standing::quiet_level_dbfs(power, when.quiet), LEVEL_CONFIDENCE);
+    channel.quiet_level_dbfs = Fact::from_result(
+        standing::quiet_level_dbfs(power, when.quiet)
+            .and_then(|level_dbfs| without_offset_dbfs(level_dbfs, native)),
+        LEVEL_CONFIDENCE,
+    );
     channel.quiet_level_above_200_hz_dbfs = Fact::from_result(
         standing::quiet_level_dbfs(&common.thirds.joined(FROM_200_HZ), when.quiet),
         LEVEL_CONFIDENCE,
@@ -97,6 +103,22 @@ fn levels(channel: &mut Channel, common: &Common, native: &Native, when: &When<'
         Ok(true_peak) => Fact::exact(true_peak.true_peak_dbtp),
         Err(reason) => Fact::missing(reason.clone()),
     };
+}
+
+/// A level without the power of a steady offset, which makes no sound.
+fn without_offset_dbfs(level_dbfs: f64, native: &Native) -> Result<f64, Unmeasured> {
+    let power = |level_dbfs: f64| 10f64.powf(level_dbfs / 10.0);
+    match &native.dc {
+        Ok(dc) if dc.is_steady() => {
+            let rest = power(level_dbfs) - power(dc.level_dbfs);
+            if rest > 0.01 * power(level_dbfs) {
+                Ok(10.0 * rest.log10())
+            } else {
+                Err(Unmeasured::Because("an offset hides the noise"))
+            }
+        }
+        _ => Ok(level_dbfs),
+    }
 }
 
 /// How sure it is that the channel's own source was heard and not spill.
@@ -239,7 +261,7 @@ fn spectrum(channel: &Channel, common: &Common, when: &When<'_>, phrases: &[Phra
             .as_ref()
             .map_or_else(|_| vec![None; thirds::NOMINAL_HZ.len()], Tone::thirds_db),
         band_db: (0..tone::N_TONE_BANDS).map(|band| of_tone(&|tone| tone.share_db(band))).collect(),
-        below_corner_db: of_tone(&|tone| below_corner_db(channel, tone)),
+        below_corner_db: Fact::from_result(below_corner_db(channel, common, when), sure),
         edge_loud_db: Fact::from_result(edge.clone().map(|edge| edge.loud_db), sure),
         edge_growth_db: Fact::from_result(edge.map(|edge| edge.growth_db), sure),
         ess_db: ess_db(channel, common, when, sure),
@@ -247,10 +269,31 @@ fn spectrum(channel: &Channel, common: &Common, when: &When<'_>, phrases: &[Phra
     }
 }
 
-fn below_corner_db(channel: &Channel, tone: &Tone) -> Result<f64, Unmeasured> {
+/// Energy below the role's high-pass corner that no other source explains, re the total.
+///
+/// What the microphone hears there in its pauses, over what it hears when everybody is quiet, is spill of kick and bass;
+/// what is there all the time is its own rumble.
+fn below_corner_db(channel: &Channel, common: &Common, when: &When<'_>) -> Result<f64, Unmeasured> {
     let corner_hz = highpass_corner_hz(channel.role, &channel.name)
         .ok_or(Unmeasured::Because("this role has no high-pass corner"))?;
-    tone.below_db(SHARE_OF_CORNER * corner_hz)
+    let tone = tone::tone(&common.thirds, when.active)?;
+    let below = |tone: &Tone| {
+        let share_db = tone.below_db(SHARE_OF_CORNER * corner_hz)?;
+        Ok(tone.total() * 10f64.powf(share_db / 10.0))
+    };
+    let heard = below(&tone)?;
+    let spill = if channel.is_line {
+        0.0
+    } else {
+        let resting = tone::tone(&common.thirds, when.resting).and_then(|tone| below(&tone))?;
+        let quiet = tone::tone(&common.thirds, when.quiet).and_then(|tone| below(&tone));
+        (resting - quiet.unwrap_or(0.0)).max(0.0)
+    };
+    // Spill swings: what is left must clearly stand above it.
+    if heard < LEAST_OVER_SPILL * spill {
+        return Err(Unmeasured::Because("the low end is spill of other sources"));
+    }
+    Ok(10.0 * ((heard - spill) / tone.total()).log10())
 }
 
 fn ess_db(channel: &Channel, common: &Common, when: &When<'_>, sure: f64) -> Fact {

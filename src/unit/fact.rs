@@ -144,7 +144,9 @@ impl fmt::Display for Unmeasured {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Self::Silent => f.write_str("the channel is silent"),
-            Self::NeverActive => f.write_str("the channel's own source was not heard"),
+            Self::NeverActive => f.write_str(
+                "the channel's own source could not be told from spill, or was not heard",
+            ),
             Self::TooLittleActive { have_s, need_s } => {
                 write!(
                     f,

@@ -40,7 +40,7 @@ pub(super) const RULE: Rule = Rule {
     guards: Guards::USUAL,
     guard_text: "Recordings right after the preamplifier; playback is left out; guitar and keys count at full scale only.",
     absent: "no input was recorded",
-    heard: "{who} {is} flat at the tops",
+    heard: "{who} {is} clipped",
     why: "Flat tops sound harsh and cannot be undone by turning down later.",
     advice: &[
         "Lower the gain by 6 dB and repeat the loudest passage until peaks stay under -6 dBFS.",
@@ -53,7 +53,7 @@ pub(super) const RULE: Rule = Rule {
     other_causes: "a pack or pedal that is overdriven before the desk",
     question: "Is the distortion heard here, and in which monitor?",
     exercise: "Find the loudest passage of each player and read its peak, 5 minutes.",
-    praise: Some("No flat tops on any of {n} inputs."),
+    praise: Some("No flat tops on the inputs that could be judged: {n}."),
     page: Page::Trainee,
     raw_wording: RawWording::Finding,
     safety: None,

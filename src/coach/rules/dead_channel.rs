@@ -31,7 +31,7 @@ pub(super) const RULE: Rule = Rule {
     guards: Guards::USUAL,
     guard_text: "20 s of recording; named channels only; once.",
     absent: "no channel has a name",
-    heard: "{who} {is} silent all evening, absent or not connected",
+    heard: "{who} {is} silent all the time, absent or not connected",
     why: "Something was not plugged, or muted before the recording.",
     advice: &[
         "Play each input alone for 3 s in the line check.",

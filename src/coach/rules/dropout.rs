@@ -9,10 +9,15 @@ use crate::coach::rule::{
 use crate::reading::{Channel, Reading};
 use crate::unit::{Fact, Unit};
 
-/// Gaps closer than this are one moment, in seconds: one recorder breaks all its tracks at one sample.
-const TOGETHER_S: f64 = 0.01;
+/// Gaps closer than this are one moment, in seconds: one recorder breaks all its tracks at one block.
+const GAPS_TOGETHER_S: f64 = 0.01;
+/// Clicks closer than this are one moment, in seconds: a clock breaks all tracks at one sample, while a hit reaches two
+/// microphones a foot apart a millisecond apart.
+const CLICKS_TOGETHER_S: f64 = 0.0001;
 /// Fewer channels than this are not 'every channel'.
 const MIN_ALL: usize = 3;
+/// Fewer channels than this may click together by chance.
+const MIN_CLICKS: usize = 4;
 
 pub(super) const RULE: Rule = Rule {
     id: "dropout",
@@ -25,12 +30,12 @@ pub(super) const RULE: Rule = Rule {
     measures: "Runs of zeros or repeated samples of 1 ms or more inside sound, and single-sample jumps, that fall together in several channels.",
     limbs: &[
         Limb {
-            name: "shared gaps",
+            name: "moments in several channels",
             unit: Unit::Count,
             windows: &[Window::at_most(0.0, 3.0, Source::CommonPractice)],
         },
         Limb {
-            name: "gaps in every channel",
+            name: "moments in every channel",
             unit: Unit::Count,
             windows: &[Window::at_most(0.0, 0.0, Source::CommonPractice)],
         },
@@ -40,7 +45,7 @@ pub(super) const RULE: Rule = Rule {
     guards: Guards::USUAL,
     guard_text: "A gap in two channels or more, or a click in every channel, at the same moment; every channel means at least three and all that sound then. What one channel shows alone speaks of its cable or wireless link.",
     absent: "no channel was recorded",
-    heard: "{who} {is} broken by gaps",
+    heard: "{who} {is} broken by gaps or clicks",
     why: "A recorder or clock fault, not a mixing fault; measurements there are left out.",
     advice: &[
         "Use a faster card or disk, formatted in the desk, and fewer tracks.",
@@ -65,11 +70,21 @@ fn observe(reading: &Reading) -> Vec<Observation> {
         return Vec::new();
     }
     let moments = moments(reading);
+    let alone = reading.channels.iter().filter(|channel| {
+        channel.dropouts.at_s.iter().any(|at_s| {
+            let here = |moment: &&Moment<'_>| (moment.at_s - at_s).abs() <= GAPS_TOGETHER_S;
+            moments.iter().filter(here).all(|moment| moment.channels.len() == 1)
+        })
+    });
+    let alone = alone.map(|channel| {
+        Observation::of(channel, vec![None, None])
+            .withheld("gaps in one channel alone are not told from cable, wireless or mutes yet")
+    });
     let shared: Vec<&Moment<'_>> =
         moments.iter().filter(|moment| is_shared(moment, reading)).collect();
     let n_all = shared.iter().filter(|moment| is_everywhere(moment, reading)).count();
     let at_s: Vec<f64> = shared.iter().map(|moment| moment.at_s).collect();
-    vec![Observation {
+    let together = Observation {
         subject: Some("The recording"),
         evidence: pick::at(&at_s),
         n_events: shared.len(),
@@ -77,7 +92,8 @@ fn observe(reading: &Reading) -> Vec<Observation> {
             vec![Some(Fact::exact(shared.len() as f64)), Some(Fact::exact(n_all as f64))],
             reading.session.duration_s,
         )
-    }]
+    };
+    std::iter::once(together).chain(alone).collect()
 }
 
 /// Gaps and clicks that fall together.
@@ -96,7 +112,11 @@ fn moments(reading: &Reading) -> Vec<Moment<'_>> {
     all.sort_by(|left, right| left.0.total_cmp(&right.0).then(left.1.cmp(right.1)));
     let mut moments: Vec<Moment<'_>> = Vec::new();
     for (at_s, id, is_gap) in all {
-        if let Some(moment) = moments.last_mut().filter(|moment| at_s - moment.at_s <= TOGETHER_S) {
+        if let Some(moment) = moments.last_mut().filter(|moment| {
+            let together_s =
+                if is_gap || moment.has_gap { GAPS_TOGETHER_S } else { CLICKS_TOGETHER_S };
+            at_s - moment.at_s <= together_s
+        }) {
             moment.has_gap |= is_gap;
             if !moment.channels.contains(&id) {
                 moment.channels.push(id);
@@ -116,7 +136,7 @@ fn is_shared(moment: &Moment<'_>, reading: &Reading) -> bool {
 /// Whether every channel that sounds then shows the gap.
 fn is_everywhere(moment: &Moment<'_>, reading: &Reading) -> bool {
     let sounds = |channel: &&Channel| channel.active.iter().any(|span| span.holds(moment.at_s));
-    moment.channels.len() >= MIN_ALL
+    moment.channels.len() >= if moment.has_gap { MIN_ALL } else { MIN_CLICKS }
         && reading
             .channels
             .iter()
@@ -127,8 +147,8 @@ fn is_everywhere(moment: &Moment<'_>, reading: &Reading) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::coach::Outcome::{Near, OnTarget, Outside};
-    use crate::coach::example::{channel, only, session};
+    use crate::coach::Outcome::{Near, NotJudged, OnTarget, Outside};
+    use crate::coach::example::{channel, judged, only, session};
     use crate::reading::Events;
     use crate::session::Role;
 
@@ -165,11 +185,23 @@ mod tests {
     }
 
     #[test]
+    fn is_not_fooled_by_a_hit_that_travels_past_all_microphones() {
+        let mut reading = session((1..=4).map(|n| channel(n, Role::LeadVocal)).collect());
+        for (idx, input) in reading.channels.iter_mut().enumerate() {
+            input.clicks = Events { count: 1, at_s: vec![60.0 + 0.0015 * idx as f64] };
+        }
+        assert_eq!(only(&RULE, &reading), OnTarget, "sound takes 1.5 ms for half a metre");
+        for input in &mut reading.channels {
+            input.clicks.at_s = vec![60.0];
+        }
+        assert_eq!(only(&RULE, &reading), Outside, "a clock clicks everywhere at once");
+    }
+
+    #[test]
     fn is_not_fooled_by_one_loose_cable() {
-        assert_eq!(
-            only(&RULE, &gaps([&[60.0, 61.0, 62.0, 63.0], &[], &[]])),
-            OnTarget,
-            "one channel alone"
-        );
+        let reading = gaps([&[60.0, 61.0, 62.0, 63.0], &[], &[]]);
+        let judged = judged(&RULE, &reading);
+        assert_eq!(judged[0].outcome, OnTarget, "nothing is shared");
+        assert!(matches!(judged[1].outcome, NotJudged(_)), "one channel alone is told, not judged");
     }
 }

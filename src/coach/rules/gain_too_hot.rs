@@ -54,7 +54,7 @@ pub(super) const RULE: Rule = Rule {
     heard: "{who} {is} hot at the input",
     why: "Without room to spare, the loudest chorus distorts for good.",
     advice: &[
-        "Lower the gain by {db}, after telling the stage.",
+        "Lower the gain by at least {db}, after telling the stage, and check again.",
         "Keep the instrument at three quarters to full; use a pad only if the gain is at its lowest.",
         "Bring faders and sends up slowly from below.",
         "Expect about 6 dB more at the performance than at the check.",
@@ -81,6 +81,10 @@ fn observe(reading: &Reading) -> Vec<Observation> {
                 n_events: input.n_top_peaks,
                 evidence: pick::at(&input.top_peaks_at_s),
                 change_db: change_db(input),
+                detail: pick::flat_tops(input)
+                    .and_then(|count| count.value())
+                    .filter(|count| *count > 0.0)
+                    .map(|_| "Its tops are cut off: how far over it went can't be told."),
                 ..pick::raw_by_role(input, facts)
             }
             .doubted(pick::has_own_scale(input), pick::OWN_SCALE)

@@ -19,6 +19,8 @@ const AIM_DBFS: f64 = -18.0;
 const TOP_DBFS: f64 = -12.0;
 /// More than this at once startles, in dB.
 const MOST_DB: f64 = 12.0;
+/// A smaller change is not worth the trouble, in dB.
+const LEAST_DB: f64 = 2.0;
 /// Below this the microphone hears the band nearly as loud as its own source, in dB.
 const OWN_DB: f64 = 6.0;
 
@@ -85,7 +87,10 @@ fn observe(reading: &Reading) -> Vec<Observation> {
             };
             let is_spill =
                 !input.is_line && input.own_to_spill_db.value().is_some_and(|own| own < OWN_DB);
-            Observation { change_db: rise_db(input, is_hit), ..pick::raw_by_role(input, facts) }
+            let change_db = rise_db(input, is_hit);
+            let has_room = change_db.is_none_or(|rise_db| rise_db >= LEAST_DB);
+            Observation { change_db, ..pick::raw_by_role(input, facts) }
+                .doubted(!has_room, "its peaks leave no room to raise the gain")
                 .doubted(is_spill, "its microphone hears the band nearly as loud as its own source")
         })
         .collect()
@@ -98,8 +103,7 @@ fn rise_db(input: &Channel, is_hit: bool) -> Option<f64> {
         Some(loud_dbfs) if !is_hit => AIM_DBFS - loud_dbfs,
         _ => room_db,
     };
-    let rise_db = room_db.min(missing_db).min(MOST_DB).floor();
-    (rise_db > 0.0).then_some(rise_db)
+    Some(room_db.min(missing_db).min(MOST_DB).floor().max(0.0))
 }
 
 #[cfg(test)]

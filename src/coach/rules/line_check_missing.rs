@@ -10,6 +10,8 @@ use crate::unit::Unit;
 
 /// Heard alone for so long counts, in seconds.
 const ALONE_S: f64 = 2.0;
+/// A recorder that starts less than this before the first song was started for the song, in seconds.
+const LEAST_BEFORE_S: f64 = 60.0;
 /// Fewer inputs sound alone by chance.
 const MIN_INPUTS: usize = 3;
 
@@ -30,7 +32,7 @@ pub(super) const RULE: Rule = Rule {
     combine: Combine::Worst,
     needs: &[Need::Raw],
     guards: Guards::USUAL,
-    guard_text: "A song was found; the session does not state that the line check was before the recording; three inputs or more; the channels of one source may sound together, overheads may hear the kit.",
+    guard_text: "A song was found; the session does not state that the line check was before the recording; a minute or more before the first song; three inputs or more; the channels of one source may sound together, overheads may hear the kit.",
     absent: "no input was used, or no song was found",
     heard: "{who} {is} short of a line check",
     why: "One minute of line check finds most dead, swapped and noisy channels.",
@@ -73,7 +75,7 @@ fn observe(reading: &Reading) -> Vec<Observation> {
     let needs_s = ALONE_S * f64::from(u32::try_from(n_used).unwrap_or(u32::MAX));
     vec![if reading.session.line_check_before_recording == Some(true) {
         observation.withheld("the line check was before the recording")
-    } else if song.span.start_s < needs_s {
+    } else if song.span.start_s < needs_s.max(LEAST_BEFORE_S) {
         observation
             .withheld("the recording starts too shortly before the first song for a line check")
     } else {
@@ -100,7 +102,7 @@ mod tests {
             evidence: vec![Span::new(2.0, 14.0)],
         };
         for segment in &mut reading.segments {
-            segment.span.start_s = segment.span.start_s.max(20.0);
+            segment.span.start_s = segment.span.start_s.max(70.0);
         }
         reading
     }
@@ -127,11 +129,8 @@ mod tests {
     fn is_not_fooled_by_a_recording_that_starts_with_the_song() {
         let mut late = check(5);
         for segment in &mut late.segments {
-            segment.span.start_s = 8.0;
+            segment.span.start_s = 50.0;
         }
-        assert!(
-            matches!(only(&RULE, &late), NotJudged(_)),
-            "five inputs of 2 s don't fit into 8 s"
-        );
+        assert!(matches!(only(&RULE, &late), NotJudged(_)), "50 s before the song");
     }
 }
