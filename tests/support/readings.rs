@@ -42,7 +42,7 @@ pub(crate) fn channel(number: usize, role: Role) -> Channel {
         own_to_spill_db: Fact::exact(20.0),
         quiet_level_dbfs: Fact::exact(-80.0),
         quiet_level_above_200_hz_dbfs: Fact::exact(-85.0),
-        top_peak_dbfs: Fact::exact(-8.0),
+        top_peak_dbfs: Fact::exact(-15.0),
         top_peaks_at_s: vec![120.0, 200.0, 300.0],
         n_top_peaks: 3,
         true_peak_dbtp: Fact::exact(-7.5),

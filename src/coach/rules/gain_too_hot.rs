@@ -54,7 +54,7 @@ pub(super) const RULE: Rule = Rule {
     heard: "{who} {is} hot at the input",
     why: "Without room to spare, the loudest chorus distorts for good.",
     advice: &[
-        "Lower the gain by at least {db}, after telling the stage, and check again.",
+        "Lower the gain by at least {db}, after telling the stage, then hear the loudest passage.",
         "Keep the instrument at three quarters to full; use a pad only if the gain is at its lowest.",
         "Bring faders and sends up slowly from below.",
         "Expect about 6 dB more at the performance than at the check.",

@@ -87,8 +87,9 @@ fn observe(reading: &Reading) -> Vec<Observation> {
             };
             let is_spill =
                 !input.is_line && input.own_to_spill_db.value().is_some_and(|own| own < OWN_DB);
-            let change_db = rise_db(input, is_hit);
-            let has_room = change_db.is_none_or(|rise_db| rise_db >= LEAST_DB);
+            let rise_db = rise_db(input, is_hit);
+            let has_room = rise_db.is_none_or(|rise_db| rise_db >= LEAST_DB);
+            let change_db = rise_db.filter(|rise_db| *rise_db > 0.0);
             Observation { change_db, ..pick::raw_by_role(input, facts) }
                 .doubted(!has_room, "its peaks leave no room to raise the gain")
                 .doubted(is_spill, "its microphone hears the band nearly as loud as its own source")
@@ -130,6 +131,7 @@ mod tests {
         assert_eq!(only(&RULE, &session(vec![voice(-35.0, -26.0)])), Outside, "under -32");
         let mut hat = channel(4, Role::HiHat);
         hat.hit_peak_dbfs = Fact::exact(-21.0);
+        hat.top_peak_dbfs = Fact::exact(-17.0);
         assert_eq!(only(&RULE, &session(vec![hat])), Near, "cymbals under -20");
     }
 
@@ -158,5 +160,11 @@ mod tests {
         assert_eq!(rise(-35.0, -20.5), Some(8.0), "8.5 dB are free");
         assert_eq!(rise(-26.0, -30.0), Some(8.0), "8 dB are missing");
         assert_eq!(rise(-26.0, -11.0), None, "no room under -12 dBFS");
+    }
+
+    #[test]
+    fn is_not_fooled_by_peaks_that_leave_no_room() {
+        let outcome = only(&RULE, &session(vec![voice(-25.0, -12.0)]));
+        assert!(matches!(outcome, NotJudged(_)), "a rise would take the peaks over -12 dBFS");
     }
 }
