@@ -4,7 +4,7 @@ use std::fs;
 use std::path::Path;
 use std::process::{Command, Output};
 
-use crate::support::wave;
+use crate::support::{golden, wave};
 
 const RATE_HZ: u32 = 48_000;
 
@@ -52,6 +52,14 @@ fn good_files(dir: &Path, n_files: usize) {
 
 fn review_json(dir: &Path) -> serde_json::Value {
     serde_json::from_slice(&fs::read(dir.join("review.json")).unwrap()).unwrap()
+}
+
+#[test]
+fn the_demo_prints_what_the_readme_shows() {
+    let dir = tempfile::tempdir().unwrap();
+    let output = run(&["demo"], dir.path());
+    assert_eq!(output.status.code(), Some(0), "{}", text(&output.stderr));
+    golden::compare("corpus/demo/expected-cut.txt", &text(&output.stdout));
 }
 
 #[test]

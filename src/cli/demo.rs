@@ -38,7 +38,7 @@ fn one(arguments: &Demo) -> Result<(), String> {
         return Ok(());
     }
     place::print(&format!(
-        "The recordings of this invented rehearsal lie in {}, what was planted in them in {}.\n",
+        "\nThe recordings of this invented rehearsal lie in {};\nwhat was planted in them stands in {}.\n",
         dir.display(),
         dir.join(TRUTH_NAME).display()
     ))
