@@ -13,6 +13,8 @@ use crate::error::Error;
 pub(super) struct Portion {
     /// One plane a channel, at the session's rate, all of the asked length.
     pub(super) planes: Vec<Vec<f32>>,
+    /// Frames before the recording ends.
+    n_sounding: usize,
     /// The same stretch as it stands in the file.
     native: Native,
 }
@@ -115,6 +117,16 @@ impl Feed {
         warnings
     }
 
+    /// Cuts a portion to the frames that hold sound in some recording: what lies beyond the end of all is not measured.
+    pub(super) fn trim(portions: &mut [Portion]) {
+        let n_frames = portions.iter().map(|portion| portion.n_sounding).max().unwrap_or(0);
+        for portion in portions {
+            for plane in &mut portion.planes {
+                plane.truncate(n_frames);
+            }
+        }
+    }
+
     /// The next `n_frames` of the session.
     pub(super) fn next(&mut self, n_frames: usize) -> Portion {
         let mut planes = vec![Vec::with_capacity(n_frames); self.n_channels];
@@ -129,10 +141,11 @@ impl Feed {
             self.read(n_frames - n_silent, &mut planes);
             Native::Within(n_silent..planes[0].len())
         };
+        let n_sounding = planes[0].len();
         for plane in &mut planes {
             plane.resize(n_frames, 0.0);
         }
-        Portion { planes, native }
+        Portion { planes, n_sounding, native }
     }
 
     /// Fills the planes up to `n_frames` at the session's rate; gives what was read at the file's rate.

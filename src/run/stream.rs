@@ -85,16 +85,29 @@ pub(super) fn stream(
         n_done += BLOCK_FRAMES as u64;
         progress(n_done);
     }
+    let lengths_s: Vec<f64> =
+        places.iter().map(|&(recorder, _)| feeds[recorder].length_s(rates_hz[recorder])).collect();
+    let mut common = in_order(common, CommonMeters::finish);
+    for (common, length_s) in common.iter_mut().zip(&lengths_s) {
+        common.levels.n_samples = n_samples(*length_s, session_hz);
+    }
     Measured {
-        common: in_order(common, CommonMeters::finish),
+        common,
         native: in_order(native, |(_, meters)| meters.finish()),
         kin: kin.finish(),
-        lengths_s: places
-            .iter()
-            .map(|&(recorder, _)| feeds[recorder].length_s(rates_hz[recorder]))
-            .collect(),
+        lengths_s,
         warnings: feeds.iter().flat_map(Feed::warnings).collect(),
     }
+}
+
+/// Samples of a recording at the session's rate: silence before and after it is none of its own.
+#[expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "a length is not negative and far below 2^52 samples"
+)]
+fn n_samples(length_s: f64, session_hz: u32) -> u64 {
+    (length_s * f64::from(session_hz)).round().max(1.0) as u64
 }
 
 /// Where each session channel's samples are.
@@ -142,7 +155,10 @@ fn next_block(feeds: &mut [Feed]) -> Option<Vec<Portion>> {
     if feeds.iter().all(Feed::is_over) {
         return None;
     }
-    Some(feeds.par_iter_mut().map(|feed| feed.next(BLOCK_FRAMES)).collect())
+    let mut portions: Vec<Portion> =
+        feeds.par_iter_mut().map(|feed| feed.next(BLOCK_FRAMES)).collect();
+    Feed::trim(&mut portions);
+    Some(portions)
 }
 
 fn push_common(sets: &mut [Set<CommonMeters>], planes: &[&[f32]], session_hz: u32) {

@@ -43,7 +43,7 @@ const ACOUSTIC_SIZZLE_DB: f64 = -18.0;
 /// What a channel sounds like while its source is active.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Sound {
-    /// Level of each octave band (floor, bass, warmth, thick, body, nose, presence, edge, sizzle, air) re the channel's own level, in dB.
+    /// Level of each of the ten bands (floor, bass, warmth, thick, body, nose, presence, edge, sizzle, air) re the channel's own level, in dB.
     pub band_db: [Option<f64>; N_BANDS],
     /// Peak over RMS, in dB.
     pub crest_db: f64,
