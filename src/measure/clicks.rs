@@ -5,7 +5,8 @@
 //! - **Formula:** a place whose second difference, in 64 samples, is 4 times the largest in the 4 ms around is looked
 //!   at more closely: linear prediction of order 24 over 64 ms; a burst in which the prediction error exceeds 25
 //!   times its local median (times 1.48) within 1.5 ms, behind which the level is at most 1.4 times and the error at
-//!   most 1.6 times what they were before, and whose error exceeds a quarter of the level before and -60 dBFS
+//!   most 1.6 times what they were before, and whose error exceeds 3 times the largest within 7 ms on either side, a
+//!   quarter of the level before, and -60 dBFS
 //! - **Unit:** events
 //! - **Range:** 0 upwards
 //! - **Source:** detection by prediction error is long-standing restoration practice (Godsill and Rayner, Digital
@@ -36,6 +37,9 @@ const ORDER: usize = 24;
 
 /// How far the prediction error exceeds its median in a click.
 const ERROR_RATIO: f64 = 25.0;
+
+/// How far it exceeds the largest error within 7 ms before and behind it: those of noise reach 3 times their RMS.
+const STANDS_ALONE: f64 = 3.0;
 
 /// Clicks lower than -60 dBFS are not heard.
 const LOWEST: f64 = 1e-3;
@@ -203,12 +207,20 @@ fn click(samples: &[f32], rate_hz: f64) -> Option<usize> {
     let level_after = rms(end + scale(96.0), end + scale(576.0));
     let error_before = mean_error(start - scale(336.0), start - scale(24.0));
     let error_after = mean_error(end + scale(48.0), end + scale(336.0));
-    let top = error[start..=end].iter().copied().fold(0.0, f64::max);
+    let top = largest(&error[start..=end]);
+    // The end of an S before a vowel is no click: it stands among errors of its like.
+    let most_before = largest(&error[start - scale(336.0)..start - scale(24.0)]);
+    let most_after = largest(&error[end + scale(48.0)..end + scale(336.0)]);
     let is_click = level_after < 1.4 * level_before + 1e-4
         && error_after < 1.6 * error_before + 2e-6
+        && top > STANDS_ALONE * most_before.max(most_after)
         && top > 0.25 * level_before
         && top > LOWEST;
     is_click.then_some(start)
+}
+
+fn largest(values: &[f64]) -> f64 {
+    values.iter().copied().fold(0.0, f64::max)
 }
 
 #[expect(clippy::cast_precision_loss, reason = "some hundreds of samples")]

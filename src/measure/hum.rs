@@ -65,8 +65,12 @@ const HIGHEST_HZ: f64 = 1000.0;
 /// Windows that lie outside all-quiet stretches are quiet if they stay this far under the loud level.
 const QUIET_DB: f64 = 25.0;
 
-/// Fewest windows of that kind: a note that lasts through all of them would be taken for hum.
+/// A comb below this is no hum, in dBFS: converters are no better, and tails of few steps have lines of their own.
+const LOWEST_DBFS: f64 = -100.0;
+
+/// Fewest windows of that kind, and as many as are trusted: a note that lasts through all would be taken for hum.
 const FEWEST_OWN: usize = 4;
+const MANY_OWN: usize = 12;
 
 /// Measured spectrum of one quiet window.
 #[derive(Clone, Debug, PartialEq)]
@@ -239,14 +243,15 @@ pub fn judge(windows: &Windows, quiet_spans: &[Span], loud_level_dbfs: f64) -> H
     let mut confidence = if chosen.len() > 1 { 0.95 } else { 0.85 };
     if chosen.is_empty() {
         chosen = windows.windows.iter().filter(is_quiet).collect();
-        confidence = 0.7;
+        confidence = if chosen.len() >= MANY_OWN { 0.85 } else { 0.7 };
         if chosen.len() < FEWEST_OWN {
             return Hum::missing(&Unmeasured::NoQuietStretch);
         }
     }
     let comb = Comb::new(windows.bin_hz, &chosen);
     let in_db = |power: f64| 10.0 * power.max(1e-30).log10() - loud_level_dbfs;
-    match comb.grid_hz() {
+    let is_heard = |grid_hz: &f64| 10.0 * comb.power_of_lines(*grid_hz, 1).log10() > LOWEST_DBFS;
+    match comb.grid_hz().filter(is_heard) {
         Some(grid_hz) => {
             let buzz = comb.power_of_lines(grid_hz, LAST_HUM + 1);
             Hum {

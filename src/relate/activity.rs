@@ -2,9 +2,10 @@
 //!
 //! When the player or talker of a channel sounds, told from what the microphone hears of the others.
 //!
-//! - **Formula:** levels of 100 ms frames and their mean over 4 frames. Own-active: above the 97th percentile minus
-//!   28 dB, above the 3rd percentile plus 8 dB, and for microphones 4 dB above what spill explains (see `spill`). Gaps
-//!   up to 300 ms are closed, stretches under 200 ms dropped. An overhead's own source is the whole kit
+//! - **Formula:** levels of 100 ms frames and their mean over 4 frames; their top is the 97th percentile, or 10 dB under
+//!   what 2 s reach if that is higher. Own-active: above the top minus 28 dB, above the 3rd percentile plus 8 dB, and
+//!   for microphones 4 dB above what spill explains (see `spill`). Gaps up to 300 ms are closed, stretches under 200 ms
+//!   dropped. An overhead's own source is the whole kit
 //! - **Unit:** spans, in s; confidence
 //! - **Source:** own trials on simulated sessions (9 of 9 songs found from it); the holding times are common practice
 //! - **Window:** whole recording
@@ -23,7 +24,7 @@ use super::spill::{Explained, Spill};
 /// Frames that the level is averaged over.
 const SMOOTH: usize = 4;
 
-/// How far under its 97th percentile a channel may lie and be active, in dB.
+/// How far under its top a channel may lie and be active, in dB.
 const UNDER_TOP_DB: f64 = 28.0;
 
 /// How far above its 3rd percentile it lies at least, in dB.
@@ -32,10 +33,10 @@ const OVER_FLOOR_DB: f64 = 8.0;
 /// How far above the explained level, in dB.
 const OVER_SPILL_DB: f64 = 4.0;
 
-/// A channel whose 97th percentile lies under this carries no source, in dBFS: the definition of a dead channel.
+/// A channel whose top lies under this carries no source, in dBFS: the definition of a dead channel.
 const DEAD_DBFS: f64 = -75.0;
 
-/// Between its 3rd and 97th percentile a channel without pause moves less than this, in dB.
+/// Between its 3rd percentile and its top a channel without pause moves less than this, in dB.
 const NO_PAUSE_DB: f64 = 12.0;
 
 /// A channel without pause that is louder than this carries something, in dBFS; below, it is noise.
@@ -117,15 +118,24 @@ pub fn own_activity(
 pub(super) struct Ends {
     /// 3rd percentile.
     pub(super) floor_db: f64,
-    /// 97th percentile.
+    /// 97th percentile, or 10 dB under the level that 2 s reach, whichever is higher: of a source that sounds for a
+    /// minute in an evening, the percentile holds only what others spill.
     pub(super) top_db: f64,
 }
 
 impl Ends {
-    fn new(levels: &[f32]) -> Self {
-        let levels: Vec<f64> = levels.iter().map(|&level| f64::from(level)).collect();
+    /// Ends of the smoothed levels of a channel.
+    pub(super) fn new(levels: &[f32]) -> Self {
+        /// Frames that a rare source lasts, and how far it may reach over its top, in dB.
+        const RARE: usize = 20;
+        const OVER_TOP_DB: f64 = 10.0;
+        let mut levels: Vec<f64> = levels.iter().map(|&level| f64::from(level)).collect();
         let end = |share| percentile(&levels, share).unwrap_or(-200.0);
-        Self { floor_db: end(0.03), top_db: end(0.97) }
+        let (floor_db, high_db) = (end(0.03), end(0.97));
+        let rare_db = levels.len().checked_sub(RARE).map_or(high_db, |rank| {
+            *levels.select_nth_unstable_by(rank, f64::total_cmp).1 - OVER_TOP_DB
+        });
+        Self { floor_db, top_db: high_db.max(rare_db) }
     }
 
     /// Whether the channel carries no source.

@@ -2,9 +2,9 @@
 //!
 //! Whether the inputs were heard one after the other before the first song.
 //!
-//! - **Formula:** an input is alone in a frame of 100 ms if every other active player is 10 dB further below its own 97th
-//!   percentile; within a kit or a stereo pair it is the one nearest to that within 0.5 s. A turn is a run of such frames
-//!   with gaps up to 2 s. Share of used inputs whose turns before the first song, with up to 1 s of silence after each,
+//! - **Formula:** an input is alone in a frame of 100 ms if every other active player is 10 dB further below its own top
+//!   (see `activity`), or 18 dB below it; within a kit or a stereo pair it is the one nearest to its top within 0.5 s. A
+//!   turn is a run of such frames with gaps up to 2 s. Share of used inputs whose turns before the first song, with up to 1 s of silence after each,
 //!   last 2 s or more altogether
 //! - **Unit:** % of used inputs
 //! - **Range:** 0 to 100 %
@@ -13,11 +13,10 @@
 //! - **No value:** there is no song; no input was used
 //! - **Misleads when:** the recording was started after the line check
 
-use crate::dsp::percentile::percentile;
 use crate::measure::Trace;
 use crate::unit::{Span, Unmeasured};
 
-use super::activity::{Activity, Presence, Source};
+use super::activity::{Activity, Ends, Presence, Source};
 use super::frames::{self, Levels};
 use super::players::{Part, Player, players};
 
@@ -29,6 +28,10 @@ const LINGER_S: f64 = 1.0;
 
 /// Others that seem to sound are spill if they are this much further below their own top, in dB.
 const APART_DB: f64 = 10.0;
+
+/// How far under its top a player plays, in dB, and the frames that its level is averaged over.
+const PLAYS_DB: f64 = 18.0;
+const SMOOTH: usize = 4;
 
 /// What two borders may take from it: activity is known to 100 ms and smoothed over 400 ms.
 const SLACK_S: f64 = 0.4;
@@ -80,12 +83,9 @@ pub fn turns(
     assert_eq!(levels.len(), activities.len(), "one activity for each trace");
     let levels = Levels::new(levels);
     let n_frames = levels.n_frames();
-    let top_db: Vec<f64> = (0..sources.len())
-        .map(|idx| {
-            let levels: Vec<f64> = levels.channel(idx).iter().map(|&l| f64::from(l)).collect();
-            percentile(&levels, 0.97).unwrap_or(0.0)
-        })
-        .collect();
+    let smooth = levels.smoothed(SMOOTH);
+    let top_db: Vec<f64> =
+        (0..sources.len()).map(|idx| Ends::new(smooth.channel(idx)).top_db).collect();
     let active: Vec<Vec<bool>> = activities
         .iter()
         .map(|activity| match activity.presence {
@@ -104,8 +104,13 @@ pub fn turns(
         let heights = player.channels.iter().map(|&idx| (height(idx, frame), idx));
         heights.max_by(|a, b| a.0.total_cmp(&b.0).then(b.1.cmp(&a.1)))
     };
-    let sounds =
-        |player: &Player, frame: usize| player.channels.iter().any(|&idx| active[idx][frame]);
+    // What only seems to sound, as spill that was not explained, lies far under its own top.
+    let sounds = |player: &Player, frame: usize| {
+        player.channels.iter().any(|&idx| {
+            let height_db = f64::from(smooth.channel(idx)[frame]) - top_db[idx];
+            active[idx][frame] && height_db > -PLAYS_DB
+        })
+    };
     let mut builder = Builder { turns: Vec::new(), open: None, crowded: 0 };
     for frame in 0..n_frames {
         let mut sounding: Vec<(f64, usize, &Player)> = players
@@ -170,29 +175,32 @@ pub fn line_check(
 
 /// When inputs are heard one after the other, from turns before the first song; `None` if they are not.
 ///
-/// Four or more inputs, each 1.5 to 10 s long, at most 4 s apart.
+/// Eight or more inputs, each up to 10 s long, at most 4 s apart; or four or more, if each lasts 1.4 s.
 pub(super) fn stretch(turns: &[Turn], before_s: f64) -> Option<Span> {
-    const FEWEST: usize = 4;
-    const TURN_S: std::ops::RangeInclusive<f64> = 1.4..=10.0;
+    row(turns, before_s, 8, 0.0).or_else(|| row(turns, before_s, 4, 1.4))
+}
+
+/// The row of turns with most inputs, `fewest` at least.
+fn row(turns: &[Turn], before_s: f64, fewest: usize, shortest_s: f64) -> Option<Span> {
+    const LONGEST_S: f64 = 10.0;
     const APART_S: f64 = 4.0;
     let mut best: Option<(usize, Span)> = None;
     let mut row: Vec<&Turn> = Vec::new();
     for turn in turns.iter().filter(|turn| turn.span.end_s <= before_s + 0.5) {
-        if !TURN_S.contains(&turn.span.length_s()) {
-            // A single knock is passed over; a long talk ends the row.
-            if turn.span.length_s() > *TURN_S.end() {
-                row.clear();
-            }
-            continue;
-        }
-        if row.last().is_some_and(|last| turn.span.start_s - last.span.end_s > APART_S) {
+        let length_s = turn.span.length_s();
+        let is_apart = row.last().is_some_and(|last| turn.span.start_s - last.span.end_s > APART_S);
+        // A single knock is passed over; a long talk or a pause ends the row.
+        if length_s > LONGEST_S || is_apart {
             row.clear();
+        }
+        if !(shortest_s..=LONGEST_S).contains(&length_s) {
+            continue;
         }
         row.push(turn);
         let mut channels: Vec<usize> = row.iter().map(|turn| turn.channel).collect();
         channels.sort_unstable();
         channels.dedup();
-        if channels.len() >= FEWEST && best.is_none_or(|(most, _)| channels.len() > most) {
+        if channels.len() >= fewest && best.is_none_or(|(most, _)| channels.len() > most) {
             best = Some((channels.len(), Span::new(row[0].span.start_s, turn.span.end_s)));
         }
     }

@@ -290,19 +290,29 @@ fn majority(series: &[bool], width: usize) -> Vec<bool> {
         .collect()
 }
 
-/// Lets stretches that are no song and very short join the one before, or the one behind where that can't take them.
+/// Lets stretches that are no song and very short join the one before, or the one behind where that can't take them;
+/// again, until all that are left are long enough. Each time there is one stretch less.
 fn join_passing(kinds: &mut [Kind]) {
-    let takes = |kind: Kind| !matches!(kind, Kind::Song | Kind::LineCheck);
+    while let Some((from, to, kind)) = passing(kinds) {
+        kinds[from..to].fill(kind);
+    }
+}
+
+/// The first stretch that joins a neighbour, and the kind that it takes on.
+fn passing(kinds: &[Kind]) -> Option<(usize, usize, Kind)> {
+    let takes = |kind: &Kind| !matches!(kind, Kind::Song | Kind::LineCheck);
     let mut from = 0;
     while from < kinds.len() {
-        let to = (from..kinds.len()).find(|&f| kinds[f] != kinds[from]).unwrap_or(kinds.len());
-        let before = (from > 0).then(|| kinds[from - 1]).filter(|&kind| takes(kind));
-        let behind = kinds.get(to).copied().filter(|&kind| takes(kind));
-        let is_pause = kinds[from] == Kind::Silence && before != behind;
+        let kind = kinds[from];
+        let to = (from..kinds.len()).find(|&f| kinds[f] != kind).unwrap_or(kinds.len());
+        let before = (from > 0).then(|| kinds[from - 1]).filter(takes);
+        let behind = kinds.get(to).copied().filter(takes);
+        let is_pause = kind == Kind::Silence && before != behind;
         let longest = if is_pause { HARDLY } else { PASSING };
-        if let (true, Some(kind)) = (takes(kinds[from]) && to - from < longest, before.or(behind)) {
-            kinds[from..to].fill(kind);
+        if let (true, Some(other)) = (takes(&kind) && to - from < longest, before.or(behind)) {
+            return Some((from, to, other));
         }
         from = to;
     }
+    None
 }

@@ -3,7 +3,7 @@
 //! Takes the levels of all channels, gives for each microphone the level that spill explains. Two ways:
 //!
 //! - A source that is heard nearly alone at times has a known coupling to each microphone i: the 10th percentile of
-//!   `L_i - L_j` over the frames in which j is loud (within 12 dB of its 97th percentile) and fewest others are.
+//!   `L_i - L_j` over the frames in which j is loud (within 12 dB of its top) and fewest others are.
 //! - Sources that only sound when all do have none: whether i hears them or plays along can't be told from the mean.
 //!   But spill moves as its sources move. If a sum of the others with positive weights follows the level of i closely,
 //!   i hears only them; if not, i plays along, and each of them is taken to be 15 dB under the top of i.
@@ -16,7 +16,7 @@ use crate::session::{Family, Role};
 use super::activity::{Ends, Source};
 use super::frames::Levels;
 
-/// A channel is loud within this of its 97th percentile, in dB.
+/// A channel is loud within this of its top, in dB.
 const LOUD_DB: f64 = 12.0;
 
 /// Share of the loud frames, taken from those with the fewest other loud channels, that a coupling is read from.
@@ -39,7 +39,7 @@ const ONE_SOURCE_DB: f64 = -6.0;
 const UNKNOWN_DB: f64 = -15.0;
 
 /// A fit follows the level if nine tenths of its errors lie within this, in dB, and it moves alike.
-const TIGHT_DB: f64 = 6.0;
+const TIGHT_DB: f64 = 5.0;
 const MOVES_ALIKE: f64 = 0.8;
 
 /// Rounds of a fit, and steps in each.
@@ -168,9 +168,14 @@ impl<'a> Spill<'a> {
 
     /// Whether one channel may hear another at all.
     fn may_hear(&self, mic: usize, from: usize) -> bool {
-        let is_its_kit = self.sources[mic].role == Role::Overhead
-            && self.sources[from].role.family() == Family::Drums;
-        mic != from && !self.is_kin(mic, from) && !is_its_kit && self.hears(mic)
+        mic != from && !self.is_kin(mic, from) && !self.holds(mic, from) && self.hears(mic)
+    }
+
+    /// Whether one channel is an overhead and the other a piece of its kit. A piece must not explain its overheads, and
+    /// a fit with the overheads would follow the piece by the piece itself.
+    fn holds(&self, overhead: usize, piece: usize) -> bool {
+        self.sources[overhead].role == Role::Overhead
+            && self.sources[piece].role.family() == Family::Drums
     }
 
     fn read(&self, mic: usize, from: usize, frames: &[usize]) -> Option<f64> {
@@ -231,7 +236,9 @@ impl<'a> Spill<'a> {
     ///
     /// Least Kullback-Leibler divergence by multiplicative steps (Lee and Seung, NIPS 2000, from memory).
     fn fit(&self, mic: usize) -> Option<Vec<(usize, f32)>> {
-        let is_heard = |from: &usize| self.counts(*from) && self.may_hear(mic, *from);
+        let is_heard = |from: &usize| {
+            self.counts(*from) && self.may_hear(mic, *from) && !self.holds(*from, mic)
+        };
         let others: Vec<usize> = (0..self.sources.len()).filter(is_heard).collect();
         let stride = self.levels.n_frames().div_ceil(MOST_FRAMES).max(1);
         let all: Vec<usize> = (0..self.levels.n_frames()).step_by(stride).collect();

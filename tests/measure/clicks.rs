@@ -69,6 +69,22 @@ fn drum_hits_have_none() {
     assert_eq!(measure(stored(&x, 24), &UNEVEN).count, 0, "snare hits decay slower than a click");
 }
 
+/// An S that stops where a vowel begins: bright noise, then a tone, without a pause.
+#[test]
+fn end_of_an_s_is_no_click() {
+    let mut dice = Dice::new(12);
+    let x: Vec<f64> = (0..samples(12.0))
+        .map(|n| {
+            let place = n % samples(0.5);
+            let (noise, last) = (dice.normal(), dice.normal());
+            let tone = (std::f64::consts::TAU * 140.0 * n as f64 / 48_000.0).sin();
+            let vowel = 0.03 * tone + 1e-4 * noise;
+            if place < samples(0.12) { vowel + 0.02 * (noise - last) } else { vowel }
+        })
+        .collect();
+    assert_eq!(measure(stored(&x, 24), &UNEVEN).count, 0, "24 of them");
+}
+
 #[test]
 fn edges_of_a_known_fault_are_left_out() {
     let found = Clicks { count: 3, at_s: vec![1.0, 5.0, 5.1] };

@@ -122,6 +122,19 @@ fn unused_inputs_and_noise_are_silent() {
     assert!((found[3].active_s - 60.0).abs() < 1e-9, "always on: {:?}", found[3]);
 }
 
+/// Six seconds in ten minutes: a hundredth of the time, less than any percentile of levels looks at.
+#[test]
+fn source_that_hardly_ever_sounds_is_found() {
+    let mut trace = Trace::new(0.01);
+    for step in 0..60_000 {
+        let is_on = (30_000..30_600).contains(&step);
+        trace.push_power(if is_on { 0.004 } else { 1e-8 });
+    }
+    let found = own_activity(&[&trace], &[Source { role: Role::Speech, is_line: false }], &[]);
+    assert_eq!(found[0].presence, Presence::Own, "{:?}", found[0]);
+    assert!((found[0].active_s - 6.0).abs() < 0.11, "{:?}", found[0]);
+}
+
 /// 300 ms are held, 200 ms is the shortest stretch: the definition.
 #[test]
 fn short_gaps_are_closed_and_short_stretches_dropped() {

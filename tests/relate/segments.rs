@@ -93,6 +93,21 @@ fn ninety_seconds_with_one_song_are_cut_right() {
     }
 }
 
+/// Inputs that are tapped for 0.6 s each are a line check too, if they are many.
+#[test]
+fn quick_row_of_many_inputs_is_a_line_check() {
+    let mut band = Band::new();
+    band.evening();
+    for channel in &mut band.stage.channels {
+        channel.plays.retain(|play| play.0 > 50.0);
+    }
+    let end_s = band.line_check(20.0, 0.6);
+    let found = cut(&band.stage, 3);
+    let span = found_at(&found, Kind::LineCheck, 20.0, end_s).span;
+    // Its inputs are too short for every one to be told from its neighbours.
+    assert!((span.start_s - 20.0).abs() < 1.5 && (span.end_s - end_s).abs() < 1.5, "{span:?}");
+}
+
 #[test]
 fn voice_and_one_guitar_make_a_song_too() {
     let mut stage = Stage::default();
