@@ -5,12 +5,13 @@ use std::path::Path;
 use deskside::audio::TrustHeader;
 use deskside::coach::{Advice, Aims, Judgement, NoteLimit, Options, Outcome, coach};
 use deskside::demo::{Which, render};
-use deskside::reading::Reading;
+use deskside::reading::{Kinship, Reading};
 use deskside::run;
 use deskside::session::Session;
 use serde_json::Value;
 
-use crate::support::demo;
+use crate::support::noise::Noise;
+use crate::support::{demo, wave};
 
 /// Times are told to about a tenth of a second; a note has to name its place within a second.
 const WITHIN_S: f64 = 1.0;
@@ -152,6 +153,45 @@ fn evidence_of(judgement: &Judgement) -> Vec<(f64, f64)> {
     evidence
         .map(|span| (span["start_s"].as_f64().unwrap(), span["end_s"].as_f64().unwrap()))
         .collect()
+}
+
+/// The reading of a folder of short noise files, each with its name and rate.
+fn reading_of(files: &[(&str, u32)]) -> Reading {
+    let folder = tempfile::tempdir().unwrap();
+    for (idx, (name, rate_hz)) in files.iter().enumerate() {
+        let plane = Noise::new(idx as u64 + 1).samples(4 * *rate_hz as usize);
+        wave::write_pcm24(&folder.path().join(format!("{name}.wav")), *rate_hz, &[&plane]);
+    }
+    let session = Session::open(folder.path(), TrustHeader::No).unwrap();
+    run::read(&session, TrustHeader::No, &|_| {}).unwrap()
+}
+
+#[test]
+fn partners_stay_partners_when_an_earlier_recording_is_left_out() {
+    // 192,001 and 48,000 Hz have no common step: the resampler refuses them.
+    let files = [("01 Flute", 192_001), ("02 Keys L", 48_000), ("03 Keys R", 48_000)];
+    let reading = reading_of(&files);
+    let told: Vec<(&str, Option<&str>)> = reading
+        .channels
+        .iter()
+        .map(|channel| (channel.name.as_str(), channel.partner.as_deref()))
+        .collect();
+    assert_eq!(told, [("Keys L", Some("ch03")), ("Keys R", Some("ch02"))], "left and right");
+    assert!(reading.warnings.iter().any(|warning| warning.contains("01 Flute")), "it is told");
+}
+
+#[test]
+fn two_kick_microphones_are_one_source_and_three_are_not_paired() {
+    let n_pairs = |names: &[(&str, u32)]| {
+        let pairs = reading_of(names).pairs;
+        pairs.iter().filter(|pair| pair.kinship == Kinship::SameSource).count()
+    };
+    assert_eq!(n_pairs(&[("01 Kick In", 48_000), ("02 Kick Out", 48_000)]), 1, "in and out");
+    assert_eq!(
+        n_pairs(&[("01 Kick In", 48_000), ("02 Kick Out", 48_000), ("03 Kick 2", 48_000)]),
+        0,
+        "whose partner the third is can't be known"
+    );
 }
 
 #[test]

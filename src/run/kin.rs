@@ -134,18 +134,26 @@ pub(super) fn pairs(channels: &[SessionChannel]) -> Vec<(usize, usize, Kinship)>
             pairs.push((idx, partner, Kinship::StereoPair));
         }
     }
+    let mut same_source = Vec::new();
     for (first, a) in channels.iter().enumerate() {
         for (second, b) in channels.iter().enumerate() {
             if is_same_source(a, b) && first != second {
-                pairs.push((first, second, Kinship::SameSource));
+                same_source.push((first, second, Kinship::SameSource));
             }
         }
     }
+    // A channel with two such partners belongs to one of several snares, kicks or basses: which is not known.
+    let n_partners = |idx: usize| {
+        same_source.iter().filter(|(first, second, _)| *first == idx || *second == idx).count()
+    };
+    let is_sole =
+        |pair: &&(usize, usize, Kinship)| n_partners(pair.0) == 1 && n_partners(pair.1) == 1;
+    pairs.extend(same_source.iter().filter(is_sole).copied());
     pairs
 }
 
 /// Whether two channels stand on one source: the two heads of a snare, the inside and outside of a kick, a wire and a
-/// microphone on one instrument. Several snares or basses make it doubtful, then nothing is paired.
+/// microphone on one instrument.
 fn is_same_source(a: &SessionChannel, b: &SessionChannel) -> bool {
     match (a.role, b.role) {
         (Role::SnareTop, Role::SnareBottom) => true,

@@ -86,7 +86,7 @@ fn open(session: &Session, trust: TrustHeader) -> Result<Opened, Error> {
                     "`{}` is left out: {} ({})",
                     take.label, error.cause, error.hint
                 ));
-                channels.retain(|channel| channel.take_idx != take_idx);
+                leave_out(&mut channels, take_idx);
                 first_failure.get_or_insert(error);
             }
         }
@@ -104,6 +104,24 @@ fn open(session: &Session, trust: TrustHeader) -> Result<Opened, Error> {
         .filter(|recorder| recorder.channels.iter().any(Option::is_some))
         .collect();
     Ok(Opened { recorders, channels, warnings })
+}
+
+/// Takes the channels of a recording out; what points to others by place points to their new places.
+fn leave_out(channels: &mut Vec<SessionChannel>, take_idx: usize) {
+    let mut n_kept = 0;
+    let places: Vec<Option<usize>> = channels
+        .iter()
+        .map(|channel| {
+            let is_kept = channel.take_idx != take_idx;
+            n_kept += usize::from(is_kept);
+            is_kept.then(|| n_kept - 1)
+        })
+        .collect();
+    channels.retain(|channel| channel.take_idx != take_idx);
+    for channel in channels {
+        channel.partner = channel.partner.and_then(|idx| places[idx]);
+        channel.raw = channel.raw.and_then(|idx| places[idx]);
+    }
 }
 
 /// The channel that a plane is.
