@@ -85,14 +85,22 @@ fn links_in_the_documents_lead_somewhere() {
     expect_none(&documents.iter().flat_map(dead_links).collect::<Vec<_>>());
 }
 
+/// What the two commands of the README make at the top; git doesn't keep it.
+const MADE: [&str; 3] = ["target", "deskside-demo", "deskside-demo-review"];
+
 #[test]
 fn the_top_of_the_repository_holds_what_belongs_there() {
     let entries = fs::read_dir(source::top()).unwrap();
     let mut names: Vec<String> =
         entries.map(|entry| entry.unwrap().file_name().to_string_lossy().into_owned()).collect();
-    names.retain(|name| !name.starts_with('.') && name != "target");
+    names.retain(|name| !name.starts_with('.') && !MADE.contains(&name.as_str()));
     names.sort();
     assert_eq!(names, TOP);
+    let ignored = source::read(".gitignore");
+    for made in MADE {
+        let line = format!("{made}/");
+        assert!(ignored.lines().any(|other| other == line), "`{line}` is ignored by git");
+    }
 }
 
 #[test]
