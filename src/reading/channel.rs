@@ -89,6 +89,8 @@ pub struct Channel {
     pub level_spread_lu: Fact,
     /// Spread of phrase levels, P90 minus P10.
     pub phrase_spread_lu: Fact,
+    /// Rank correlation of phrase levels with the low end of the phrases (112-224 Hz minus 891-1778 Hz), -1 to 1, voices.
+    pub low_end_correlation: Fact,
     /// Spread of note levels (bass), P90 minus P10.
     pub note_spread_db: Fact,
     /// Tone, active frames.

@@ -15,12 +15,14 @@ pub enum Kinship {
     SameSource,
     /// They were found to carry the same signal.
     Twin,
+    /// The second microphone hears the source of the first beside its own.
+    Spill,
 }
 
 /// What two channels say about each other.
 #[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Pair {
-    /// Id of the first channel: left, top, inside or DI.
+    /// Id of the first channel: left, top, inside or DI; of spill, the channel whose source it is.
     pub source: String,
     /// Id of the second channel.
     pub mic: String,
@@ -38,6 +40,20 @@ pub struct Pair {
     pub delay_s: Fact,
     /// 1 or -1.
     pub polarity: Fact,
+    /// How much farther the source is from the second than from the first: delay times the speed of sound.
+    pub farther_m: Fact,
+    /// Level of the source in the second channel minus the level of that channel's own source there.
+    pub bleed_db: Fact,
+    /// The same, above 5.6 kHz alone.
+    pub treble_bleed_db: Fact,
+    /// Level of the source in the second channel minus its level in its own channel.
+    pub transfer_db: Fact,
+    /// Magnitude-squared coherence of the two channels, 0 to 1, weighted by energy, 300 Hz to 3 kHz.
+    pub coherence: Fact,
+    /// Highest minus lowest response of the sum, if both are open so that the second holds the source at `transfer_db`.
+    pub ripple_db: Fact,
+    /// The first dips of that sum.
+    pub notches_hz: Vec<f64>,
     /// Where it can be heard.
     pub evidence: Vec<Span>,
 }

@@ -46,6 +46,7 @@ pub(super) fn blank(channel: &SessionChannel, all: &[SessionChannel]) -> Channel
         typical_crest_db: nothing(),
         level_spread_lu: nothing(),
         phrase_spread_lu: nothing(),
+        low_end_correlation: nothing(),
         note_spread_db: nothing(),
         spectrum: no_spectrum(),
         dc_dbfs: nothing(),

@@ -77,6 +77,13 @@ fn blank(channels: &[Channel], first: usize, second: usize, kinship: Kinship) ->
         body_correlation: nothing(),
         delay_s: nothing(),
         polarity: nothing(),
+        farther_m: nothing(),
+        bleed_db: nothing(),
+        treble_bleed_db: nothing(),
+        transfer_db: nothing(),
+        coherence: nothing(),
+        ripple_db: nothing(),
+        notches_hz: Vec::new(),
         evidence: evidence(&channels[first], &channels[second]),
     }
 }

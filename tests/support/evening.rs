@@ -60,6 +60,7 @@ pub(crate) fn channel(number: usize, name: &str, role: Role) -> Channel {
         typical_crest_db: known(12.0),
         level_spread_lu: known(9.0),
         phrase_spread_lu: known(6.0),
+        low_end_correlation: known(0.1),
         note_spread_db: Fact::missing(Unmeasured::TooFewEvents { have: 0, need: 20 }),
         spectrum: spectrum(),
         dc_dbfs: Fact::AtMost { at_most: -80.0, confidence: 1.0 },
@@ -183,6 +184,13 @@ fn pairs() -> Vec<Pair> {
         body_correlation: Fact::sure(0.7 * polarity, 0.95),
         delay_s: Fact::sure(0.0002, 0.9),
         polarity: Fact::sure(polarity, 0.95),
+        farther_m: Fact::sure(0.069, 0.9),
+        bleed_db: Fact::missing(Unmeasured::Because("not measured for this kind of pair")),
+        treble_bleed_db: Fact::missing(Unmeasured::Because("not measured for this kind of pair")),
+        transfer_db: Fact::missing(Unmeasured::Because("not measured for this kind of pair")),
+        coherence: Fact::missing(Unmeasured::Because("not measured for this kind of pair")),
+        ripple_db: Fact::missing(Unmeasured::Because("not measured for this kind of pair")),
+        notches_hz: Vec::new(),
         evidence: vec![Span::new(84.0, 94.0)],
     };
     vec![

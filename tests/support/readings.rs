@@ -8,7 +8,7 @@ use deskside::reading::{
     SessionFacts, SongLoudness, Spectrum,
 };
 use deskside::session::{Role, RoleSource, Tap};
-use deskside::unit::{Fact, Span};
+use deskside::unit::{Fact, Span, Unmeasured};
 
 /// Length of the session, in seconds.
 const DURATION_S: f64 = 600.0;
@@ -56,6 +56,7 @@ pub(crate) fn channel(number: usize, role: Role) -> Channel {
         typical_crest_db: Fact::exact(12.0),
         level_spread_lu: Fact::exact(9.0),
         phrase_spread_lu: Fact::exact(8.0),
+        low_end_correlation: Fact::exact(0.0),
         note_spread_db: Fact::exact(4.0),
         spectrum: spectrum(role),
         dc_dbfs: Fact::exact(-90.0),
@@ -191,6 +192,13 @@ pub(crate) fn pair(source: &Channel, mic: &Channel, kinship: Kinship) -> Pair {
         body_correlation: Fact::exact(0.8),
         delay_s: Fact::exact(0.0),
         polarity: Fact::exact(1.0),
+        farther_m: Fact::exact(0.0),
+        bleed_db: Fact::missing(Unmeasured::Because("not measured for this kind of pair")),
+        treble_bleed_db: Fact::missing(Unmeasured::Because("not measured for this kind of pair")),
+        transfer_db: Fact::missing(Unmeasured::Because("not measured for this kind of pair")),
+        coherence: Fact::missing(Unmeasured::Because("not measured for this kind of pair")),
+        ripple_db: Fact::missing(Unmeasured::Because("not measured for this kind of pair")),
+        notches_hz: Vec::new(),
         evidence: vec![Span::new(120.0, 130.0)],
     }
 }
