@@ -9,7 +9,8 @@ use super::expect_none;
 use crate::support::evening;
 
 /// Ends of keys that name a unit.
-const UNIT_ENDS: [&str; 14] = [
+const UNIT_ENDS: [&str; 15] = [
+    "_m",
     "_db",
     "_dbfs",
     "_dbtp",
@@ -27,7 +28,7 @@ const UNIT_ENDS: [&str; 14] = [
 ];
 
 /// Ends of keys whose number has no unit.
-const PURE_ENDS: [&str; 5] = ["confidence", "correlation", "ratio", "share", "count"];
+const PURE_ENDS: [&str; 6] = ["confidence", "correlation", "coherence", "ratio", "share", "count"];
 
 /// Keys whose number has no unit.
 const PURE_KEYS: [&str; 4] = ["number", "bits", "polarity", "pan"];
