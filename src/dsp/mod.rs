@@ -5,12 +5,14 @@
 
 pub mod biquad;
 pub mod decimate;
+pub mod dot;
 pub mod frames;
 pub mod gate;
 pub mod group;
 pub mod lanes;
 pub mod oversample;
 pub mod percentile;
+pub mod square;
 pub mod steps;
 pub mod thirds;
 pub mod weighting;
@@ -19,3 +21,4 @@ pub mod window;
 pub use decimate::Decimator;
 pub use frames::Frames;
 pub use group::Group;
+pub use square::Square;

@@ -5,13 +5,21 @@
 //! knows no target.
 
 pub mod activity;
+pub mod bleed;
+pub mod cast;
+pub mod excess;
+pub mod follow;
 mod frames;
+pub mod grid;
 pub mod line_check;
 pub mod main_mix;
+pub mod material;
 mod players;
 pub mod quiet;
 pub mod same_source;
 pub mod segments;
+pub mod separation;
+pub mod spectrogram;
 mod spill;
 pub mod stereo;
 pub mod twin;

@@ -11,6 +11,8 @@
 //! - **No value:** a channel below -70 dBFS on average takes no part; a recording under 1 s has no pairs
 //! - **Misleads when:** both sides of a stereo pair carry a mono source, which is no fault of patching
 
+use crate::dsp::dot::dot;
+
 /// Samples in a run (whole rows of eight), and from the begin of one run to the next.
 const RUN: usize = 64;
 const EVERY: usize = 1024;
@@ -135,15 +137,4 @@ impl TwinMeter {
         }
         twins
     }
-}
-
-/// Inner product of two runs, in eight sums side by side: a single one would wait for each addition.
-fn dot(a: &[f32], b: &[f32]) -> f32 {
-    let mut sums = [0.0f32; 8];
-    for (x, y) in a.as_chunks::<8>().0.iter().zip(b.as_chunks::<8>().0) {
-        for lane in 0..8 {
-            sums[lane] += x[lane] * y[lane];
-        }
-    }
-    sums.iter().sum()
 }

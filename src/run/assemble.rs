@@ -6,18 +6,21 @@
 use super::facts::{self, When};
 use super::kin;
 use super::meters::Common;
+use super::refine;
 use super::segments::named;
+use super::shared::Shared;
 use super::stream::Measured;
-use super::{blank::blank, main_facts, pair_facts, sound};
+use super::{blank::blank, main_facts, pair_facts, sound, spill_facts};
 use crate::measure::standing;
 use crate::measure::trace::Trace;
 use crate::reading::{Channel, LineCheck, Reading, Segment, SegmentKind, SessionFacts};
-use crate::relate::activity::{Activity, Source, own_activity};
+use crate::relate::activity::{Activity, Presence, Source, own_activity};
+use crate::relate::cast::Candidate;
 use crate::relate::line_check::{Turn, line_check, turns};
 use crate::relate::quiet::all_quiet;
 use crate::relate::segments::segments;
 use crate::session::note::Kind;
-use crate::session::{Family, Role, Session, SessionChannel, highpass_corner_hz};
+use crate::session::{Family, Role, Session, SessionChannel, Tap, highpass_corner_hz};
 use crate::unit::{Fact, Span};
 
 /// Grid on which other channels' activity is counted, in seconds.
@@ -26,24 +29,58 @@ const GRID_S: f64 = 0.1;
 /// How many others have to play for a pause to hold the band.
 const BAND: usize = 2;
 
+/// What the levels of all channels say.
+pub(super) struct Listened {
+    /// Channels that hold one source.
+    pub(super) kin: Vec<(usize, usize)>,
+    /// When each source sounds.
+    pub(super) activities: Vec<Activity>,
+    /// Length of the session, in seconds.
+    pub(super) duration_s: f64,
+}
+
+/// When each source sounds, by levels.
+pub(super) fn listen(channels: &[SessionChannel], measured: &Measured) -> Listened {
+    let kin = kin_of(channels, measured);
+    let activities = own_activity(&levels(channels, measured), &sources(channels), &kin);
+    let ends_s =
+        channels.iter().zip(&measured.lengths_s).map(|(one, length_s)| one.start_s + length_s);
+    Listened { kin, activities, duration_s: ends_s.fold(0.0, f64::max) }
+}
+
+/// Which channels may share anything.
+pub(super) fn candidates(channels: &[SessionChannel], activities: &[Activity]) -> Vec<Candidate> {
+    let candidate = |(channel, activity): (&SessionChannel, &Activity)| Candidate {
+        source: Source { role: channel.role, is_line: channel.is_line },
+        is_heard: channel.role.is_input()
+            && channel.tap == Tap::Raw
+            && channel.raw.is_none()
+            && activity.presence != Presence::Silent,
+        active_s: activity.active_s,
+    };
+    channels.iter().zip(activities).map(candidate).collect()
+}
+
+/// The levels by which sources are followed.
+fn levels<'a>(channels: &[SessionChannel], measured: &'a Measured) -> Vec<&'a Trace> {
+    channels.iter().zip(&measured.common).map(|(channel, common)| heard(channel, common)).collect()
+}
+
 /// The whole reading.
 pub(super) fn assemble(
     session: &Session,
     channels: &[SessionChannel],
     measured: Measured,
+    listened: Listened,
+    shared: Option<Shared>,
     warnings: Vec<String>,
 ) -> Reading {
-    let kin = kin_of(channels, &measured);
-    let levels: Vec<&Trace> = channels
-        .iter()
-        .zip(&measured.common)
-        .map(|(channel, common)| heard(channel, common))
-        .collect();
-    let activities = own_activity(&levels, &sources(channels), &kin);
+    let Listened { kin, mut activities, duration_s } = listened;
+    let levels = levels(channels, &measured);
+    if let Some(shared) = &shared {
+        refine::refine(&mut activities, shared);
+    }
     let quiet = quiet(channels, &levels, &activities);
-    let ends_s =
-        channels.iter().zip(&measured.lengths_s).map(|(one, length_s)| one.start_s + length_s);
-    let duration_s = ends_s.fold(0.0, f64::max);
     let mut facts: Vec<Channel> = channels.iter().map(|channel| blank(channel, channels)).collect();
     for (idx, channel) in facts.iter_mut().enumerate() {
         let common = &measured.common[idx];
@@ -79,7 +116,10 @@ pub(super) fn assemble(
         channel.duration_s = measured.lengths_s[idx];
         facts::fill(channel, &measured.common[idx], &measured.native[idx], &when);
     }
-    let pairs = pair_facts::pairs(&facts, &measured.kin);
+    let mut pairs = pair_facts::pairs(&facts, &measured.kin);
+    if let Some(shared) = &shared {
+        pairs.extend(spill_facts::pairs(&facts, shared));
+    }
     let main = main_facts::main_mix(&facts, &measured, &segments);
     Reading {
         session: session_facts(session, &facts, duration_s),

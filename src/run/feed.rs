@@ -48,7 +48,9 @@ pub(super) struct Feed {
     is_resampled: bool,
     /// Until the end of the recording.
     resampler: Option<Resampler>,
-    /// Session samples before the recording begins, not given yet.
+    /// Session samples before the recording begins.
+    starts_at: usize,
+    /// Those that were not given yet.
     lead_in: usize,
     /// Resampled samples that were not asked for yet.
     waiting: Vec<Vec<f32>>,
@@ -84,6 +86,7 @@ impl Feed {
             n_channels,
             is_resampled: resampler.is_some(),
             resampler,
+            starts_at: lead_in,
             lead_in,
             waiting: vec![Vec::new(); n_channels],
             n_read: 0,
@@ -95,6 +98,33 @@ impl Feed {
     /// Whether everything was given.
     pub(super) fn is_over(&self) -> bool {
         self.ended && self.waiting[0].is_empty()
+    }
+
+    /// Goes to a time of the session, on a whole second.
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        clippy::cast_precision_loss,
+        reason = "a time in the session is not negative and far below 2^52 samples"
+    )]
+    pub(super) fn seek(&mut self, at_s: f64, session_hz: u32) {
+        let at = (at_s * f64::from(session_hz)).round() as usize;
+        self.lead_in = self.starts_at.saturating_sub(at);
+        let within = at.saturating_sub(self.starts_at);
+        let rate_hz = self.takes.rate_hz();
+        let frame = (within as f64 * f64::from(rate_hz) / f64::from(session_hz)).round() as u64;
+        self.waiting.iter_mut().for_each(Vec::clear);
+        self.ended = false;
+        if self.is_resampled {
+            match Resampler::new(rate_hz, session_hz, self.n_channels) {
+                Ok(resampler) => self.resampler = Some(resampler),
+                Err(_) => self.ended = true,
+            }
+        }
+        if let Err(error) = self.takes.seek(frame) {
+            self.ended = true;
+            self.failure = Some(error);
+        }
     }
 
     /// Length of what was read, in seconds, at the files' rate.

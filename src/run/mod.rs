@@ -11,8 +11,11 @@ mod kin;
 mod main_facts;
 mod meters;
 mod pair_facts;
+mod refine;
 mod segments;
+mod shared;
 mod sound;
+mod spill_facts;
 mod stream;
 
 use crate::audio::{Takes, TrustHeader};
@@ -23,7 +26,11 @@ use crate::session::{Family, Role, Session, SessionChannel};
 use feed::Feed;
 use stream::Recorder;
 
-/// Reads a whole session: every sample once.
+/// Share of the work that the first pass takes, about.
+const FIRST_PASS: f64 = 0.6;
+
+/// Reads a whole session: every sample through the meters of its channel, chosen minutes to tell the sources apart, and
+/// once more to follow them.
 ///
 /// `progress` is told the share that is done, 0 to 1. A recording that can't be read becomes a warning; the rest goes on.
 ///
@@ -41,7 +48,11 @@ pub fn read(
     let n_frames = session.duration_s() * f64::from(session.rate_hz);
     let share_done = |n_done: u64| {
         #[expect(clippy::cast_precision_loss, reason = "only shown")]
-        progress(if n_frames > 0.0 { (n_done as f64 / n_frames).min(1.0) } else { 0.0 });
+        progress(if n_frames > 0.0 {
+            FIRST_PASS * (n_done as f64 / n_frames).min(1.0)
+        } else {
+            0.0
+        });
     };
     let measured =
         stream::stream(opened.recorders, session.rate_hz, &may_be_voice, kin, &share_done);
@@ -52,7 +63,20 @@ pub fn read(
             warnings.push(warning.clone());
         }
     }
-    Ok(assemble::assemble(session, &opened.channels, measured, warnings))
+    let listened = assemble::listen(&opened.channels, &measured);
+    let candidates = assemble::candidates(&opened.channels, &listened.activities);
+    let known = shared::Known {
+        candidates: &candidates,
+        kin: &listened.kin,
+        activities: &listened.activities,
+        duration_s: listened.duration_s,
+        rate_hz: session.rate_hz,
+    };
+    // What could be opened a moment ago is opened again; what has gone since leaves the rest as it is.
+    let reopen = || open(session, trust).ok().map(|again| again.recorders);
+    let shared =
+        shared::share(&known, &reopen, &|share| progress(FIRST_PASS + (1.0 - FIRST_PASS) * share));
+    Ok(assemble::assemble(session, &opened.channels, measured, listened, shared, warnings))
 }
 
 /// The recordings of a session, ready to be streamed.

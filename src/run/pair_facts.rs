@@ -65,7 +65,7 @@ fn residual(twins: &[Twin], first: usize, second: usize) -> Fact {
     )
 }
 
-fn blank(channels: &[Channel], first: usize, second: usize, kinship: Kinship) -> Pair {
+pub(super) fn blank(channels: &[Channel], first: usize, second: usize, kinship: Kinship) -> Pair {
     let nothing = || Fact::missing(Unmeasured::Because("not measured for this kind of pair"));
     Pair {
         source: channels[first].id.clone(),

@@ -44,7 +44,7 @@ struct Set<M> {
 }
 
 /// A plane of a recorder.
-type Place = (usize, usize);
+pub(super) type Place = (usize, usize);
 
 /// Streams everything through the meters. `may_be_voice` has one entry a channel; `progress` is told how many session
 /// samples are done.
@@ -111,7 +111,7 @@ fn n_samples(length_s: f64, session_hz: u32) -> u64 {
 }
 
 /// Where each session channel's samples are.
-fn places(recorders: &[Recorder], n_channels: usize) -> Vec<Place> {
+pub(super) fn places(recorders: &[Recorder], n_channels: usize) -> Vec<Place> {
     let mut places = vec![None; n_channels];
     for (recorder_idx, recorder) in recorders.iter().enumerate() {
         for (plane, channel) in recorder.channels.iter().enumerate() {
@@ -151,7 +151,7 @@ fn native_sets(recorders: &[Recorder]) -> Vec<Set<(u32, NativeMeters)>> {
 }
 
 /// The next portion of every recorder; `None` when all are over.
-fn next_block(feeds: &mut [Feed]) -> Option<Vec<Portion>> {
+pub(super) fn next_block(feeds: &mut [Feed]) -> Option<Vec<Portion>> {
     if feeds.iter().all(Feed::is_over) {
         return None;
     }

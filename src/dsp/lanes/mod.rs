@@ -11,6 +11,7 @@ mod fir;
 mod framer;
 mod isa;
 mod pack;
+mod products;
 mod step;
 mod upsample;
 
@@ -20,6 +21,7 @@ pub use fir::filter_every;
 pub use framer::Framer;
 pub use isa::Isa;
 pub use pack::pack;
+pub use products::{TALL, WIDE, add_weighted};
 pub use step::step_level;
 pub use upsample::{largest_curvature, largest_size, tap_sum, upsample};
 

@@ -1,0 +1,58 @@
+//! Sums of products of channels, weighted by each source in turn.
+//!
+//! Takes products of pairs of channels frame by frame and a weight for each source and frame, gives for each source the
+//! weighted sum of each product. It is a product of two matrices, tiled so that sums stay in registers.
+
+use super::isa::dispatch;
+
+/// Products that are summed side by side.
+pub const WIDE: usize = 16;
+
+/// Sources that are summed side by side.
+pub const TALL: usize = 4;
+
+dispatch! {
+    narrow
+    /// Adds to `sums` (source by source, in each the products) the products of each frame times the source's weight.
+    ///
+    /// `products` holds frame by frame `n_products` values, `weights` frame by frame `n_sources`.
+    ///
+    /// # Panics
+    ///
+    /// If `n_products` is no multiple of [`WIDE`] or `n_sources` none of [`TALL`], or the slices don't fit.
+    pub fn add_weighted[](
+        products: &[f32],
+        weights: &[f32],
+        n_products: usize,
+        n_sources: usize,
+        sums: &mut [f64],
+    ) {
+        assert!(n_products.is_multiple_of(WIDE) && n_sources.is_multiple_of(TALL), "whole tiles");
+        assert_eq!(products.len() / n_products, weights.len() / n_sources, "as many frames");
+        assert_eq!(sums.len(), n_products * n_sources, "a sum for each source and product");
+        for source in (0..n_sources).step_by(TALL) {
+            for first in (0..n_products).step_by(WIDE) {
+                let mut tile = [[0.0f32; WIDE]; TALL];
+                let frames = products.chunks_exact(n_products).zip(weights.chunks_exact(n_sources));
+                for (products, weights) in frames {
+                    // Copies: behind references the compiler keeps the tile in memory.
+                    let products: [f32; WIDE] =
+                        products[first..first + WIDE].try_into().expect("a tile is whole");
+                    let weights: [f32; TALL] =
+                        weights[source..source + TALL].try_into().expect("a tile is whole");
+                    for (row, weight) in tile.iter_mut().zip(weights) {
+                        for column in 0..WIDE {
+                            row[column] += weight * products[column];
+                        }
+                    }
+                }
+                for (idx, row) in tile.iter().enumerate() {
+                    let start = (source + idx) * n_products + first;
+                    for (sum, &x) in sums[start..start + WIDE].iter_mut().zip(row) {
+                        *sum += f64::from(x);
+                    }
+                }
+            }
+        }
+    }
+}

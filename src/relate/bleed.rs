@@ -1,0 +1,445 @@
+//! # Spill
+//!
+//! How loud each source is in microphones that are not its own.
+//!
+//! - **Formula:** with the ways `A` and the sources `y` of a separation in frames longer than the hall's early sound, energy of source `j` in
+//!   microphone `i` by band `sum |A_ij|^2 sum |y_j|^2`, as its share of all sources there times the measured energy; bleed: level of the
+//!   source while it sounds minus level of the microphone's own source while that sounds; transfer: energy of the source there over
+//!   its energy in its own microphone. For microphones without a source of their own, `A` by least squares
+//! - **Unit:** dB
+//! - **Source:** own trials on simulated stages: two of three pairs between -25 and -6 dB can be told, half of them within 0.7 dB
+//! - **Window:** chosen minutes, the same for all pairs
+//! - **No value:** less than 5 s of the source; two channels that carry one signal
+//! - **Misleads when:** a source is quieter in its own microphone than the spill there: its figures come out too high, and are
+//!   given as bounds
+
+use std::ops::Range;
+
+use rayon::prelude::*;
+use realfft::num_complex::{Complex32, Complex64};
+
+use super::excess::Gate;
+use super::grid::{N_BANDS, bands_between};
+use super::separation::{Bands, Separation, halves};
+use super::spectrogram::Spectrogram;
+use crate::dsp::Square;
+use crate::unit::{Fact, Unmeasured};
+
+/// Least time of the source, in seconds.
+const NEEDS_S: f64 = 5.0;
+
+/// Share of a frame in which the source has to sound for the frame to count.
+const PRESENT: f32 = 0.1;
+
+/// What the second estimate may differ, in dB; what the two halves may; least purity; what shorter frames may differ.
+const FIT_DB: f64 = 3.0;
+const HALVES_DB: [f64; 2] = [1.0, 1.5];
+const PURITY_DB: [f64; 2] = [-2.0, -3.0];
+const FRAMES_DB: f64 = 2.5;
+
+/// Below this, in dB, nothing was tried: a bound is given.
+const LOWEST_DB: f64 = -25.0;
+
+/// The same for transfers: microphones have different gains.
+const LOWEST_TRANSFER_DB: f64 = -40.0;
+
+/// What a bound lies above the highest estimate, in dB.
+const BOUND_DB: f64 = 1.0;
+
+/// Confidences of a strict verdict, an ordinary one, and a bound.
+const STRICT: f64 = 0.7;
+const ORDINARY: f64 = 0.5;
+const BOUND: f64 = 0.9;
+
+/// Where cymbals and breath lie, in Hz.
+const TREBLE_HZ: [f64; 2] = [6000.0, 20_000.0];
+
+/// Load on the least squares of microphones without a source, re the mean power of the sources.
+const LOAD: f64 = 1e-5;
+
+/// How loud a source is in a microphone.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Bleed {
+    /// The source: its place among the separated ones.
+    pub source: usize,
+    /// Channel of the microphone.
+    pub mic: usize,
+    /// Level there minus that of the microphone's own source there.
+    pub bleed_db: Fact,
+    /// The same above 5.6 kHz.
+    pub treble_bleed_db: Fact,
+    /// Level there minus level in its own microphone.
+    pub transfer_db: Fact,
+}
+
+/// A microphone that may hear sources that are not its own.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Mic {
+    /// Its channel.
+    pub channel: usize,
+    /// Place of its own source among the separated ones.
+    pub own: Option<usize>,
+    /// Sources that are this microphone's too, or share one signal with it: no spill.
+    pub kin: Vec<usize>,
+}
+
+/// Energies by microphone, source and band.
+type Sources = Vec<Vec<Vec<f64>>>;
+
+/// Energies of all sources in all microphones from one separation.
+pub struct Energies {
+    /// From all frames.
+    all: Sources,
+    /// From every other part of them.
+    halves: [Sources; 2],
+}
+
+impl Energies {
+    /// Energies from a separation; `presence` by source and frame of the spectrogram.
+    pub fn new(
+        spectrogram: &Spectrogram,
+        separation: &Separation,
+        presence: &[Vec<f32>],
+        mics: &[Mic],
+    ) -> Self {
+        let n_bins = spectrogram.grid().bins().len();
+        let of_bins: Vec<[Vec<Vec<f64>>; 3]> = (0..n_bins)
+            .into_par_iter()
+            .map(|bin| of_bin(spectrogram, separation, presence, mics, bin))
+            .collect();
+        let measured: Vec<Vec<f64>> =
+            mics.par_iter().map(|mic| band_energy(spectrogram, mic.channel)).collect();
+        let grid = spectrogram.grid();
+        let of = |which: usize| {
+            let mut energies = vec![vec![vec![0.0; N_BANDS]; presence.len()]; mics.len()];
+            for (place, (mic, of_mic)) in mics.iter().zip(&mut energies).enumerate() {
+                for (source, of_source) in of_mic.iter_mut().enumerate() {
+                    for (band, energy) in of_source.iter_mut().enumerate() {
+                        let bins = grid.band(band);
+                        let kept: f64 =
+                            bins.clone().map(|bin| of_bins[bin][which][place][source]).sum();
+                        #[expect(clippy::cast_precision_loss, reason = "counts of bins are small")]
+                        let per_kept = grid.n_in_band(band) as f64 / bins.len().max(1) as f64;
+                        *energy = (per_kept * kept).max(0.0);
+                    }
+                }
+                // Where the microphone is a source's own, the sources share what was measured.
+                if separation.references.contains(&mic.channel) {
+                    share(of_mic, &measured[place]);
+                }
+            }
+            energies
+        };
+        Self { all: of(0), halves: [of(1), of(2)] }
+    }
+}
+
+/// Scales the sources of a microphone so that their sum is what was measured, band by band.
+fn share(sources: &mut [Vec<f64>], measured: &[f64]) {
+    for (band, measured) in measured.iter().enumerate() {
+        let sum: f64 = sources.iter().map(|source| source[band]).sum();
+        if sum > 0.0 {
+            sources.iter_mut().for_each(|source| source[band] *= measured / sum);
+        }
+    }
+}
+
+/// Energy of a channel by band.
+#[expect(clippy::cast_precision_loss, reason = "counts of bins are small")]
+fn band_energy(spectrogram: &Spectrogram, channel: usize) -> Vec<f64> {
+    let powers = spectrogram.band_power(channel);
+    let n_in_band = |band| spectrogram.grid().n_in_band(band) as f64;
+    powers
+        .iter()
+        .enumerate()
+        .map(|(band, power)| n_in_band(band) * power.iter().map(|&x| f64::from(x)).sum::<f64>())
+        .collect()
+}
+
+/// Energies in one bin, by microphone and source: from all frames and from each half.
+fn of_bin(
+    spectrogram: &Spectrogram,
+    separation: &Separation,
+    presence: &[Vec<f32>],
+    mics: &[Mic],
+    bin: usize,
+) -> [Vec<Vec<f64>>; 3] {
+    let n_frames = spectrogram.n_frames();
+    let read = |channel: usize| {
+        let (mut re, mut im) = (vec![0.0; n_frames], vec![0.0; n_frames]);
+        spectrogram.read(channel, bin, &mut re, &mut im);
+        re.iter().zip(&im).map(|(&re, &im)| Complex32::new(re, im)).collect::<Vec<Complex32>>()
+    };
+    let heard: Vec<Vec<Complex32>> = separation.references.iter().map(|&c| read(c)).collect();
+    let sources = demixed(&separation.demix[bin], &heard, n_frames);
+    let energy = |source: usize| -> f64 {
+        let frames = sources[source].iter().zip(&presence[source]);
+        frames.filter(|(_, p)| **p > PRESENT).map(|(y, _)| f64::from(y.norm_sqr())).sum()
+    };
+    let energies: Vec<f64> = (0..sources.len()).map(energy).collect();
+    let frames = halves(n_frames);
+    let grams = [0, 1].map(|half| gram(&sources, &frames[half]));
+    let of_mic = |mic: &Mic| -> [Vec<f64>; 3] {
+        let place = separation.references.iter().position(|&c| c == mic.channel);
+        let [whole, even, odd]: [Vec<f64>; 3] = if let Some(row) = place {
+            let [even, odd] = &separation.halves;
+            [&separation.mix, even, odd]
+                .map(|mix| mix[bin].row(row).iter().map(|way| way.norm_sqr()).collect())
+        } else {
+            let heard = read(mic.channel);
+            let [even, odd] =
+                [0, 1].map(|half| fitted(&grams[half], &sources, &heard, &frames[half]));
+            // Chance fits both halves, but not alike: the product of the two is without bias.
+            let whole = even.iter().zip(&odd).map(|(a, b)| (a * b.conj()).re).collect();
+            let [even, odd] =
+                [even, odd].map(|ways| ways.iter().map(|way| way.norm_sqr()).collect());
+            [whole, even, odd]
+        };
+        [whole, even, odd]
+            .map(|gains| gains.iter().zip(&energies).map(|(gain, energy)| gain * energy).collect())
+    };
+    let (mut whole, mut even, mut odd) = (Vec::new(), Vec::new(), Vec::new());
+    for mic in mics {
+        let [of_whole, of_even, of_odd] = of_mic(mic);
+        whole.push(of_whole);
+        even.push(of_even);
+        odd.push(of_odd);
+    }
+    [whole, even, odd]
+}
+
+#[expect(clippy::cast_possible_truncation, reason = "spectra are held as f32")]
+fn demixed(demix: &Square, heard: &[Vec<Complex32>], n_frames: usize) -> Vec<Vec<Complex32>> {
+    (0..demix.n())
+        .map(|row| {
+            let mut source = vec![Complex32::default(); n_frames];
+            for (w, x) in demix.row(row).iter().zip(heard) {
+                let w = Complex32::new(w.re as f32, w.im as f32);
+                source.iter_mut().zip(x).for_each(|(sum, x)| *sum += w * x);
+            }
+            source
+        })
+        .collect()
+}
+
+/// Inner product of two series over some frames.
+fn inner(a: &[Complex32], b: &[Complex32], frames: &[usize]) -> Complex64 {
+    let (mut re, mut im) = (0.0f64, 0.0f64);
+    for frames in frames.chunks(256) {
+        let sum: Complex32 = frames.iter().map(|&frame| a[frame] * b[frame].conj()).sum();
+        re += f64::from(sum.re);
+        im += f64::from(sum.im);
+    }
+    Complex64::new(re, im)
+}
+
+/// Conjugate products of the sources, loaded.
+#[expect(clippy::cast_precision_loss, reason = "sources are few")]
+fn gram(sources: &[Vec<Complex32>], frames: &[usize]) -> Square {
+    let n = sources.len();
+    let mut gram = Square::zero(n);
+    for i in 0..n {
+        for j in 0..n {
+            *gram.at_mut(i, j) = inner(&sources[j], &sources[i], frames);
+        }
+    }
+    let load = LOAD * (0..n).map(|i| gram.at(i, i).re).sum::<f64>() / n.max(1) as f64;
+    (0..n).for_each(|i| *gram.at_mut(i, i) += load + 1e-20);
+    gram
+}
+
+/// The ways that explain a microphone best.
+fn fitted(
+    gram: &Square,
+    sources: &[Vec<Complex32>],
+    heard: &[Complex32],
+    frames: &[usize],
+) -> Vec<Complex64> {
+    let products: Vec<Complex64> =
+        sources.iter().map(|source| inner(heard, source, frames)).collect();
+    gram.solve(&products).unwrap_or_else(|| vec![Complex64::default(); sources.len()])
+}
+
+/// The second estimate: powers that follow each other.
+pub struct Powers<'a> {
+    /// Thinned spectra of short frames.
+    pub spectrogram: &'a Spectrogram,
+    /// Powers of the sources in them.
+    pub sources: &'a Bands,
+    /// How each microphone follows them, in the order of the microphones.
+    pub gates: &'a [Option<Gate>],
+}
+
+impl Powers<'_> {
+    /// Energies in a microphone by source and band, and its own; `None` where it has no gate.
+    #[expect(clippy::cast_precision_loss, reason = "counts of bins are small")]
+    fn of(&self, place: usize, mic: &Mic) -> Option<(Vec<Vec<f64>>, f64)> {
+        let gate = self.gates[place].as_ref()?;
+        let grid = self.spectrogram.grid();
+        let energy = |source: usize, band: usize| {
+            let power: f64 = self.sources[band][source].iter().map(|&x| f64::from(x)).sum();
+            gate.gain(band, source) * power * grid.n_in_band(band) as f64
+        };
+        let n_sources = self.sources.first().map_or(0, Vec::len);
+        let energies: Vec<Vec<f64>> = (0..n_sources)
+            .map(|source| (0..N_BANDS).map(|band| energy(source, band)).collect())
+            .collect();
+        let heard: f64 = band_energy(self.spectrogram, mic.channel).iter().sum();
+        let spilled: f64 = energies.iter().flatten().sum();
+        Some((energies, (heard - spilled).max(0.02 * heard)))
+    }
+}
+
+/// Spill of every source in every microphone that is not its own.
+///
+/// `active_s`: how long each source sounds in the minutes.
+pub fn bleeds(
+    mics: &[Mic],
+    references: &[usize],
+    long: &Energies,
+    middle: &Energies,
+    powers: &Powers<'_>,
+    active_s: &[f64],
+) -> Vec<Bleed> {
+    let mut bleeds = Vec::new();
+    for (place, mic) in mics.iter().enumerate() {
+        let second = powers.of(place, mic);
+        for (source, &reference) in references.iter().enumerate() {
+            if mic.own == Some(source) || mic.kin.contains(&source) || reference == mic.channel {
+                continue;
+            }
+            let Some(home) = mics.iter().position(|mic| mic.channel == reference) else { continue };
+            let pair = Pair { place, own: mic.own, source, home };
+            bleeds.push(one(&pair, mic.channel, long, middle, second.as_ref(), active_s));
+        }
+    }
+    bleeds
+}
+
+/// A source and a microphone.
+struct Pair {
+    /// The microphone, and its own source.
+    place: usize,
+    own: Option<usize>,
+    source: usize,
+    /// The source's own microphone.
+    home: usize,
+}
+
+impl Pair {
+    /// Level of the source re the own one, while each sounds; re 1 where the microphone has none.
+    fn bleed_db(&self, energies: &Sources, active_s: &[f64], bands: &Range<usize>) -> f64 {
+        let sum = |source: usize| energies[self.place][source][bands.clone()].iter().sum::<f64>();
+        let own = self.own.map_or(1.0, |own| sum(own) / active_s[own].max(0.1));
+        ratio_db(sum(self.source) / active_s[self.source].max(0.1), own)
+    }
+
+    /// The same by powers that follow each other.
+    fn second_db(&self, (energies, own): &(Vec<Vec<f64>>, f64), active_s: &[f64]) -> f64 {
+        let spilled = energies[self.source].iter().sum::<f64>() / active_s[self.source].max(0.1);
+        ratio_db(spilled, self.own.map_or(1.0, |idx| own / active_s[idx].max(0.1)))
+    }
+
+    /// How much of what the source's own microphone hears is the source.
+    fn purity_db(&self, energies: &Sources) -> f64 {
+        let home = &energies[self.home];
+        ratio_db(home[self.source].iter().sum(), home.iter().flatten().sum())
+    }
+
+    fn transfer_db(&self, energies: &Sources) -> f64 {
+        let at = |place: usize| energies[place][self.source].iter().sum::<f64>();
+        ratio_db(at(self.place), at(self.home))
+    }
+}
+
+fn ratio_db(a: f64, b: f64) -> f64 {
+    10.0 * ((a + 1e-30) / (b + 1e-30)).log10()
+}
+
+/// How sure the estimates of a level make it.
+struct Verdict {
+    /// `None`: a bound only.
+    confidence: Option<f64>,
+    /// How far the highest estimate lies above the one that is given, in dB.
+    over_db: f64,
+}
+
+impl Verdict {
+    fn new(
+        value_db: f64,
+        by_middle_db: f64,
+        second_db: Option<f64>,
+        halves_db: f64,
+        purity_db: f64,
+    ) -> Self {
+        let is_sure = |halves: f64, purity: f64| {
+            second_db.is_some_and(|second| (second - value_db).abs() < FIT_DB)
+                && (by_middle_db - value_db).abs() < FRAMES_DB
+                && halves_db.abs() < halves
+                && purity_db > purity
+        };
+        let confidence = if is_sure(HALVES_DB[0], PURITY_DB[0]) {
+            Some(STRICT)
+        } else if is_sure(HALVES_DB[1], PURITY_DB[1]) {
+            Some(ORDINARY)
+        } else {
+            None
+        };
+        let highest_db = second_db.unwrap_or(value_db).max(by_middle_db).max(value_db);
+        Self { confidence, over_db: highest_db - value_db }
+    }
+
+    /// A value, or a bound; what lies below `lowest_db` is only bounded.
+    fn fact(&self, value_db: f64, lowest_db: f64) -> Fact {
+        match self.confidence {
+            Some(confidence) if value_db >= lowest_db => Fact::sure(value_db, confidence),
+            _ => Fact::AtMost {
+                at_most: (value_db + self.over_db + BOUND_DB).max(lowest_db),
+                confidence: BOUND,
+            },
+        }
+    }
+}
+
+fn one(
+    pair: &Pair,
+    mic: usize,
+    long: &Energies,
+    middle: &Energies,
+    second: Option<&(Vec<Vec<f64>>, f64)>,
+    active_s: &[f64],
+) -> Bleed {
+    let source = pair.source;
+    if active_s[source] < NEEDS_S {
+        let have_s = active_s[source];
+        let why = Fact::missing(Unmeasured::TooLittleActive { have_s, need_s: NEEDS_S });
+        return Bleed {
+            source,
+            mic,
+            bleed_db: why.clone(),
+            treble_bleed_db: why.clone(),
+            transfer_db: why,
+        };
+    }
+    let level = |energies: &Sources| pair.bleed_db(energies, active_s, &(0..N_BANDS));
+    let bleed_db = level(&long.all);
+    let verdict = Verdict::new(
+        bleed_db,
+        level(&middle.all),
+        second.map(|second| pair.second_db(second, active_s)),
+        level(&long.halves[0]) - level(&long.halves[1]),
+        pair.purity_db(&long.all),
+    );
+    let re_own = |value_db: f64| match pair.own {
+        Some(_) => verdict.fact(value_db, LOWEST_DB),
+        None => Fact::missing(Unmeasured::Because("that microphone has no source of its own")),
+    };
+    let treble = bands_between(TREBLE_HZ[0], TREBLE_HZ[1]);
+    Bleed {
+        source,
+        mic,
+        bleed_db: re_own(bleed_db),
+        treble_bleed_db: re_own(pair.bleed_db(&long.all, active_s, &treble)),
+        transfer_db: verdict.fact(pair.transfer_db(&long.all), LOWEST_TRANSFER_DB),
+    }
+}

@@ -1,0 +1,201 @@
+//! Follows own sources through a whole recording with what was learnt on chosen minutes.
+//!
+//! Takes blocks of all channels, gives for each gate whether its own source sounds, in frames of 43 ms. Memory: four bytes a
+//! frame and gate.
+
+use rayon::prelude::*;
+use realfft::num_complex::{Complex32, Complex64};
+
+use super::excess::{Gate, Shown, Tails, excess_db, sounding};
+use super::grid::N_BANDS;
+use super::spectrogram::{Thinner, Transform};
+use crate::dsp::Square;
+use crate::measure::Trace;
+
+/// Frames that a source reaches at least: a second. Its top is not lower than 10 dB under that.
+const RARE_FRAMES: usize = 24;
+const RARE_DB: f64 = 10.0;
+
+/// Follows gates.
+pub struct Follower {
+    transform: Transform,
+    references: Vec<usize>,
+    demix: Vec<Vec<Complex32>>,
+    gates: Vec<Gate>,
+    channels: Vec<(Thinner, Vec<Complex32>)>,
+    tails: Tails,
+    waiting: Vec<[Shown; 2]>,
+    seen: Vec<(Trace, Trace)>,
+    n_frames: usize,
+}
+
+/// What was followed of a gate.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Followed {
+    /// The channel.
+    pub channel: usize,
+    /// Whether its own source sounds, frame by frame.
+    pub sounds: Vec<bool>,
+}
+
+/// Powers of a frame: of the sources by band, and of the gates' channels by band.
+struct Frame {
+    sources: Vec<f32>,
+    mics: Vec<f32>,
+}
+
+impl Follower {
+    /// A follower at the start of the recording. `demix` is the separation on the transform's grid.
+    pub fn new(
+        transform: Transform,
+        n_channels: usize,
+        references: &[usize],
+        demix: &[Square],
+        gates: Vec<Gate>,
+    ) -> Self {
+        let grid = transform.grid();
+        let hop_s = grid.hop_s();
+        Self {
+            channels: (0..n_channels).map(|_| (Thinner::new(grid), Vec::new())).collect(),
+            tails: Tails::new(references.len(), hop_s),
+            waiting: vec![[Shown::default(); 2]; gates.len()],
+            seen: gates.iter().map(|_| (Trace::new(hop_s), Trace::new(hop_s))).collect(),
+            references: references.to_vec(),
+            demix: demix.iter().map(narrow).collect(),
+            transform,
+            gates,
+            n_frames: 0,
+        }
+    }
+
+    /// From a frame to the next, in seconds.
+    pub fn hop_s(&self) -> f64 {
+        self.transform.grid().hop_s()
+    }
+
+    /// The next samples of all channels.
+    ///
+    /// # Panics
+    ///
+    /// If there is not one plane for each channel.
+    pub fn push(&mut self, planes: &[&[f32]]) {
+        assert_eq!(planes.len(), self.channels.len(), "one plane for each channel");
+        let transform = &self.transform;
+        let is_followed = |channel: usize| {
+            self.references.contains(&channel)
+                || self.gates.iter().any(|gate| gate.listener().channel == channel)
+        };
+        self.channels.par_iter_mut().zip(planes).enumerate().for_each(
+            |(channel, ((thinner, bins), plane))| {
+                if is_followed(channel) {
+                    bins.clear();
+                    thinner.push(transform, plane, bins);
+                }
+            },
+        );
+        let n_bins = transform.grid().bins().len();
+        let n_frames = self
+            .references
+            .first()
+            .map_or(0, |&channel| self.channels[channel].1.len() / n_bins.max(1));
+        let frames: Vec<Frame> =
+            (0..n_frames).into_par_iter().map(|frame| self.powers(frame)).collect();
+        for frame in &frames {
+            self.take(frame);
+        }
+    }
+
+    /// Powers of a frame.
+    #[expect(clippy::cast_precision_loss, reason = "a band keeps a few bins")]
+    fn powers(&self, frame: usize) -> Frame {
+        let grid = self.transform.grid();
+        let n_bins = grid.bins().len();
+        let n = self.references.len();
+        let mut sources = vec![0.0f32; N_BANDS * n];
+        let mut mics = vec![0.0f32; N_BANDS * self.gates.len()];
+        let mut x = vec![Complex32::default(); n];
+        for band in 0..N_BANDS {
+            let bins = grid.band(band);
+            let share = 1.0 / bins.len().max(1) as f32;
+            for bin in bins {
+                let place = frame * n_bins + bin;
+                for (x, &channel) in x.iter_mut().zip(&self.references) {
+                    *x = self.channels[channel].1[place];
+                }
+                for (row, power) in
+                    self.demix[bin].chunks_exact(n).zip(&mut sources[band * n..(band + 1) * n])
+                {
+                    let y: Complex32 = row.iter().zip(&x).map(|(w, x)| w * x).sum();
+                    *power += share * y.norm_sqr();
+                }
+                let of_band = &mut mics[band * self.gates.len()..(band + 1) * self.gates.len()];
+                for (power, gate) in of_band.iter_mut().zip(&self.gates) {
+                    *power += share * self.channels[gate.listener().channel].1[place].norm_sqr();
+                }
+            }
+        }
+        Frame { sources, mics }
+    }
+
+    fn take(&mut self, frame: &Frame) {
+        let n = self.references.len();
+        let n_gates = self.gates.len();
+        let power = |band: usize, source: usize| frame.sources[band * n + source];
+        let tails = &self.tails;
+        for (idx, gate) in self.gates.iter().enumerate() {
+            let shown = gate.shown(|band| frame.mics[band * n_gates + idx], power, tails);
+            let [before, last] = self.waiting[idx];
+            if self.n_frames > 0 {
+                // The mean over three frames belongs to the middle one.
+                let from = usize::from(self.n_frames == 1);
+                push(&mut self.seen[idx], &[before, last, shown][from..], last);
+            }
+            self.waiting[idx] = [last, shown];
+        }
+        self.tails.push(power);
+        self.n_frames += 1;
+    }
+
+    /// What was followed, gate by gate. Frame `t` has its middle at `(t + 1) hop_s`.
+    pub fn finish(mut self) -> Vec<Followed> {
+        if self.n_frames > 0 {
+            for (idx, [before, last]) in self.waiting.iter().enumerate() {
+                push(&mut self.seen[idx], &[*before, *last], *last);
+            }
+        }
+        self.gates
+            .iter()
+            .zip(&self.seen)
+            .map(|(gate, (excess, own))| {
+                let excess_db: Vec<f64> = (0..excess.len()).map(|t| excess.level_db(t)).collect();
+                let own: Vec<f64> = own.powers().collect();
+                let top = top_power(&own);
+                let sounds = sounding(&excess_db, own.into_iter(), top);
+                Followed { channel: gate.listener().channel, sounds }
+            })
+            .collect()
+    }
+}
+
+/// The excess over neighbouring frames, and the own power of the middle one.
+fn push((excess, own): &mut (Trace, Trace), near: &[Shown], middle: Shown) {
+    let at_middle = near.len() / 2;
+    let ratio_db = excess_db(near)[at_middle];
+    excess.push_power(10f64.powf(ratio_db / 10.0));
+    own.push_power(f64::from(middle.own));
+}
+
+/// Top of a source's power: that of [`excess`](super::excess), or more for one that sounds seldom.
+fn top_power(own: &[f64]) -> f64 {
+    let mut powers = own.to_vec();
+    let rare = powers.len().checked_sub(RARE_FRAMES).map_or(0.0, |rank| {
+        *powers.select_nth_unstable_by(rank, f64::total_cmp).1 * 10f64.powf(-RARE_DB / 10.0)
+    });
+    super::excess::top_power(own).max(rare)
+}
+
+#[expect(clippy::cast_possible_truncation, reason = "spectra are held as f32")]
+fn narrow(square: &Square) -> Vec<Complex32> {
+    let single = |x: &Complex64| Complex32::new(x.re as f32, x.im as f32);
+    (0..square.n()).flat_map(|row| square.row(row).iter().map(single)).collect()
+}

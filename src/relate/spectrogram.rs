@@ -1,0 +1,257 @@
+//! Thinned spectra of all channels over chosen minutes, held small.
+//!
+//! Takes blocks of all channels, gives complex spectra on a [`Grid`], Hann-windowed. Sixteen frames of a bin share a scale
+//! and are held as pairs of 16-bit integers: 4.25 bytes a value, 90 dB below the loudest of the sixteen. A frame never
+//! spans two stretches.
+
+use std::sync::Arc;
+
+use rayon::prelude::*;
+use realfft::num_complex::Complex32;
+use realfft::{RealFftPlanner, RealToComplex};
+
+use super::grid::Grid;
+use crate::dsp::Frames;
+
+/// Frames that share a scale.
+const BLOCK: usize = 16;
+
+/// Full scale of the held integers.
+const FULL: f32 = 32_767.0;
+
+/// Transforms the frames of one channel.
+pub struct Thinner {
+    frames: Frames,
+    n_to_skip: usize,
+}
+
+/// What the thinners of all channels share.
+#[derive(Clone)]
+pub struct Transform {
+    grid: Grid,
+    window: Vec<f32>,
+    forward: Arc<dyn RealToComplex<f32>>,
+}
+
+impl Transform {
+    /// The windowed transform of a grid.
+    #[expect(
+        clippy::cast_precision_loss,
+        clippy::cast_possible_truncation,
+        reason = "places in a window are small numbers, its values fit f32"
+    )]
+    pub fn new(grid: Grid) -> Self {
+        let n = grid.frame();
+        let hann =
+            |i: usize| (0.5 - 0.5 * (std::f64::consts::TAU * i as f64 / n as f64).cos()) as f32;
+        Self {
+            window: (0..n).map(hann).collect(),
+            forward: RealFftPlanner::<f32>::new().plan_fft_forward(n),
+            grid,
+        }
+    }
+
+    /// The grid.
+    pub fn grid(&self) -> &Grid {
+        &self.grid
+    }
+}
+
+impl Thinner {
+    /// A thinner at the start of a stretch.
+    pub fn new(grid: &Grid) -> Self {
+        let history = grid.frame() - grid.hop();
+        Self { frames: Frames::new(history, grid.hop()), n_to_skip: history / grid.hop() }
+    }
+
+    /// Takes samples; appends the kept bins of every frame that is full, frame by frame.
+    ///
+    /// # Panics
+    ///
+    /// If the transform is of another grid.
+    pub fn push(&mut self, transform: &Transform, samples: &[f32], bins: &mut Vec<Complex32>) {
+        let Self { frames, n_to_skip } = self;
+        let mut input = transform.forward.make_input_vec();
+        let mut spectrum = transform.forward.make_output_vec();
+        let mut scratch = transform.forward.make_scratch_vec();
+        frames.push(samples, |_, frame| {
+            // The first frames reach back before the stretch.
+            if *n_to_skip > 0 {
+                *n_to_skip -= 1;
+                return;
+            }
+            for ((input, &sample), &weight) in input.iter_mut().zip(frame).zip(&transform.window) {
+                *input = sample * weight;
+            }
+            transform
+                .forward
+                .process_with_scratch(&mut input, &mut spectrum, &mut scratch)
+                .expect("the buffers were made for this length");
+            bins.extend(transform.grid.bins().iter().map(|&bin| spectrum[bin]));
+        });
+    }
+}
+
+/// Held spectra of one channel.
+#[derive(Clone, Debug, Default)]
+struct Held {
+    /// Blocks of frames, in each the bins, in each the frames.
+    cells: Vec<[i16; 2]>,
+    /// Blocks of frames, in each the bins.
+    scales: Vec<f32>,
+}
+
+impl Held {
+    /// Holds a block; `bins` are up to [`BLOCK`] frames, frame by frame.
+    #[expect(clippy::cast_possible_truncation, reason = "the scale keeps values inside 16 bits")]
+    fn push(&mut self, bins: &[Complex32], n_bins: usize) {
+        for bin in 0..n_bins {
+            let of_bin = || bins.iter().skip(bin).step_by(n_bins);
+            let top = of_bin().map(|x| x.re.abs().max(x.im.abs())).fold(0.0f32, f32::max);
+            let scale = if top > 0.0 { top / FULL } else { 1.0 };
+            self.scales.push(scale);
+            let start = self.cells.len();
+            self.cells.extend(
+                of_bin().map(|x| [(x.re / scale).round() as i16, (x.im / scale).round() as i16]),
+            );
+            self.cells.resize(start + BLOCK, [0; 2]);
+        }
+    }
+}
+
+/// Gathers the spectra of all channels.
+pub struct SpectrogramMeter {
+    transform: Transform,
+    channels: Vec<(Thinner, Vec<Complex32>, Held)>,
+    stretches: Vec<(usize, f64)>,
+    n_frames: usize,
+}
+
+impl SpectrogramMeter {
+    /// A meter for `n_channels`; a stretch has to be begun.
+    pub fn new(grid: Grid, n_channels: usize) -> Self {
+        let channels =
+            (0..n_channels).map(|_| (Thinner::new(&grid), Vec::new(), Held::default())).collect();
+        let transform = Transform::new(grid);
+        Self { transform, channels, stretches: Vec::new(), n_frames: 0 }
+    }
+
+    /// Begins a stretch at a time in the session: what comes does not adjoin what came.
+    pub fn begin(&mut self, start_s: f64) {
+        for (thinner, _, _) in &mut self.channels {
+            *thinner = Thinner::new(&self.transform.grid);
+        }
+        self.stretches.push((self.n_frames, start_s));
+    }
+
+    /// The next samples of all channels.
+    ///
+    /// # Panics
+    ///
+    /// If there is not one plane for each channel, or no stretch was begun.
+    pub fn push(&mut self, planes: &[&[f32]]) {
+        assert_eq!(planes.len(), self.channels.len(), "one plane for each channel");
+        assert!(!self.stretches.is_empty(), "a stretch was begun");
+        let transform = &self.transform;
+        let n_bins = transform.grid.bins().len();
+        self.channels.par_iter_mut().zip(planes).for_each(|((thinner, waiting, held), plane)| {
+            thinner.push(transform, plane, waiting);
+            let n_full = waiting.len() / (BLOCK * n_bins);
+            for block in waiting.chunks_exact(BLOCK * n_bins) {
+                held.push(block, n_bins);
+            }
+            waiting.drain(..n_full * BLOCK * n_bins);
+        });
+        if let Some((_, waiting, held)) = self.channels.first() {
+            self.n_frames = held.scales.len() / n_bins * BLOCK + waiting.len() / n_bins;
+        }
+    }
+
+    /// The spectra.
+    pub fn finish(self) -> Spectrogram {
+        let n_bins = self.transform.grid.bins().len();
+        let held = self.channels.into_par_iter().map(|(_, waiting, mut held)| {
+            if !waiting.is_empty() {
+                held.push(&waiting, n_bins);
+            }
+            held
+        });
+        Spectrogram {
+            channels: held.collect(),
+            grid: self.transform.grid,
+            stretches: self.stretches,
+            n_frames: self.n_frames,
+        }
+    }
+}
+
+/// Thinned spectra of all channels.
+pub struct Spectrogram {
+    grid: Grid,
+    channels: Vec<Held>,
+    stretches: Vec<(usize, f64)>,
+    n_frames: usize,
+}
+
+impl Spectrogram {
+    /// The grid.
+    pub fn grid(&self) -> &Grid {
+        &self.grid
+    }
+
+    /// Channels.
+    pub fn n_channels(&self) -> usize {
+        self.channels.len()
+    }
+
+    /// Frames of each channel.
+    pub fn n_frames(&self) -> usize {
+        self.n_frames
+    }
+
+    /// First frame and begin in the session, in seconds, of each stretch.
+    pub fn stretches(&self) -> &[(usize, f64)] {
+        &self.stretches
+    }
+
+    /// All frames of a channel in a kept bin.
+    ///
+    /// # Panics
+    ///
+    /// If the parts are not as long as there are frames.
+    pub fn read(&self, channel: usize, bin: usize, re: &mut [f32], im: &mut [f32]) {
+        assert_eq!((re.len(), im.len()), (self.n_frames, self.n_frames), "a place for each frame");
+        let n_bins = self.grid.bins().len();
+        let held = &self.channels[channel];
+        let blocks = re.chunks_mut(BLOCK).zip(im.chunks_mut(BLOCK)).enumerate();
+        for (block, (re, im)) in blocks {
+            let place = block * n_bins + bin;
+            let scale = held.scales[place];
+            let cells = &held.cells[place * BLOCK..(place + 1) * BLOCK];
+            for ((re, im), cell) in re.iter_mut().zip(im).zip(cells) {
+                *re = f32::from(cell[0]) * scale;
+                *im = f32::from(cell[1]) * scale;
+            }
+        }
+    }
+
+    /// Mean power of the kept bins of each band, band by band, in each the frames; 0 where a band keeps no bin.
+    pub fn band_power(&self, channel: usize) -> Vec<Vec<f32>> {
+        let (mut re, mut im) = (vec![0.0; self.n_frames], vec![0.0; self.n_frames]);
+        let mut power = |band: usize| {
+            let mut sum = vec![0.0f32; self.n_frames];
+            let bins = self.grid.band(band);
+            for bin in bins.clone() {
+                self.read(channel, bin, &mut re, &mut im);
+                for ((sum, re), im) in sum.iter_mut().zip(&re).zip(&im) {
+                    *sum += re * re + im * im;
+                }
+            }
+            #[expect(clippy::cast_precision_loss, reason = "a band keeps a few bins")]
+            let n = bins.len().max(1) as f32;
+            sum.iter_mut().for_each(|sum| *sum /= n);
+            sum
+        };
+        (0..super::grid::N_BANDS).map(&mut power).collect()
+    }
+}

@@ -1,0 +1,272 @@
+//! What the microphones share: chosen minutes are read again and their sources told apart, then the whole recording is
+//! followed with what was learnt.
+//!
+//! Takes when sources seem to sound by their levels, gives when they do and how loud each is in the others' microphones.
+//! Knows the order of the steps, computes nothing itself.
+
+use super::feed::{Feed, Portion};
+use super::stream::{BLOCK_FRAMES, Recorder, places};
+use crate::relate::activity::Activity;
+use crate::relate::bleed::{Bleed, Energies, Powers, bleeds};
+use crate::relate::cast::{Candidate, Cast};
+use crate::relate::excess::{self, Gate, Shown, Tails, excess_db, sounding, top_power};
+use crate::relate::follow::{Followed, Follower};
+use crate::relate::grid::Grid;
+use crate::relate::material::material;
+use crate::relate::separation::{Bands, Separation, separate};
+use crate::relate::spectrogram::{Spectrogram, SpectrogramMeter, Transform};
+use crate::unit::Span;
+
+use rayon::prelude::*;
+
+/// Seconds that are looked at closely: more of them changed little in trials.
+const MOST_S: f64 = 150.0;
+
+/// Fewest sources between which anything can be shared.
+const FEWEST: usize = 2;
+
+/// What the microphones share.
+pub(super) struct Shared {
+    /// Channels that are the own microphones of the sources.
+    pub(super) references: Vec<usize>,
+    /// Spill of each source in each microphone that is not its own.
+    pub(super) bleeds: Vec<Bleed>,
+    /// When own sources sound, for the channels that could be followed.
+    pub(super) followed: Vec<Followed>,
+    /// From a followed frame to the next, in seconds.
+    pub(super) hop_s: f64,
+}
+
+/// What is known before.
+pub(super) struct Known<'a> {
+    /// A candidate a channel.
+    pub(super) candidates: &'a [Candidate],
+    /// Channels that stand on one source.
+    pub(super) kin: &'a [(usize, usize)],
+    /// When each source sounds by its level.
+    pub(super) activities: &'a [Activity],
+    /// Length of the session, in seconds.
+    pub(super) duration_s: f64,
+    /// Its rate, in Hz.
+    pub(super) rate_hz: u32,
+}
+
+/// Reads chosen minutes and then everything again. `reopen` gives the recordings at their start.
+///
+/// `None` where too little sounds or too few sources do.
+pub(super) fn share(
+    known: &Known<'_>,
+    reopen: &dyn Fn() -> Option<Vec<Recorder>>,
+    progress: &dyn Fn(f64),
+) -> Option<Shared> {
+    let cast = Cast::new(known.candidates, known.kin);
+    if cast.references.len() < FEWEST {
+        return None;
+    }
+    let active: Vec<&[Span]> =
+        cast.references.iter().map(|&idx| known.activities[idx].spans.as_slice()).collect();
+    let minutes = material(&active, known.duration_s, MOST_S);
+    if minutes.is_empty() {
+        return None;
+    }
+    let n_channels = known.candidates.len();
+    let grids = [Grid::short, Grid::middle, Grid::long].map(|grid| grid(known.rate_hz));
+    let meters = grids.map(|grid| SpectrogramMeter::new(grid, n_channels));
+    let [short, middle, long] = gather(meters, &minutes, reopen()?, known.rate_hz);
+    progress(0.1);
+    let separated = separate(&short, &cast.references, None);
+    let gates = gates(&short, &separated.power, &cast, known.candidates);
+    let sounds = sounds(&short, &separated.power, &gates, &cast, known);
+    progress(0.3);
+    let hop_s = short.grid().hop_s();
+    let presence = |grid: &Spectrogram| -> Vec<Vec<f32>> {
+        sounds.iter().map(|sounds| present(sounds, &short, grid)).collect()
+    };
+    let energies = |spectrogram: &Spectrogram| {
+        let presence = presence(spectrogram);
+        let separation: Separation = separate(spectrogram, &cast.references, Some(&presence));
+        Energies::new(spectrogram, &separation, &presence, &cast.mics)
+    };
+    let (long, middle) = (energies(&long), energies(&middle));
+    progress(0.5);
+    #[expect(clippy::cast_precision_loss, reason = "a count of frames is far below 2^52")]
+    let active_s: Vec<f64> = sounds
+        .iter()
+        .map(|sounds| hop_s * sounds.iter().filter(|&&sounds| sounds).count() as f64)
+        .collect();
+    let powers = Powers { spectrogram: &short, sources: &separated.power, gates: &gates };
+    let bleeds = bleeds(&cast.mics, &cast.references, &long, &middle, &powers, &active_s);
+    let known_gates: Vec<Gate> = gates.into_iter().flatten().collect();
+    let transform = Transform::new(short.grid().clone());
+    drop(short);
+    let follower =
+        Follower::new(transform, n_channels, &cast.references, &separated.demix, known_gates);
+    let followed = follow(follower, reopen()?, n_channels, known, progress);
+    Some(Shared { references: cast.references, bleeds, followed, hop_s })
+}
+
+/// Spectra of the chosen minutes.
+fn gather<const N: usize>(
+    mut meters: [SpectrogramMeter; N],
+    minutes: &[Span],
+    recorders: Vec<Recorder>,
+    rate_hz: u32,
+) -> [Spectrogram; N] {
+    let n_channels = n_channels(&recorders);
+    let places = places(&recorders, n_channels);
+    let mut feeds: Vec<Feed> = recorders.into_iter().map(|recorder| recorder.feed).collect();
+    for minute in minutes {
+        feeds.par_iter_mut().for_each(|feed| feed.seek(minute.start_s, rate_hz));
+        meters.iter_mut().for_each(|meter| meter.begin(minute.start_s));
+        let mut n_left = samples(minute.length_s(), rate_hz);
+        while n_left > 0 {
+            let n_next = n_left.min(BLOCK_FRAMES);
+            let portions: Vec<Portion> =
+                feeds.par_iter_mut().map(|feed| feed.next(n_next)).collect();
+            let planes: Vec<&[f32]> = places
+                .iter()
+                .map(|&(recorder, plane)| portions[recorder].planes[plane].as_slice())
+                .collect();
+            meters.iter_mut().for_each(|meter| meter.push(&planes));
+            n_left -= n_next;
+        }
+    }
+    meters.map(SpectrogramMeter::finish)
+}
+
+/// A gate for each microphone that could be fitted; none for channels that come by wire.
+fn gates(
+    short: &Spectrogram,
+    sources: &Bands,
+    cast: &Cast,
+    candidates: &[Candidate],
+) -> Vec<Option<Gate>> {
+    let listeners = cast.listeners(candidates);
+    let fitted: Vec<usize> = (0..listeners.len()).filter(|&idx| listeners[idx].is_some()).collect();
+    let wanted: Vec<_> = listeners.iter().flatten().cloned().collect();
+    let powers: Vec<Vec<Vec<f32>>> =
+        wanted.par_iter().map(|listener| short.band_power(listener.channel)).collect();
+    let mut gates: Vec<Option<Gate>> = vec![None; cast.mics.len()];
+    let found = excess::fit(sources, &powers, &wanted, short.grid().hop_s());
+    for (place, gate) in fitted.into_iter().zip(found) {
+        gates[place] = gate;
+    }
+    gates
+}
+
+/// Whether each source sounds in each frame of the minutes: by its gate, or by its level where there is none.
+fn sounds(
+    short: &Spectrogram,
+    sources: &Bands,
+    gates: &[Option<Gate>],
+    cast: &Cast,
+    known: &Known<'_>,
+) -> Vec<Vec<bool>> {
+    let of_reference = |&channel: &usize| {
+        let gate = gates.iter().flatten().find(|gate| gate.listener().channel == channel);
+        let Some(gate) = gate else {
+            return by_level(&known.activities[channel].spans, short);
+        };
+        let mic = short.band_power(channel);
+        let mut tails = Tails::new(cast.references.len(), short.grid().hop_s());
+        let shown: Vec<Shown> = (0..short.n_frames())
+            .map(|frame| {
+                let power = |band: usize, source: usize| sources[band][source][frame];
+                let shown = gate.shown(|band| mic[band][frame], power, &tails);
+                tails.push(power);
+                shown
+            })
+            .collect();
+        let own: Vec<f64> = shown.iter().map(|one| f64::from(one.own)).collect();
+        let top = top_power(&own);
+        sounding(&excess_db(&shown), own.into_iter(), top)
+    };
+    cast.references.par_iter().map(of_reference).collect()
+}
+
+/// Whether the middle of each frame lies in a span.
+#[expect(clippy::cast_precision_loss, reason = "a count of frames is far below 2^52")]
+fn by_level(spans: &[Span], short: &Spectrogram) -> Vec<bool> {
+    let hop_s = short.grid().hop_s();
+    let stretches = short.stretches();
+    let is_inside = |at_s: f64| spans.iter().any(|s| s.start_s <= at_s && at_s < s.end_s);
+    (0..short.n_frames())
+        .map(|frame| {
+            let (first, start_s) = stretches[stretches.partition_point(|s| s.0 <= frame) - 1];
+            is_inside(start_s + (frame - first + 1) as f64 * hop_s)
+        })
+        .collect()
+}
+
+/// Share of each frame of another spectrogram of the same minutes in which a source sounds, weighted by its window.
+fn present(sounds: &[bool], short: &Spectrogram, other: &Spectrogram) -> Vec<f32> {
+    let (from, to) = (short.grid(), other.grid());
+    let (n_inside, n_step) = ((to.frame() - from.frame()) / from.hop() + 1, to.hop() / from.hop());
+    // Middles of the short frames on the longer window.
+    #[expect(
+        clippy::cast_precision_loss,
+        clippy::cast_possible_truncation,
+        reason = "weights of a few frames"
+    )]
+    let weights: Vec<f32> = (0..n_inside)
+        .map(|idx| {
+            let middle = (idx * from.hop() + from.frame() / 2) as f64 / to.frame() as f64;
+            (0.5 - 0.5 * (std::f64::consts::TAU * middle).cos()).powi(2) as f32
+        })
+        .collect();
+    let sum: f32 = weights.iter().sum();
+    let mut present = Vec::with_capacity(other.n_frames());
+    let stretches = other.stretches();
+    for (idx, &(first, _)) in stretches.iter().enumerate() {
+        let end = stretches.get(idx + 1).map_or(other.n_frames(), |next| next.0);
+        let start = short.stretches()[idx].0;
+        for frame in 0..end - first {
+            let at = start + frame * n_step;
+            let inside = sounds.iter().skip(at).zip(&weights);
+            let share: f32 = inside.filter(|(sounds, _)| **sounds).map(|(_, w)| w).sum();
+            present.push(share / sum);
+        }
+    }
+    present
+}
+
+/// The whole recording through the follower.
+fn follow(
+    mut follower: Follower,
+    recorders: Vec<Recorder>,
+    n_channels: usize,
+    known: &Known<'_>,
+    progress: &dyn Fn(f64),
+) -> Vec<Followed> {
+    let places = places(&recorders, n_channels);
+    let mut feeds: Vec<Feed> = recorders.into_iter().map(|recorder| recorder.feed).collect();
+    let n_all = samples(known.duration_s, known.rate_hz);
+    let mut block = super::stream::next_block(&mut feeds);
+    let mut n_done = 0;
+    while let Some(portions) = block {
+        let planes: Vec<&[f32]> = places
+            .iter()
+            .map(|&(recorder, plane)| portions[recorder].planes[plane].as_slice())
+            .collect();
+        let (next, ()) =
+            rayon::join(|| super::stream::next_block(&mut feeds), || follower.push(&planes));
+        block = next;
+        n_done += BLOCK_FRAMES;
+        #[expect(clippy::cast_precision_loss, reason = "only shown")]
+        progress(0.5 + 0.5 * (n_done as f64 / n_all.max(1) as f64).min(1.0));
+    }
+    follower.finish()
+}
+
+fn n_channels(recorders: &[Recorder]) -> usize {
+    recorders.iter().flat_map(|recorder| &recorder.channels).flatten().count()
+}
+
+#[expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "a length is not negative and far below 2^52 samples"
+)]
+fn samples(length_s: f64, rate_hz: u32) -> usize {
+    (length_s * f64::from(rate_hz)).round() as usize
+}
