@@ -1,7 +1,8 @@
 //! What every microphone hears of every source, a piece at a time.
 //!
 //! Takes pieces of all emitters, gives the same pieces of all microphones: direct sound and first reflections by one filter
-//! a pair, the late tail by one filter a microphone on the sum of all emitters. Never holds more than a piece and its past.
+//! a pair, the late tail by one filter a microphone on the sum of all emitters, or by a few on sums of some of them. Never holds
+//! more than a piece and its past.
 
 use std::sync::Arc;
 
@@ -31,12 +32,27 @@ pub struct Field {
     emitters: Vec<Emitter>,
     ways: Vec<Vec<Vec<Path>>>,
     filters: Vec<Vec<Spectrum>>,
-    tails: Vec<Spectrum>,
-    past: Vec<Option<Vec<f32>>>,
-    past_sum: Vec<f32>,
+    /// By microphone, then by tail.
+    tails: Vec<Vec<Spectrum>>,
+    past: Past,
     powers: Vec<Vec<f64>>,
     short: Transform,
     long: Transform,
+}
+
+/// What sounded in the piece before, which still rings.
+#[derive(Clone, Debug, Default)]
+pub struct Past {
+    pieces: Vec<Option<Vec<f32>>>,
+    /// By tail; `None` is silence.
+    sums: Vec<Option<Vec<f32>>>,
+}
+
+impl Past {
+    /// Whether nothing rings.
+    pub fn is_silent(&self) -> bool {
+        self.pieces.iter().all(Option::is_none)
+    }
 }
 
 /// A pair of transforms of one length.
@@ -92,18 +108,20 @@ impl Field {
             .par_iter()
             .map(|ways: &Vec<Vec<Path>>| emitters.iter().zip(ways).map(filter).collect())
             .collect();
-        let tail = |(idx, mic): (usize, &Microphone)| {
-            let seed = Random::branch(seed, idx as u64).next_u64();
+        let tails_of = |(idx, mic): (usize, &Microphone)| {
             let start_s = median_distance_m(&ways[idx]) / speed_m_s;
-            padded(&late(hall, mic.pattern, start_s, rate_hz, PIECE, seed), &long)
+            let tail = |number: u64| {
+                let seed = Random::branch(seed, idx as u64 + (number << 32)).next_u64();
+                padded(&late(hall, mic.pattern, start_s, rate_hz, PIECE, seed), &long)
+            };
+            (0..u64::from(hall.n_tails.max(1))).map(tail).collect()
         };
-        let tails = mics.par_iter().enumerate().map(tail).collect();
+        let tails = mics.par_iter().enumerate().map(tails_of).collect();
         Self {
             ways,
             filters,
             tails,
-            past: vec![None; emitters.len()],
-            past_sum: vec![0.0; PIECE],
+            past: Past::default(),
             powers: vec![vec![0.0; HOP + 1]; emitters.len()],
             emitters,
             short,
@@ -122,9 +140,8 @@ impl Field {
     ///
     /// If a piece is not [`PIECE`] long, or their number is not that of the emitters.
     pub fn push(&mut self, pieces: &[Option<Vec<f32>>]) -> Vec<Vec<f32>> {
-        assert_eq!(pieces.len(), self.emitters.len(), "one piece an emitter");
-        let spectra: Vec<Vec<Option<Spectrum>>> =
-            pieces.par_iter().zip(&self.past).map(|(piece, past)| self.hops(piece, past)).collect();
+        let mut past = std::mem::take(&mut self.past);
+        let spectra = self.spectra(pieces, &past);
         self.powers.par_iter_mut().zip(&spectra).for_each(|(powers, hops)| {
             for spectrum in hops.iter().flatten() {
                 for (power, value) in powers.iter_mut().zip(spectrum) {
@@ -132,28 +149,71 @@ impl Field {
                 }
             }
         });
-        let sum = self.sum_of(pieces);
-        let mut both: Vec<f32> = self.past_sum.iter().chain(&sum).copied().collect();
-        let silent = both.iter().all(|x| *x == 0.0);
-        let sum_spectrum = self.long.spectrum(&mut both);
+        let heard = self.heard(pieces, &spectra, &mut past);
+        self.past = past;
+        heard
+    }
+
+    /// Like [`Self::push`], for pieces that sound by themselves with a past of their own; energies aren't counted.
+    ///
+    /// # Panics
+    ///
+    /// If a piece is not [`PIECE`] long, or their number is not that of the emitters.
+    pub fn alone(&self, pieces: &[Option<Vec<f32>>], past: &mut Past) -> Vec<Vec<f32>> {
+        let spectra = self.spectra(pieces, past);
+        self.heard(pieces, &spectra, past)
+    }
+
+    /// Spectra of the hops of all emitters.
+    fn spectra(&self, pieces: &[Option<Vec<f32>>], past: &Past) -> Vec<Vec<Option<Spectrum>>> {
+        assert_eq!(pieces.len(), self.emitters.len(), "one piece an emitter");
+        let past_of = |idx: usize| past.pieces.get(idx).and_then(Option::as_deref);
+        let pieces = pieces.par_iter().enumerate();
+        pieces.map(|(idx, piece)| self.hops(piece.as_deref(), past_of(idx))).collect()
+    }
+
+    /// What all microphones hear of pieces with these spectra; the pieces become the past.
+    fn heard(
+        &self,
+        pieces: &[Option<Vec<f32>>],
+        spectra: &[Vec<Option<Spectrum>>],
+        past: &mut Past,
+    ) -> Vec<Vec<f32>> {
+        let n_tails = self.tails.first().map_or(1, Vec::len);
+        let sums: Vec<Option<Vec<f32>>> =
+            (0..n_tails).map(|number| self.sum_of(pieces, number, n_tails)).collect();
+        let long = |number: usize| {
+            let before = past.sums.get(number).and_then(Option::as_ref);
+            let now = sums[number].as_ref();
+            (before.is_some() || now.is_some()).then(|| {
+                let mut both = vec![0.0; 2 * PIECE];
+                if let Some(before) = before {
+                    both[..PIECE].copy_from_slice(before);
+                }
+                if let Some(now) = now {
+                    both[PIECE..].copy_from_slice(now);
+                }
+                self.long.spectrum(&mut both)
+            })
+        };
+        let sum_spectra: Vec<Option<Spectrum>> = (0..n_tails).map(long).collect();
         let heard = |mic: usize| {
-            let mut heard =
-                if silent { vec![0.0; PIECE] } else { self.late_in(mic, &sum_spectrum) };
+            let mut heard = self.late_in(mic, &sum_spectra);
             for (hop, out) in heard.chunks_exact_mut(HOP).enumerate() {
-                self.add_early(mic, hop, &spectra, out);
+                self.add_early(mic, hop, spectra, out);
             }
             heard
         };
         let heard = (0..self.filters.len()).into_par_iter().map(heard).collect();
-        self.past = pieces.to_vec();
-        self.past_sum = sum;
+        *past = Past { pieces: pieces.to_vec(), sums };
         heard
     }
 
     /// Energy of an emitter in a microphone, by direct sound, first reflections and tail, for all that was pushed.
     pub fn energy(&self, mic_idx: usize, emitter_idx: usize) -> f64 {
         let filter = &self.filters[mic_idx][emitter_idx];
-        let tail = &self.tails[mic_idx];
+        let tails = &self.tails[mic_idx];
+        let tail = &tails[emitter_idx % tails.len()];
         let efficiency = random_energy_efficiency(self.emitters[emitter_idx].omni);
         let stride = (tail.len() - 1) / (filter.len() - 1);
         let bins = self.powers[emitter_idx].iter().zip(filter).enumerate();
@@ -169,11 +229,11 @@ impl Field {
     }
 
     /// Spectra of the hops of a piece, each with the hop before it; `None` where both are silent.
-    fn hops(&self, piece: &Option<Vec<f32>>, past: &Option<Vec<f32>>) -> Vec<Option<Spectrum>> {
-        let mut before: Option<&[f32]> = past.as_ref().map(|past| &past[PIECE - HOP..]);
+    fn hops(&self, piece: Option<&[f32]>, past: Option<&[f32]>) -> Vec<Option<Spectrum>> {
+        let mut before: Option<&[f32]> = past.map(|past| &past[PIECE - HOP..]);
         let mut hops = Vec::with_capacity(HOPS);
         for hop in 0..HOPS {
-            let now = piece.as_ref().map(|piece| &piece[hop * HOP..(hop + 1) * HOP]);
+            let now = piece.map(|piece| &piece[hop * HOP..(hop + 1) * HOP]);
             let now = now.filter(|samples| samples.iter().any(|x| *x != 0.0));
             hops.push((before.is_some() || now.is_some()).then(|| {
                 let mut samples = vec![0.0; 2 * HOP];
@@ -190,12 +250,20 @@ impl Field {
         hops
     }
 
-    fn sum_of(&self, pieces: &[Option<Vec<f32>>]) -> Vec<f32> {
-        let mut sum = vec![0.0; PIECE];
-        for (piece, emitter) in pieces.iter().zip(&self.emitters) {
+    /// Sum of the emitters that share a tail, in turn; `None` if all are silent.
+    fn sum_of(
+        &self,
+        pieces: &[Option<Vec<f32>>],
+        number: usize,
+        n_tails: usize,
+    ) -> Option<Vec<f32>> {
+        let mut sum: Option<Vec<f32>> = None;
+        let sharing = pieces.iter().zip(&self.emitters).skip(number).step_by(n_tails);
+        for (piece, emitter) in sharing {
             let Some(piece) = piece else { continue };
             assert_eq!(piece.len(), PIECE, "pieces are equally long");
             let factor = single(random_energy_efficiency(emitter.omni).sqrt());
+            let sum = sum.get_or_insert_with(|| vec![0.0; PIECE]);
             for (out, x) in sum.iter_mut().zip(piece) {
                 *out += factor * x;
             }
@@ -203,9 +271,20 @@ impl Field {
         sum
     }
 
-    fn late_in(&self, mic: usize, sum: &[Complex<f32>]) -> Vec<f32> {
-        let mut product: Spectrum = sum.iter().zip(&self.tails[mic]).map(|(a, b)| a * b).collect();
-        self.long.second_half(&mut product)
+    fn late_in(&self, mic: usize, sums: &[Option<Spectrum>]) -> Vec<f32> {
+        let mut product: Option<Spectrum> = None;
+        for (sum, tail) in sums.iter().zip(&self.tails[mic]) {
+            let Some(sum) = sum else { continue };
+            match &mut product {
+                Some(product) => {
+                    let terms = sum.iter().zip(tail).map(|(a, b)| a * b);
+                    product.iter_mut().zip(terms).for_each(|(out, x)| *out += x);
+                }
+                None => product = Some(sum.iter().zip(tail).map(|(a, b)| a * b).collect()),
+            }
+        }
+        product
+            .map_or_else(|| vec![0.0; PIECE], |mut product| self.long.second_half(&mut product))
     }
 
     fn add_early(

@@ -3,6 +3,7 @@
 //! A [`scene`] is read, [`score`] writes what everybody plays, [`source`] and [`stem`] make it sound, [`field`] carries it to the
 //! microphones of the [`hall`], [`desk`] mixes it, [`take`] conducts, and [`render()`] writes it with its [`truth`].
 
+pub mod alone;
 pub mod desk;
 pub mod drift;
 pub mod fault;

@@ -10,7 +10,7 @@ use crate::{
         random::Random,
         scene::{Part, Scene},
         score,
-        source::{Instrument, Note, phrase, render},
+        source::{Instrument, Note, phrase, render, render_sized},
     },
     unit::Span,
 };
@@ -106,6 +106,13 @@ pub(super) fn instrument(part: Part, singer: u8) -> Option<Instrument> {
         Part::Click => Instrument::Click,
         Part::Crowd => Instrument::Applause,
         Part::Clap => Instrument::Clap,
+        Part::Drive => Instrument::DrivenGuitar,
+        Part::Cello => Instrument::Cello,
+        Part::Clarinet => Instrument::Clarinet,
+        Part::Sax => Instrument::Saxophone,
+        Part::Accordion => Instrument::Accordion,
+        Part::OrganLeft => Instrument::OrganLeft,
+        Part::OrganRight => Instrument::OrganRight,
         Part::Playback => return None,
     })
 }
@@ -160,7 +167,9 @@ fn clip(scene: &Scene, source_idx: usize, notes: &[Note]) -> Clip {
         .collect();
     let seed = Random::branch(scene.seed ^ score::sheet(source.part), first as u64).next_u64();
     let samples = match instrument(source.part, source.singer) {
-        Some(instrument) => render(instrument, &shifted, n, scene.rate_hz, seed),
+        Some(instrument) => {
+            render_sized(instrument, source.size, &shifted, n, scene.rate_hz, seed)
+        }
         None => mixed(&shifted, n, scene.rate_hz, seed),
     };
     Clip { first, samples }

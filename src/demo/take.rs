@@ -7,6 +7,7 @@ use rayon::prelude::*;
 
 use crate::{
     demo::{
+        alone::{Alone, Stage},
         desk::{Mix, Mixer},
         fault::Faulty,
         field::{Field, PIECE},
@@ -39,6 +40,7 @@ pub struct Take<'a> {
     levels: Levels,
     faults: Vec<Vec<Faulty>>,
     mixer: Mixer,
+    alone: Option<Alone>,
     piece: usize,
 }
 
@@ -82,6 +84,7 @@ impl<'a> Take<'a> {
         let faults = (0..scene.channels.len()).map(|idx| faults(scene, idx, &levels)).collect();
         Self {
             mixer: Mixer::new(scene),
+            alone: scene.alone_told.then(|| Alone::new(scene)),
             scene,
             stems,
             emitter_of,
@@ -101,6 +104,7 @@ impl<'a> Take<'a> {
         self.piece += 1;
         let dry: Vec<Option<Vec<f32>>> =
             self.stems.par_iter().map(|stem| stem.piece(first, PIECE)).collect();
+        self.hear_alone(&dry);
         let mut heard = self.field.push(&self.radiated(&dry));
         heard.iter_mut().for_each(|heard| heard.truncate(n));
         let mut raw: Vec<Vec<f32>> = self
@@ -143,6 +147,16 @@ impl<'a> Take<'a> {
         &self.field
     }
 
+    /// What each thing gave by itself so far, where the scene wants it told.
+    pub fn alone(&self) -> Option<&Alone> {
+        self.alone.as_ref()
+    }
+
+    /// Place of a wedge in the field.
+    pub fn emitter_of_wedge(&self, wedge_idx: usize) -> usize {
+        self.emitter_of.iter().flatten().count() + wedge_idx
+    }
+
     /// Place of a channel's microphone in the field.
     pub fn mic_of(&self, channel_idx: usize) -> Option<usize> {
         self.mic_of[channel_idx]
@@ -151,6 +165,19 @@ impl<'a> Take<'a> {
     /// Place of a source in the field; wedges follow the sources.
     pub fn emitter_of(&self, source_idx: usize) -> Option<usize> {
         self.emitter_of[source_idx]
+    }
+
+    fn hear_alone(&mut self, dry: &[Option<Vec<f32>>]) {
+        let Some(mut alone) = self.alone.take() else { return };
+        let stage = Stage {
+            scene: self.scene,
+            stems: &self.stems,
+            levels: &self.levels,
+            field: &self.field,
+            mic_of: &self.mic_of,
+        };
+        alone.push(&stage, dry, |dry| self.radiated(dry));
+        self.alone = Some(alone);
     }
 
     /// What sources and wedges radiate, in pascals at 1 m.

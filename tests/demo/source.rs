@@ -14,7 +14,7 @@ const SEEDS: [u64; 2] = [11, 12];
 
 /// Instruments, the role whose window they must meet, and the crest factor of that role in dB: measured on renders of sampled instruments
 /// (without room, spill or player). Hand drums, singers and talkers: common practice.
-const CAST: [(Instrument, &str, f64, f64); 20] = [
+const CAST: [(Instrument, &str, f64, f64); 27] = [
     (Instrument::Kick, "kick", 20.0, 20.0),
     (Instrument::SnareTop, "snare top", 23.0, 26.0),
     (Instrument::SnareBottom, "snare bottom", 23.0, 26.0),
@@ -35,6 +35,13 @@ const CAST: [(Instrument, &str, f64, f64); 20] = [
     (Instrument::Choir, "choir", 15.0, 15.0),
     (Instrument::Host, "speech", 12.0, 18.0),
     (Instrument::Talkback, "speech", 12.0, 18.0),
+    (Instrument::DrivenGuitar, "electric guitar", 8.0, 18.0),
+    (Instrument::Cello, "strings", 13.0, 15.0),
+    (Instrument::Clarinet, "woodwind", 10.0, 16.0),
+    (Instrument::Saxophone, "woodwind", 10.0, 16.0),
+    (Instrument::Accordion, "keys", 14.0, 18.0),
+    (Instrument::OrganLeft, "keys", 14.0, 18.0),
+    (Instrument::OrganRight, "keys", 14.0, 18.0),
 ];
 
 /// How far a crest factor may lie outside the measured ones, in dB: players differ that much from phrase to phrase.

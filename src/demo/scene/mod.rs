@@ -51,6 +51,9 @@ pub struct Scene {
     /// Whether the operator noted hall and stage plot in `session.toml`.
     #[serde(default)]
     pub plot_noted: bool,
+    /// Whether the truth also tells what every channel's own sources give in it and in all others, measured by rendering each alone.
+    #[serde(default)]
+    pub alone_told: bool,
     /// The hall.
     pub hall: Hall,
     /// What sounds: players, singers, talkers, audience.

@@ -20,12 +20,19 @@ pub struct Hall {
     pub wall_reflection: f64,
     /// Level of the late sound against the value of the room constant, in dB: curtains, people, directed sources.
     pub late_trim_db: f64,
+    /// Late tails that a microphone hears: sources share them in turn, so that with several no two neighbours ring alike.
+    #[serde(default = "single")]
+    pub n_tails: u8,
     /// The loudspeakers for the audience.
     #[serde(default)]
     pub loudspeakers: Vec<Point>,
     /// Sound pressure level at 1 m of one loudspeaker when its side of the main mix stands at -20 dBFS RMS, in dB.
     #[serde(default)]
     pub loudspeaker_db_spl: f64,
+}
+
+const fn single() -> u8 {
+    1
 }
 
 /// Decay time in one octave.
@@ -96,6 +103,32 @@ pub enum Part {
     Crowd,
     /// One clap of two boards.
     Clap,
+    /// Electric guitar through a driven amplifier: low chords, solos.
+    Drive,
+    /// Cello.
+    Cello,
+    /// Clarinet.
+    Clarinet,
+    /// Saxophone.
+    Sax,
+    /// Accordion.
+    Accordion,
+    /// Electric organ, left output.
+    OrganLeft,
+    /// Electric organ, right output.
+    OrganRight,
+}
+
+impl Part {
+    /// The part that a second side of one thing belongs to: the rattling head to its drum, a right output to the left one.
+    pub const fn main(self) -> Self {
+        match self {
+            Self::SnareUnder => Self::Snare,
+            Self::KeysRight => Self::KeysLeft,
+            Self::OrganRight => Self::OrganLeft,
+            part => part,
+        }
+    }
 }
 
 /// Something that sounds.
@@ -120,6 +153,16 @@ pub struct Source {
     /// Tells singers of one part apart.
     #[serde(default)]
     pub singer: u8,
+    /// Size of drum, cymbal or singer against the usual one.
+    #[serde(default = "usual")]
+    pub size: f64,
+    /// Octaves above where the part usually lies.
+    #[serde(default)]
+    pub octave: i8,
+}
+
+const fn usual() -> f64 {
+    1.0
 }
 
 const fn all_around() -> f64 {

@@ -41,6 +41,7 @@ pub fn write(scene: &Scene) -> Vec<Vec<Note>> {
         let sounds = scene.sounds.iter().filter(|sound| sound.source == source.name);
         notes.extend(sounds.map(sounded));
         notes.sort_by(|a, b| a.start_s.total_cmp(&b.start_s));
+        notes.iter_mut().for_each(|note| note.pitch += 12.0 * f64::from(source.octave));
         notes
     };
     (0..scene.sources.len()).map(notes_of).collect()
@@ -48,9 +49,7 @@ pub fn write(scene: &Scene) -> Vec<Vec<Note>> {
 
 /// Number of the sheet that a part plays from.
 pub(in crate::demo) fn sheet(part: Part) -> u64 {
-    let part = match part {
-        Part::SnareUnder => Part::Snare,
-        Part::KeysRight => Part::KeysLeft,
+    let part = match part.main() {
         Part::Above | Part::Below => Part::Lead,
         part => part,
     };
@@ -96,10 +95,15 @@ fn in_section(part: Part, bars: &[Bar<'_>], seed: u64, chance: &mut Random) -> V
         | Part::Ride
         | Part::Cajon => each_bar(&mut |bar| drum(part, bar, chance)),
         Part::Bass => each_bar(&mut |bar| bass(bar, chance)),
-        Part::Strum | Part::KeysLeft | Part::KeysRight => {
+        Part::Strum
+        | Part::KeysLeft
+        | Part::KeysRight
+        | Part::Accordion
+        | Part::OrganLeft
+        | Part::OrganRight => {
             each_bar(&mut |bar| chords(part, bar, chance))
         }
-        Part::Riff if bars.first().is_some_and(|bar| bar.section.solo != Some(part)) => {
+        Part::Riff | Part::Drive if bars.first().is_some_and(|bar| bar.section.solo != Some(part)) => {
             each_bar(&mut |bar| chords(part, bar, chance))
         }
         Part::Click => each_bar(&mut |bar| click(bar)),
@@ -109,7 +113,11 @@ fn in_section(part: Part, bars: &[Bar<'_>], seed: u64, chance: &mut Random) -> V
         | Part::Choir
         | Part::Fiddle
         | Part::Trumpet
-        | Part::Riff => melody(part, bars, seed),
+        | Part::Riff
+        | Part::Drive
+        | Part::Cello
+        | Part::Clarinet
+        | Part::Sax => melody(part, bars, seed),
         Part::Pad | Part::Host | Part::Operator | Part::Playback | Part::Crowd | Part::Clap => {
             Vec::new()
         }

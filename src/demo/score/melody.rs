@@ -33,7 +33,14 @@ pub(super) fn melody(part: Part, bars: &[Bar<'_>], seed: u64) -> Vec<Note> {
         Part::Choir => (held(bars), 0, 55, 0.0),
         Part::Fiddle if solo => (tune(bars, "solo", seed ^ 1), 0, 69, 0.0),
         Part::Trumpet if solo => (tune(bars, "solo", seed ^ 2), 0, 62, 0.0),
-        Part::Trumpet => (call(bars), 0, 62, 0.0),
+        Part::Trumpet => (call(bars, 0), 0, 62, 0.0),
+        Part::Clarinet if solo => (tune(bars, "solo", seed ^ 3), 0, 62, 0.0),
+        Part::Clarinet => (call(bars, 1), 2, 64, -0.04),
+        Part::Cello if solo => (tune(bars, "solo", seed ^ 4), 0, 48, 0.0),
+        Part::Cello => (held(bars), 0, 43, -0.04),
+        Part::Sax if solo => (tune(bars, "solo", seed ^ 5), 0, 55, 0.0),
+        Part::Sax => (tune(bars, "answer", seed ^ 6), 2, 52, -0.06),
+        Part::Drive => (tune(bars, "solo", seed ^ 7), 0, 64, 0.0),
         _ => (held(bars), 2, 67, -0.1),
     };
     let velocity = section.velocity + lift;
@@ -120,11 +127,11 @@ fn held(bars: &[Bar<'_>]) -> Vec<Tone> {
         .collect()
 }
 
-/// A short call every second bar.
-fn call(bars: &[Bar<'_>]) -> Vec<Tone> {
+/// A short call every second bar, from this one on.
+fn call(bars: &[Bar<'_>], first: u32) -> Vec<Tone> {
     const STEPS: [i32; 4] = [0, 2, 4, 2];
     let mut tones = Vec::new();
-    for bar in bars.iter().filter(|bar| bar.idx % 2 == 0) {
+    for bar in bars.iter().filter(|bar| bar.idx % 2 == first) {
         let beat = f64::from(bar.beat_units());
         tones.extend(STEPS.iter().zip([0.0, 0.5, 1.0, 1.5]).map(|(step, beats)| Tone {
             start_s: bar.at_s(beats * beat),

@@ -22,6 +22,7 @@ type Stroke = (f64, f64);
 pub(super) fn drum(part: Part, bar: &Bar<'_>, chance: &mut Random) -> Vec<Note> {
     let fills = bar.is_last() && bar.section.n_bars >= 4;
     let strokes = match bar.meter {
+        Meter::Four if leads(bar, Part::Floor) => on_toms(part, bar.idx, fills),
         Meter::Four => in_four(part, bar.idx, fills),
         Meter::Six => in_six(part, bar.idx, fills),
     };
@@ -35,6 +36,19 @@ pub(super) fn drum(part: Part, bar: &Bar<'_>, chance: &mut Random) -> Vec<Note> 
             humanise(bar, unit, 0.4, pitch, accent, chance)
         })
         .collect()
+}
+
+fn leads(bar: &Bar<'_>, part: Part) -> bool {
+    bar.section.solo == Some(part)
+}
+
+/// The toms carry the beat; everything else plays as usual.
+fn on_toms(part: Part, idx: u32, fills: bool) -> Vec<Stroke> {
+    match part {
+        Part::Floor => vec![(0.0, 0.0), (2.0, -0.08), (6.0, -0.04), (8.0, 0.0), (11.0, -0.06)],
+        Part::Rack => vec![(4.0, 0.0), (10.0, -0.06), (12.0, 0.0), (14.0, -0.04)],
+        part => in_four(part, idx, fills),
+    }
 }
 
 fn in_four(part: Part, idx: u32, fills: bool) -> Vec<Stroke> {
@@ -102,6 +116,17 @@ pub(super) fn chords(part: Part, bar: &Bar<'_>, chance: &mut Random) -> Vec<Note
         }
         (Part::Riff, Meter::Four) => (52, 0.004, vec![(0.0, 0.0), (6.0, -0.05), (8.0, -0.03)]),
         (Part::Riff, Meter::Six) => (52, 0.004, vec![(0.0, 0.0), (3.0, -0.04)]),
+        (Part::Drive, Meter::Four) => (
+            45,
+            0.003,
+            vec![(0.0, 0.0), (3.0, -0.06), (6.0, -0.03), (8.0, 0.0), (11.0, -0.06), (14.0, -0.04)],
+        ),
+        (Part::Drive, Meter::Six) => (45, 0.003, vec![(0.0, 0.0), (2.0, -0.08), (3.0, -0.03)]),
+        (Part::Accordion, Meter::Four) => {
+            (60, 0.006, vec![(0.0, -0.02), (4.0, 0.0), (7.0, -0.08), (10.0, -0.03), (12.0, 0.0)])
+        }
+        (Part::Accordion, Meter::Six) => (60, 0.006, vec![(0.0, 0.0), (2.0, -0.06), (4.0, -0.04)]),
+        (Part::OrganLeft | Part::OrganRight, _) => (53, 0.0, vec![(0.0, 0.0)]),
         (_, Meter::Four) => (57, 0.0, vec![(0.0, 0.0), (8.0, -0.05)]),
         (_, Meter::Six) => (57, 0.0, vec![(0.0, 0.0)]),
     };

@@ -17,6 +17,7 @@ pub(super) fn render(
     instrument: Instrument,
     mut canvas: Canvas,
     notes: &[Note],
+    size: f64,
     seed: u64,
 ) -> Vec<f32> {
     let body = match instrument {
@@ -29,7 +30,7 @@ pub(super) fn render(
         _ => 1.0,
     };
     let hits = Hit::from_notes(&canvas, notes, ring);
-    play(&mut canvas, &body, &hits, seed);
+    play(&mut canvas, &body.sized(size), &hits, seed);
     let rate_hz = canvas.rate_hz;
     let gain_db = match instrument {
         Instrument::HiHat => 5.2,

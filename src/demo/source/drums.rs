@@ -14,10 +14,11 @@ pub(super) fn render(
     instrument: Instrument,
     mut canvas: Canvas,
     notes: &[Note],
+    size: f64,
     seed: u64,
 ) -> Vec<f32> {
     if instrument == Instrument::Cajon {
-        return cajon(canvas, notes, seed);
+        return cajon(canvas, notes, size, seed);
     }
     let (body, low_end_hz, gain_db) = match instrument {
         Instrument::SnareTop => (snare_top(), 110.0, -8.3),
@@ -27,9 +28,9 @@ pub(super) fn render(
         _ => (kick(), 25.0, -8.9),
     };
     let hits = Hit::from_notes(&canvas, notes, |_| 1.0);
-    play(&mut canvas, &body, &hits, seed);
+    play(&mut canvas, &body.sized(size), &hits, seed);
     let rate_hz = canvas.rate_hz;
-    canvas.finish(gain_db, &mut [Filter::high_pass(rate_hz, low_end_hz, 0.7)])
+    canvas.finish(gain_db, &mut [Filter::high_pass(rate_hz, low_end_hz / size, 0.7)])
 }
 
 fn kick() -> Body {
@@ -120,7 +121,7 @@ fn tom(at_hz: f64) -> Body {
 }
 
 /// Bass strokes in the middle of the board, slaps at its upper edge: the pitch tells them apart.
-fn cajon(mut canvas: Canvas, notes: &[Note], seed: u64) -> Vec<f32> {
+fn cajon(mut canvas: Canvas, notes: &[Note], size: f64, seed: u64) -> Vec<f32> {
     let bass = Body {
         modes: vec![
             Mode::new(88.0, 0.32, -4.0),
@@ -147,8 +148,9 @@ fn cajon(mut canvas: Canvas, notes: &[Note], seed: u64) -> Vec<f32> {
     let (high, low): (Vec<Note>, Vec<Note>) = notes.iter().partition(|note| note.pitch >= 60.0);
     for (body, part) in [(bass, low), (slap, high)] {
         let hits = Hit::from_notes(&canvas, &part, |_| 1.0);
-        play(&mut canvas, &body, &hits, seed ^ body.stream);
+        let stream = body.stream;
+        play(&mut canvas, &body.sized(size), &hits, seed ^ stream);
     }
     let rate_hz = canvas.rate_hz;
-    canvas.finish(-5.2, &mut [Filter::high_pass(rate_hz, 35.0, 0.7)])
+    canvas.finish(-5.2, &mut [Filter::high_pass(rate_hz, 35.0 / size, 0.7)])
 }

@@ -74,6 +74,20 @@ pub enum Instrument {
     Click,
     /// Synthesiser, a steady held tone.
     SynthPad,
+    /// Electric guitar through an amplifier driven far.
+    DrivenGuitar,
+    /// Cello.
+    Cello,
+    /// Clarinet.
+    Clarinet,
+    /// Saxophone.
+    Saxophone,
+    /// Accordion: two reeds a note, a little apart.
+    Accordion,
+    /// Electric organ, left output.
+    OrganLeft,
+    /// Electric organ, right output: the same stops, in other phases.
+    OrganRight,
 }
 
 impl Instrument {
@@ -102,6 +116,12 @@ impl Instrument {
             Self::Applause => 20,
             Self::Click => 21,
             Self::SynthPad => 22,
+            Self::DrivenGuitar => 23,
+            Self::Cello => 24,
+            Self::Clarinet => 25,
+            Self::Saxophone => 26,
+            Self::Accordion => 27,
+            Self::OrganLeft | Self::OrganRight => 28,
             Self::BackingVoice(number) => 100 + u64::from(number),
         }
     }
@@ -120,6 +140,19 @@ pub fn render(
     rate_hz: u32,
     seed: u64,
 ) -> Vec<f32> {
+    render_sized(instrument, 1.0, notes, length_samples, rate_hz, seed)
+}
+
+/// Like [`render`], for an instrument or singer that is larger (above 1) or smaller than usual: drums and cymbals sound lower
+/// and longer by that ratio, voices have lower resonances; others ignore it.
+pub fn render_sized(
+    instrument: Instrument,
+    size: f64,
+    notes: &[Note],
+    length_samples: usize,
+    rate_hz: u32,
+    seed: u64,
+) -> Vec<f32> {
     let canvas = Canvas::new(length_samples, rate_hz);
     let seed = Random::branch(seed, instrument.family()).next_u64();
     match instrument {
@@ -128,21 +161,32 @@ pub fn render(
         | Instrument::SnareBottom
         | Instrument::RackTom
         | Instrument::FloorTom
-        | Instrument::Cajon => drums::render(instrument, canvas, notes, seed),
+        | Instrument::Cajon => drums::render(instrument, canvas, notes, size, seed),
         Instrument::HiHat | Instrument::Crash | Instrument::Ride => {
-            cymbals::render(instrument, canvas, notes, seed)
+            cymbals::render(instrument, canvas, notes, size, seed)
         }
-        Instrument::Bass | Instrument::AcousticGuitar | Instrument::ElectricGuitar => {
+        Instrument::Bass
+        | Instrument::AcousticGuitar
+        | Instrument::ElectricGuitar
+        | Instrument::DrivenGuitar => {
             plucked::render(instrument, canvas, notes, seed)
         }
         Instrument::KeysLeft | Instrument::KeysRight => {
             keys::render(instrument, canvas, notes, seed)
         }
-        Instrument::Fiddle | Instrument::Trumpet | Instrument::SynthPad => {
+        Instrument::Fiddle
+        | Instrument::Trumpet
+        | Instrument::SynthPad
+        | Instrument::Cello
+        | Instrument::Clarinet
+        | Instrument::Saxophone
+        | Instrument::Accordion
+        | Instrument::OrganLeft
+        | Instrument::OrganRight => {
             line::render(instrument, canvas, notes, seed)
         }
         Instrument::LeadVoice | Instrument::BackingVoice(_) => {
-            singing::render(instrument, canvas, notes, seed)
+            singing::render(instrument, canvas, notes, size, seed)
         }
         Instrument::Choir => singing::render_choir(canvas, notes, None, seed),
         Instrument::ChoirSinger(number) => singing::render_choir(canvas, notes, Some(number), seed),

@@ -21,5 +21,5 @@ mod strike;
 mod syllable;
 mod tract;
 
-pub use instrument::{Instrument, Note, render};
+pub use instrument::{Instrument, Note, render, render_sized};
 pub use phrase::phrase;

@@ -31,10 +31,19 @@ pub fn phrase(instrument: Instrument, seconds: f64, seed: u64) -> Vec<Note> {
         Instrument::Cajon => cajon(seconds, &mut random),
         Instrument::Bass => bass(seconds, &mut random),
         Instrument::AcousticGuitar => strums(seconds, &mut random, 50.0, 0.012),
-        Instrument::ElectricGuitar => strums(seconds, &mut random, 50.0, 0.006),
-        Instrument::KeysLeft | Instrument::KeysRight => keys(seconds, &mut random),
-        Instrument::Fiddle => line(seconds, &mut random, 62.0, 1.0),
-        Instrument::Trumpet => line(seconds, &mut random, 62.0, 1.0),
+        Instrument::ElectricGuitar | Instrument::DrivenGuitar => {
+            strums(seconds, &mut random, 50.0, 0.006)
+        }
+        Instrument::KeysLeft
+        | Instrument::KeysRight
+        | Instrument::Accordion
+        | Instrument::OrganLeft
+        | Instrument::OrganRight => keys(seconds, &mut random),
+        Instrument::Fiddle | Instrument::Trumpet | Instrument::Clarinet => {
+            line(seconds, &mut random, 62.0, 1.0)
+        }
+        Instrument::Saxophone => line(seconds, &mut random, 55.0, 1.0),
+        Instrument::Cello => line(seconds, &mut random, 48.0, 1.5),
         Instrument::LeadVoice => line(seconds, &mut random, 50.0, 0.75),
         Instrument::BackingVoice(number) => {
             line(seconds, &mut random, 50.0 + f64::from(number % 2), 0.75)

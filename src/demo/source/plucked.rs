@@ -87,19 +87,20 @@ pub(super) fn render(
                 Filter::peak(rate_hz, 3500.0, 0.8, 4.0),
             ],
         ),
-        _ => amplify(canvas),
+        Instrument::DrivenGuitar => amplify(canvas, 24.0, -21.5),
+        _ => amplify(canvas, 2.0, -16.7),
     }
 }
 
 /// Drive and loudspeaker of a guitar amplifier: a soft bend, then a cone that gives up above 5 kHz.
-fn amplify(mut canvas: Canvas) -> Vec<f32> {
+fn amplify(mut canvas: Canvas, drive: f64, gain_db: f64) -> Vec<f32> {
     let rate_hz = canvas.rate_hz;
     Filter::high_pass(rate_hz, 110.0, 0.7).run(&mut canvas.samples);
     for sample in &mut canvas.samples {
-        *sample = bend(2.0 * *sample);
+        *sample = bend(drive * *sample);
     }
     canvas.finish(
-        -16.7,
+        gain_db,
         &mut [
             Filter::high_pass(rate_hz, 80.0, 0.7),
             Filter::peak(rate_hz, 2600.0, 1.0, 8.0),

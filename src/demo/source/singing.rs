@@ -37,9 +37,10 @@ pub(super) fn render(
     instrument: Instrument,
     mut canvas: Canvas,
     notes: &[Note],
+    size: f64,
     seed: u64,
 ) -> Vec<f32> {
-    let size = match instrument {
+    let tract = match instrument {
         Instrument::BackingVoice(number) => {
             Random::branch(0x0062_7678, u64::from(number)).between(1.0, 1.16)
         }
@@ -49,7 +50,8 @@ pub(super) fn render(
     let mut random = Random::branch(seed, u64::MAX);
     let mut singer = [Person::new(random.clone(), 0.0, 6.0)];
     random.next_u64();
-    utter(&mut canvas, &postures, &mut singer, size, random);
+    // A larger singer has a longer tract, so lower resonances.
+    utter(&mut canvas, &postures, &mut singer, tract / size, random);
     let rate_hz = canvas.rate_hz;
     canvas.finish(
         -17.7,

@@ -70,6 +70,17 @@ const GLIDE_STEP: usize = 32;
 /// Sets the streams of the noises apart from those of the hits.
 const NOISE: u64 = 0x6E6F_6973_6500_0000;
 
+impl Body {
+    /// The body built larger (above 1) or smaller: tones lower and longer by that ratio, noises as they are.
+    pub(super) fn sized(mut self, size: f64) -> Self {
+        for mode in &mut self.modes {
+            mode.at_hz /= size;
+            mode.t60_s *= size;
+        }
+        self
+    }
+}
+
 impl Mode {
     /// A tone with its level in dB.
     pub(super) fn new(at_hz: f64, t60_s: f64, level_db: f64) -> Self {

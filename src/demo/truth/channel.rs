@@ -4,7 +4,10 @@
 
 use serde::Serialize;
 
-use super::round::{decibels, hundredth};
+use super::{
+    round::{decibels, hundredth},
+    spill::{OwnAlone, own_alone},
+};
 use crate::{
     demo::{
         desk::Automation,
@@ -60,6 +63,9 @@ pub struct ChannelTruth {
     /// What its compressor did while the own sources sounded.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub gain_reduction: Option<ReductionTruth>,
+    /// What its own sources give in it by themselves, where the scene wants it told.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub own_alone: Option<OwnAlone>,
 }
 
 /// A corner of a fader's course.
@@ -105,6 +111,7 @@ fn one(scene: &Scene, take: &Take<'_>, idx: usize, channel: &Channel) -> Channel
         pan: settings.map(|settings| settings.pan),
         high_pass_hz: settings.and_then(|settings| settings.high_pass_hz),
         inverted: settings.is_some_and(|settings| settings.invert),
+        own_alone: own_alone(scene, take, idx),
         gain_reduction: strip.and_then(|strip| reduction(&strip.reductions_db, &active)),
         active: active
             .iter()

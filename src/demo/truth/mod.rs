@@ -6,10 +6,12 @@
 mod channel;
 mod pair;
 mod round;
+mod spill;
 
 use serde::Serialize;
 
 pub use channel::{ChannelTruth, FaderPoint, ReductionTruth};
+pub use spill::{OwnAlone, SpillTruth};
 pub use pair::{PairTruth, WedgeTruth};
 
 use crate::{
@@ -51,6 +53,9 @@ pub struct Truth<'a> {
     pub channels: Vec<ChannelTruth>,
     /// How sources spill.
     pub pairs: Vec<PairTruth>,
+    /// What every channel's own sources give in every other, where the scene wants it told.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub spill: Vec<SpillTruth>,
     /// Where wedges stand to microphones.
     pub wedges: Vec<WedgeTruth>,
     /// Who was how loud in the main mix, for each segment and each stretch with something planted.
@@ -113,6 +118,7 @@ impl<'a> Truth<'a> {
                 .collect(),
             channels: channel::from_take(scene, take),
             pairs: pair::from_take(scene, take),
+            spill: spill::from_take(scene, take),
             wedges: pair::wedges(scene),
             balance: spans(scene).iter().map(|span| balance(scene, take, *span)).collect(),
         }

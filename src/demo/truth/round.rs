@@ -7,6 +7,11 @@ pub(super) fn hundredth(x: f64) -> f64 {
     (x * 100.0).round() / 100.0
 }
 
+/// To one decimal: levels of frames.
+pub(super) fn tenth(x: f64) -> f64 {
+    (x * 10.0).round() / 10.0
+}
+
 /// To a microsecond: delays.
 pub(super) fn millionth(x: f64) -> f64 {
     (x * 1e6).round() / 1e6
