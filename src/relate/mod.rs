@@ -5,7 +5,11 @@
 //! knows no target.
 
 pub mod activity;
+pub mod arrival;
+pub mod comb;
+mod cutter;
 mod frames;
+mod lag;
 pub mod line_check;
 pub mod main_mix;
 mod players;

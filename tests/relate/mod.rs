@@ -1,6 +1,8 @@
 //! Relations between channels against planted truth.
 
 mod activity;
+mod arrival;
+mod comb;
 mod frames;
 mod line_check;
 mod main_mix;
