@@ -16,15 +16,13 @@
 //!   in one of the channels delays by itself
 
 use std::ops::Range;
-use std::sync::Arc;
 
 use rayon::prelude::*;
 use realfft::num_complex::Complex;
-use realfft::{RealFftPlanner, RealToComplex};
 
 use super::cutter::Cutter;
 use super::lag::Correlator;
-use crate::dsp::window::hann;
+use super::taper::{Taper, Workspace};
 use crate::unit::Unmeasured;
 
 /// Third-octaves that are told apart: base-two, from 40 Hz to 16 kHz.
@@ -136,8 +134,7 @@ pub struct ArrivalMeter {
     /// Bins that count, and where each band's lie among them.
     bins: Range<usize>,
     bands: Vec<Range<usize>>,
-    window: Vec<f32>,
-    forward: Arc<dyn RealToComplex<f32>>,
+    taper: Taper,
     correlator: Correlator,
     channels: Vec<Channel>,
     pairs: Vec<Pair>,
@@ -147,9 +144,7 @@ pub struct ArrivalMeter {
 #[derive(Default)]
 struct Channel {
     directions: Vec<Complex<f32>>,
-    input: Vec<f32>,
-    spectrum: Vec<Complex<f32>>,
-    scratch: Vec<Complex<f32>>,
+    workspace: Workspace,
 }
 
 struct Pair {
@@ -164,7 +159,6 @@ struct Pair {
 
 impl ArrivalMeter {
     /// A meter for pairs of channels of one rate, each with the cells that count for it.
-    #[expect(clippy::cast_possible_truncation, reason = "the window's values fit f32")]
     pub fn new(rate_hz: u32, pairs: Vec<(usize, usize, Mask)>) -> Self {
         let hop = hop(rate_hz);
         let frame = HOPS_PER_FRAME * hop;
@@ -195,8 +189,7 @@ impl ArrivalMeter {
             cutter,
             bins,
             bands,
-            window: (0..frame).map(|place| hann(place, frame) as f32).collect(),
-            forward: RealFftPlanner::<f32>::new().plan_fft_forward(frame),
+            taper: Taper::new(frame),
             correlator: Correlator::new(rate, frame),
             pairs,
         }
@@ -208,7 +201,7 @@ impl ArrivalMeter {
     ///
     /// If planes differ in length, or a channel of a pair has none.
     pub fn push(&mut self, planes: &[&[f32]]) {
-        let Self { cutter, bins, bands, window, forward, channels, pairs, .. } = self;
+        let Self { cutter, bins, bands, taper, channels, pairs, .. } = self;
         cutter.push(planes, |cutter| {
             let frames: Vec<u64> =
                 (cutter.first_number()..).take(cutter.n_frames()).map(|n| n + TO_MIDDLE).collect();
@@ -226,7 +219,11 @@ impl ArrivalMeter {
             each.for_each(|(place, (channel, is_asked))| {
                 channel.directions.resize(frames.len() * bins.len(), Complex::default());
                 for idx in (0..frames.len()).filter(|&idx| is_asked[idx]) {
-                    channel.transform(idx, cutter.frame(place, idx), window, bins, &**forward);
+                    let spectrum = taper.spectrum(cutter.frame(place, idx), &mut channel.workspace);
+                    let directions = &mut channel.directions[idx * bins.len()..][..bins.len()];
+                    for (direction, &value) in directions.iter_mut().zip(&spectrum[bins.clone()]) {
+                        *direction = direction_of(value);
+                    }
                 }
             });
             let directions = |place: usize| channels[place].directions.chunks_exact(bins.len());
@@ -250,29 +247,6 @@ impl ArrivalMeter {
     pub fn finish(self) -> Vec<Result<Arrival, Unmeasured>> {
         let Self { bins, bands, correlator, pairs, .. } = self;
         pairs.into_par_iter().map(|pair| pair.finish(&bins, &bands, &correlator)).collect()
-    }
-}
-
-impl Channel {
-    fn transform(
-        &mut self,
-        idx: usize,
-        samples: &[f32],
-        window: &[f32],
-        bins: &Range<usize>,
-        forward: &dyn RealToComplex<f32>,
-    ) {
-        self.input.clear();
-        self.input.extend(samples.iter().zip(window).map(|(sample, weight)| sample * weight));
-        self.spectrum.resize(forward.complex_len(), Complex::default());
-        self.scratch.resize(forward.get_scratch_len(), Complex::default());
-        forward
-            .process_with_scratch(&mut self.input, &mut self.spectrum, &mut self.scratch)
-            .expect("the buffers have the plan's lengths");
-        let directions = &mut self.directions[idx * bins.len()..][..bins.len()];
-        for (direction, &value) in directions.iter_mut().zip(&self.spectrum[bins.clone()]) {
-            *direction = direction_of(value);
-        }
     }
 }
 

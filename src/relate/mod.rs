@@ -5,7 +5,9 @@
 //! knows no target.
 
 pub mod activity;
+pub mod alike;
 pub mod arrival;
+pub mod coherence;
 pub mod comb;
 mod cutter;
 mod frames;
@@ -18,6 +20,7 @@ pub mod same_source;
 pub mod segments;
 mod spill;
 pub mod stereo;
+mod taper;
 pub mod twin;
 
 pub use activity::{Activity, Presence, Source, own_activity};

@@ -15,14 +15,11 @@
 //! - **No value:** less than 3 s, a silent channel, or a coherence below 0.2 throughout the body
 //! - **Misleads when:** another source is louder in both channels, or one of them runs through a delay that drifts
 
-use std::sync::Arc;
-
 use realfft::num_complex::Complex;
-use realfft::{RealFftPlanner, RealToComplex};
 
 use super::lag::Correlator;
+use super::taper::{Taper, Workspace};
 use crate::dsp::Frames;
-use crate::dsp::window::hann;
 use crate::unit::Unmeasured;
 
 /// Samples in a frame and new ones in each.
@@ -62,11 +59,9 @@ pub struct SameSourceMeter {
     rate_hz: f64,
     body_hz: [f64; 2],
     frames: [Frames; 2],
-    window: Vec<f32>,
-    forward: Arc<dyn RealToComplex<f32>>,
+    taper: Taper,
     correlator: Correlator,
-    input: Vec<f32>,
-    spectra: [Vec<Complex<f32>>; 2],
+    workspaces: [Workspace; 2],
     power: [Vec<f64>; 2],
     cross: Vec<Complex<f64>>,
     n_frames: usize,
@@ -74,18 +69,14 @@ pub struct SameSourceMeter {
 
 impl SameSourceMeter {
     /// A meter for two channels of one rate; `body_hz` is where the source has its body.
-    #[expect(clippy::cast_possible_truncation, reason = "the window's values fit f32")]
     pub fn new(rate_hz: u32, body_hz: [f64; 2]) -> Self {
-        let forward = RealFftPlanner::<f32>::new().plan_fft_forward(FRAME);
         let n_bins = FRAME / 2 + 1;
         Self {
             rate_hz: f64::from(rate_hz),
             body_hz,
             frames: [Frames::new(FRAME - HOP, HOP), Frames::new(FRAME - HOP, HOP)],
-            window: (0..FRAME).map(|place| hann(place, FRAME) as f32).collect(),
-            input: forward.make_input_vec(),
-            spectra: [forward.make_output_vec(), forward.make_output_vec()],
-            forward,
+            taper: Taper::new(FRAME),
+            workspaces: <[Workspace; 2]>::default(),
             correlator: Correlator::new(f64::from(rate_hz), FRAME),
             power: [vec![0.0; n_bins], vec![0.0; n_bins]],
             cross: vec![Complex::default(); n_bins],
@@ -110,15 +101,9 @@ impl SameSourceMeter {
     }
 
     fn add(&mut self, first: &[f32], second: &[f32]) {
-        for (frame, spectrum) in [first, second].into_iter().zip(&mut self.spectra) {
-            for ((input, &sample), &weight) in self.input.iter_mut().zip(frame).zip(&self.window) {
-                *input = sample * weight;
-            }
-            self.forward
-                .process(&mut self.input, spectrum)
-                .expect("the buffers were made for this length");
-        }
-        let [a, b] = &self.spectra;
+        let [of_first, of_second] = &mut self.workspaces;
+        let a = self.taper.spectrum(first, of_first);
+        let b = self.taper.spectrum(second, of_second);
         for (bin, (&a, &b)) in a.iter().zip(b).enumerate() {
             let wide = |value: Complex<f32>| Complex::new(f64::from(value.re), f64::from(value.im));
             let (a, b) = (wide(a), wide(b));

@@ -1,7 +1,9 @@
 //! Relations between channels against planted truth.
 
 mod activity;
+mod alike;
 mod arrival;
+mod coherence;
 mod comb;
 mod frames;
 mod line_check;
