@@ -10,11 +10,12 @@ use rayon::prelude::*;
 use realfft::{ComplexToReal, RealFftPlanner, RealToComplex, num_complex::Complex};
 
 use crate::demo::{
-    geometry::{random_energy_efficiency, speed_of_sound_m_s},
+    geometry::random_energy_efficiency,
     hall::{Emitter, Path, early, late, paths},
     random::Random,
     scene::{Hall, Microphone},
 };
+use crate::dsp::air::speed_of_sound_m_s;
 
 /// Samples in a piece: 2.7 s at 48 kHz, longer than any tail of the hall.
 pub const PIECE: usize = 131_072;

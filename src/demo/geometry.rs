@@ -1,6 +1,6 @@
-//! Points, distances, patterns and the speed of sound.
+//! Points, distances and patterns.
 //!
-//! Takes metres and degrees Celsius, gives metres, factors of pressure and metres a second. Never rounds.
+//! Takes metres, gives metres and factors of pressure. Never rounds.
 
 /// A point or a direction: across, upstage, up, in metres.
 pub type Point = [f64; 3];
@@ -41,9 +41,4 @@ pub fn pattern_factor(omni: f64, cosine: f64) -> f64 {
 /// Power that a first-order pattern takes from a diffuse field, against an omnidirectional one: `A² + (1 - A)²/3`.
 pub fn random_energy_efficiency(omni: f64) -> f64 {
     omni * omni + (1.0 - omni) * (1.0 - omni) / 3.0
-}
-
-/// Speed of sound in air, in m/s: `343.2 sqrt((t + 273.15)/293.15)` (ISO 9613-1:1993).
-pub fn speed_of_sound_m_s(temperature_c: f64) -> f64 {
-    343.2 * ((temperature_c + 273.15) / 293.15).sqrt()
 }

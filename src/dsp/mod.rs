@@ -3,6 +3,7 @@
 //! A kernel is a pure function on a slice or a struct with `new`, `process` and `finish`; samples are `f32`,
 //! sums, filter states and results are `f64`. Nothing here knows a file, a role or a target.
 
+pub mod air;
 pub mod biquad;
 pub mod decimate;
 pub mod dot;

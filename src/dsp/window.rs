@@ -1,6 +1,6 @@
-//! Windowed sinc functions, from which the interpolators and the half-band low-pass are cut.
+//! Windows: what the interpolators and the half-band low-pass are cut from, and what frames are tapered with.
 //!
-//! Takes a shape, gives weights. Source of the window: Kaiser & Schafer, IEEE Trans. ASSP 28, 1980.
+//! Takes a shape, gives weights. Sources: Kaiser & Schafer, IEEE Trans. ASSP 28, 1980; Blackman & Tukey 1958 (Hann).
 
 use std::f64::consts::PI;
 
@@ -24,4 +24,10 @@ fn bessel(x: f64) -> f64 {
         sum += term;
     }
     sum
+}
+
+/// Value `place` of a periodic raised cosine (Hann) window of `length` values: frames that overlap by half add up to 1.
+#[expect(clippy::cast_precision_loss, reason = "places in a window are small numbers")]
+pub fn hann(place: usize, length: usize) -> f64 {
+    0.5 - 0.5 * (2.0 * PI * place as f64 / length as f64).cos()
 }

@@ -15,20 +15,16 @@
 //! - **No value:** less than 3 s, a silent channel, or a coherence below 0.2 throughout the body
 //! - **Misleads when:** another source is louder in both channels, or one of them runs through a delay that drifts
 
-use std::sync::Arc;
-
 use realfft::num_complex::Complex;
-use realfft::{ComplexToReal, RealFftPlanner, RealToComplex};
 
+use super::lag::Correlator;
+use super::taper::{Taper, Workspace};
 use crate::dsp::Frames;
 use crate::unit::Unmeasured;
 
 /// Samples in a frame and new ones in each.
 const FRAME: usize = 8192;
 const HOP: usize = FRAME / 2;
-
-/// How many times finer the arrival is looked for than the samples lie.
-const FINER: usize = 4;
 
 /// Farthest lag of the body correlation, in seconds: half a metre.
 const BODY_LAG_S: f64 = 0.0015;
@@ -63,11 +59,9 @@ pub struct SameSourceMeter {
     rate_hz: f64,
     body_hz: [f64; 2],
     frames: [Frames; 2],
-    window: Vec<f32>,
-    forward: Arc<dyn RealToComplex<f32>>,
-    inverse: Arc<dyn ComplexToReal<f64>>,
-    input: Vec<f32>,
-    spectra: [Vec<Complex<f32>>; 2],
+    taper: Taper,
+    correlator: Correlator,
+    workspaces: [Workspace; 2],
     power: [Vec<f64>; 2],
     cross: Vec<Complex<f64>>,
     n_frames: usize,
@@ -75,25 +69,15 @@ pub struct SameSourceMeter {
 
 impl SameSourceMeter {
     /// A meter for two channels of one rate; `body_hz` is where the source has its body.
-    #[expect(
-        clippy::cast_precision_loss,
-        clippy::cast_possible_truncation,
-        reason = "places in a window are small numbers, its values fit f32"
-    )]
     pub fn new(rate_hz: u32, body_hz: [f64; 2]) -> Self {
-        let forward = RealFftPlanner::<f32>::new().plan_fft_forward(FRAME);
-        let inverse = RealFftPlanner::<f64>::new().plan_fft_inverse(FINER * FRAME);
-        let hann = |n: usize| 0.5 - 0.5 * (std::f64::consts::TAU * n as f64 / FRAME as f64).cos();
         let n_bins = FRAME / 2 + 1;
         Self {
             rate_hz: f64::from(rate_hz),
             body_hz,
             frames: [Frames::new(FRAME - HOP, HOP), Frames::new(FRAME - HOP, HOP)],
-            window: (0..FRAME).map(|n| hann(n) as f32).collect(),
-            input: forward.make_input_vec(),
-            spectra: [forward.make_output_vec(), forward.make_output_vec()],
-            forward,
-            inverse,
+            taper: Taper::new(FRAME),
+            workspaces: <[Workspace; 2]>::default(),
+            correlator: Correlator::new(f64::from(rate_hz), FRAME),
             power: [vec![0.0; n_bins], vec![0.0; n_bins]],
             cross: vec![Complex::default(); n_bins],
             n_frames: 0,
@@ -117,15 +101,9 @@ impl SameSourceMeter {
     }
 
     fn add(&mut self, first: &[f32], second: &[f32]) {
-        for (frame, spectrum) in [first, second].into_iter().zip(&mut self.spectra) {
-            for ((input, &sample), &weight) in self.input.iter_mut().zip(frame).zip(&self.window) {
-                *input = sample * weight;
-            }
-            self.forward
-                .process(&mut self.input, spectrum)
-                .expect("the buffers were made for this length");
-        }
-        let [a, b] = &self.spectra;
+        let [of_first, of_second] = &mut self.workspaces;
+        let a = self.taper.spectrum(first, of_first);
+        let b = self.taper.spectrum(second, of_second);
         for (bin, (&a, &b)) in a.iter().zip(b).enumerate() {
             let wide = |value: Complex<f32>| Complex::new(f64::from(value.re), f64::from(value.im));
             let (a, b) = (wide(a), wide(b));
@@ -159,18 +137,17 @@ impl SameSourceMeter {
             return Err(Unmeasured::Because("the two channels share too little"));
         }
         // The inverse transform counts each bin twice: once here, once as its mirror.
-        let in_body = self.correlation(body, |bin| self.cross[bin] / (2.0 * size));
-        let arrival = self.correlation(self.bins(ARRIVAL_HZ), |bin| {
+        let in_body = self.correlator.lags(body, |bin| self.cross[bin] / (2.0 * size));
+        let arrival = self.correlator.lags(self.bins(ARRIVAL_HZ), |bin| {
             let cross = self.cross[bin];
             let length = cross.norm();
             if length > 0.0 { cross * (self.coherence(bin) / length) } else { cross }
         });
-        let (_, body_correlation) = self.peak(&in_body, BODY_LAG_S);
-        let (delay_s, at_arrival) = self.peak(&arrival, ARRIVAL_S);
+        let arrival = arrival.peak(ARRIVAL_S);
         Ok(Kin {
-            body_correlation: body_correlation.clamp(-1.0, 1.0),
-            delay_s,
-            polarity: at_arrival.signum(),
+            body_correlation: in_body.peak(BODY_LAG_S).value.clamp(-1.0, 1.0),
+            delay_s: arrival.at_s,
+            polarity: arrival.value.signum(),
             coherence,
         })
     }
@@ -189,43 +166,5 @@ impl SameSourceMeter {
     fn coherence(&self, bin: usize) -> f64 {
         let powers = self.power[0][bin] * self.power[1][bin];
         if powers > 0.0 { self.cross[bin].norm_sqr() / powers } else { 0.0 }
-    }
-
-    /// Inverse transform of some bins, four times finer than the samples.
-    fn correlation(
-        &self,
-        bins: std::ops::Range<usize>,
-        value: impl Fn(usize) -> Complex<f64>,
-    ) -> Vec<f64> {
-        let mut spectrum = self.inverse.make_input_vec();
-        for bin in bins {
-            spectrum[bin] = value(bin);
-        }
-        // The ends of a real signal's spectrum are real.
-        spectrum[0] = Complex::default();
-        let mut output = self.inverse.make_output_vec();
-        self.inverse.process(&mut spectrum, &mut output).expect("the ends are real");
-        output
-    }
-
-    /// Place, in seconds, and value of the largest value in size within `far_s` of 0.
-    #[expect(
-        clippy::cast_precision_loss,
-        clippy::cast_possible_truncation,
-        clippy::cast_possible_wrap,
-        reason = "lags are a few thousand at most"
-    )]
-    fn peak(&self, correlation: &[f64], far_s: f64) -> (f64, f64) {
-        let n = correlation.len() as isize;
-        let at = |lag: isize| correlation[lag.rem_euclid(n) as usize];
-        let fine_hz = self.rate_hz * FINER as f64;
-        let far = (far_s * fine_hz) as isize;
-        let lag = (-far..=far)
-            .max_by(|&a, &b| at(a).abs().total_cmp(&at(b).abs()).then(b.abs().cmp(&a.abs())))
-            .unwrap_or(0);
-        let (before, here, after) = (at(lag - 1).abs(), at(lag).abs(), at(lag + 1).abs());
-        let bend = before - 2.0 * here + after;
-        let part = if bend < 0.0 { 0.5 * (before - after) / bend } else { 0.0 };
-        ((lag as f64 + part.clamp(-0.5, 0.5)) / fine_hz, at(lag))
     }
 }

@@ -1,5 +1,6 @@
 //! Kernels against closed forms, published tables and slow plain versions.
 
+mod air;
 mod biquad;
 mod decimate;
 mod frames;

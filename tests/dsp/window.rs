@@ -1,6 +1,6 @@
 //! Tests of `dsp::window`.
 
-use deskside::dsp::window::{kaiser, sinc};
+use deskside::dsp::window::{hann, kaiser, sinc};
 
 use crate::support::feeding::assert_near;
 
@@ -21,4 +21,13 @@ fn sinc_is_1_at_0_and_0_at_whole_numbers() {
     assert_near(sinc(0.0), 1.0, TOLERANCE, "0");
     assert_near(sinc(0.5), std::f64::consts::FRAC_2_PI, TOLERANCE, "one half");
     assert_near(sinc(3.0), 0.0, TOLERANCE, "3");
+}
+
+#[test]
+fn half_overlapped_raised_cosines_add_up_to_1() {
+    assert_near(hann(0, 16), 0.0, TOLERANCE, "begin");
+    assert_near(hann(8, 16), 1.0, TOLERANCE, "middle");
+    for place in 0..8 {
+        assert_near(hann(place, 16) + hann(place + 8, 16), 1.0, TOLERANCE, "sum of two");
+    }
 }

@@ -1,6 +1,10 @@
 //! Relations between channels against planted truth.
 
 mod activity;
+mod alike;
+mod arrival;
+mod coherence;
+mod comb;
 mod frames;
 mod line_check;
 mod main_mix;

@@ -7,6 +7,8 @@ pub(crate) mod feeding;
 pub(crate) mod folders;
 pub(crate) mod golden;
 pub(crate) mod noise;
+pub(crate) mod oracle;
+pub(crate) mod paths;
 pub(crate) mod planted;
 pub(crate) mod readings;
 pub(crate) mod reference;

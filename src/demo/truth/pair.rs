@@ -7,11 +7,12 @@ use serde::Serialize;
 
 use super::round::{decibels, hundredth, millionth};
 use crate::demo::{
-    geometry::{cosine, minus, pattern_factor, speed_of_sound_m_s},
+    geometry::{cosine, minus, pattern_factor},
     hall::omni,
     scene::{Pattern, Scene},
     take::Take,
 };
+use crate::dsp::air::speed_of_sound_m_s;
 
 /// How a source reaches a microphone that isn't its own.
 #[derive(Clone, Debug, Serialize)]

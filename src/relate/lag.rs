@@ -1,0 +1,95 @@
+//! Correlation by lag, finer than the samples lie, and its peak.
+//!
+//! Takes the cross-spectrum of frames, gives lags in seconds, positive where the second channel is later. Never judges a peak.
+
+use std::ops::Range;
+use std::sync::Arc;
+
+use realfft::num_complex::Complex;
+use realfft::{ComplexToReal, RealFftPlanner};
+
+/// How many times finer the lags lie than the samples.
+const FINER: usize = 4;
+
+/// Turns cross-spectra of frames into correlations by lag.
+pub(super) struct Correlator {
+    inverse: Arc<dyn ComplexToReal<f64>>,
+    fine_hz: f64,
+}
+
+/// A correlation by lag.
+pub(super) struct Lags {
+    values: Vec<f64>,
+    fine_hz: f64,
+}
+
+/// The largest value in size.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Peak {
+    lag: isize,
+    /// Where it lies, in seconds.
+    pub(super) at_s: f64,
+    /// What it is.
+    pub(super) value: f64,
+}
+
+impl Correlator {
+    /// For frames of a length.
+    #[expect(clippy::cast_precision_loss, reason = "a small number")]
+    pub(super) fn new(rate_hz: f64, frame: usize) -> Self {
+        let inverse = RealFftPlanner::<f64>::new().plan_fft_inverse(FINER * frame);
+        Self { inverse, fine_hz: rate_hz * FINER as f64 }
+    }
+
+    /// Inverse transform of some bins; the others are 0.
+    pub(super) fn lags(&self, bins: Range<usize>, value: impl Fn(usize) -> Complex<f64>) -> Lags {
+        let mut spectrum = self.inverse.make_input_vec();
+        for bin in bins {
+            spectrum[bin] = value(bin);
+        }
+        // The ends of a real signal's spectrum are real.
+        spectrum[0] = Complex::default();
+        let mut values = self.inverse.make_output_vec();
+        self.inverse.process(&mut spectrum, &mut values).expect("the ends are real");
+        Lags { values, fine_hz: self.fine_hz }
+    }
+}
+
+impl Lags {
+    /// The largest value in size within `far_s` of 0; a parabola through its neighbours places it between the lags.
+    #[expect(clippy::cast_precision_loss, reason = "lags are a few thousand at most")]
+    pub(super) fn peak(&self, far_s: f64) -> Peak {
+        let far = self.n_lags(far_s);
+        let lag = (-far..=far)
+            .max_by(|&a, &b| {
+                self.at(a).abs().total_cmp(&self.at(b).abs()).then(b.abs().cmp(&a.abs()))
+            })
+            .unwrap_or(0);
+        let (before, here, after) =
+            (self.at(lag - 1).abs(), self.at(lag).abs(), self.at(lag + 1).abs());
+        let bend = before - 2.0 * here + after;
+        let part = if bend < 0.0 { 0.5 * (before - after) / bend } else { 0.0 };
+        let at_s = (lag as f64 + part.clamp(-0.5, 0.5)) / self.fine_hz;
+        Peak { lag, at_s, value: self.at(lag) }
+    }
+
+    /// Size of the largest value within `far_s` of 0 that lies farther than `near_s` from a peak.
+    pub(super) fn rest(&self, peak: Peak, near_s: f64, far_s: f64) -> f64 {
+        let (near, far) = (self.n_lags(near_s), self.n_lags(far_s));
+        (-far..=far)
+            .filter(|lag| (lag - peak.lag).abs() > near)
+            .map(|lag| self.at(lag).abs())
+            .fold(0.0, f64::max)
+    }
+
+    #[expect(clippy::cast_possible_truncation, reason = "lags are a few thousand at most")]
+    fn n_lags(&self, time_s: f64) -> isize {
+        (time_s * self.fine_hz) as isize
+    }
+
+    /// Value at a lag; what lies before 0 stands at the end.
+    #[expect(clippy::cast_possible_wrap, reason = "a place in a spectrum")]
+    fn at(&self, lag: isize) -> f64 {
+        self.values[lag.rem_euclid(self.values.len() as isize) as usize]
+    }
+}
