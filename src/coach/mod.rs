@@ -15,6 +15,7 @@ mod review;
 mod rule;
 mod rules;
 mod silence;
+mod spill;
 mod strength;
 mod windows;
 mod wording;
