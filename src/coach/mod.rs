@@ -34,3 +34,4 @@ pub use rule::{
 };
 pub use rules::RULES;
 pub use windows::{BANDS, window};
+pub use wording::sure;

@@ -87,8 +87,8 @@ pub(super) fn target_text(target: &Target) -> String {
     }
 }
 
-/// How sure, in a word.
-pub(super) const fn sure(confidence: f64) -> &'static str {
+/// How sure, in a word: `high` from a confidence of 0.9, `good` from 0.8, `fair` from 0.7, else `low`.
+pub const fn sure(confidence: f64) -> &'static str {
     match confidence {
         0.9.. => "high",
         0.8.. => "good",
