@@ -11,7 +11,7 @@ use crate::session::Tap;
 use crate::unit::{Fact, Span, Unmeasured};
 
 /// Confidence of a level that passed every check of its measurement; below it a level bears no finding.
-pub(super) const STRICT: f64 = 0.7;
+const STRICT: f64 = 0.7;
 
 /// Guards of rules that rest on spill.
 pub(super) const GUARDS: Guards = Guards { min_confidence: STRICT, ..Guards::USUAL };

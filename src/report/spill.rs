@@ -64,8 +64,10 @@ pub fn table(look: Look, reading: &Reading) -> String {
         }
         table.add_row(cells.map(|lines| lines.join("\n")));
     }
-    for at in [1, 3, 4, 5] {
-        if let Some(column) = table.column_mut(at) {
+    for (at, column) in table.column_iter_mut().enumerate() {
+        // Eight columns leave little air: one space on each side would break names.
+        column.set_padding((u16::from(at == 0), 1));
+        if [1, 3, 4, 5].contains(&at) {
             column.set_cell_alignment(CellAlignment::Right);
         }
     }
@@ -178,7 +180,7 @@ fn not_measured(reading: &Reading) -> Option<String> {
     }
     let reasons: Vec<String> = reasons
         .iter()
-        .map(|(reason, sources)| format!("{reason} ({})", phrase::channels(reading, sources)))
+        .map(|(reason, sources)| format!("{reason}: {}", phrase::channels(reading, sources)))
         .collect();
     (n_missing > 0).then(|| {
         format!("Not measured: {n_missing} of {n_pairs} ways of spill; {}.", reasons.join("; "))

@@ -49,8 +49,8 @@ fn what_could_not_be_measured_is_said_once_for_each_reason() {
     let printed = spill::markdown(&evening::stage());
     assert!(
         printed.contains(
-            "Not measured: 4 of 11 ways of spill; too little was heard of it (5 s are needed) \
-             (19 BV 2 and 17 LV); its level differs between halves (11 EG amp)."
+            "Not measured: 4 of 11 ways of spill; too little was heard of it (5 s are needed): \
+             19 BV 2 and 17 LV; its level differs between halves: 11 EG amp."
         ),
         "{printed}"
     );

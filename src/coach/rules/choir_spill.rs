@@ -4,7 +4,7 @@
 
 use crate::coach::pick;
 use crate::coach::rule::{
-    Combine, Group, Guards, Limb, Need, Observation, Page, RawWording, Rule, Source, Tier, Window,
+    Combine, Group, Limb, Need, Observation, Page, RawWording, Rule, Source, Tier, Window,
 };
 use crate::coach::spill;
 use crate::reading::Reading;
@@ -27,7 +27,7 @@ pub(super) const RULE: Rule = Rule {
     }],
     combine: Combine::Worst,
     needs: &[Need::Raw],
-    guards: Guards { min_confidence: spill::STRICT, ..Guards::USUAL },
+    guards: spill::GUARDS,
     guard_text: "20 s of the choir and of its pauses with the band; when the choir sings has to be known by more than the level.",
     absent: "no choir was recorded",
     heard: "{who} {is} full of the band",
