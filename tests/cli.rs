@@ -99,6 +99,21 @@ fn a_folder_of_unreadable_files_is_refused_and_every_file_is_named() {
 }
 
 #[test]
+fn the_spill_table_is_printed_on_request() {
+    let dir = tempfile::tempdir().unwrap();
+    let night = dir.path().join("night");
+    fs::create_dir(&night).unwrap();
+    good_files(&night, 2);
+    const TITLE: &str = "What each microphone hears of the others";
+    for format in ["table", "markdown"] {
+        let asked = run(&["review", "night", "--spill", "--format", format], dir.path());
+        assert!(text(&asked.stdout).contains(TITLE), "{format}: {}", text(&asked.stderr));
+        let plain = run(&["review", "night", "--format", format], dir.path());
+        assert!(!text(&plain.stdout).contains(TITLE), "{format}: not asked for");
+    }
+}
+
+#[test]
 fn one_unreadable_file_among_31_good_ones_is_named_and_the_rest_is_reviewed() {
     let dir = tempfile::tempdir().unwrap();
     let night = dir.path().join("night");

@@ -56,6 +56,9 @@ pub(super) struct ReviewOptions {
     /// How to print the review
     #[arg(long, value_enum, default_value_t)]
     pub(super) format: Format,
+    /// Print as well what each microphone hears of the others
+    #[arg(long)]
+    pub(super) spill: bool,
     /// A team's own targets
     #[arg(long, value_name = "FILE")]
     pub(super) targets: Option<PathBuf>,

@@ -85,6 +85,7 @@ pub(super) fn one(folder: &Path, options: &ReviewOptions, aims: &Aims) -> Result
         advice: &advice,
         files: &[file.display().to_string()],
         extent: if options.notes == Notes::All { Extent::All } else { Extent::Chosen },
+        spill: options.spill,
     };
     place::print(&match options.format {
         Format::Table => table::review(look, &page),

@@ -8,7 +8,9 @@ use crate::reading::Reading;
 #[path = "../../tests/support/readings.rs"]
 mod readings;
 
-pub(super) use readings::{channel, main_mix, pair, session, song, with_main, with_pair};
+pub(super) use readings::{
+    channel, main_mix, pair, session, song, spill, spilled, with_main, with_pair,
+};
 
 /// Every judgement of a rule.
 pub(super) fn judged(rule: &'static Rule, reading: &Reading) -> Vec<Judgement> {

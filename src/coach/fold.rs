@@ -38,5 +38,6 @@ fn root(start: usize, direct: &[Option<usize>]) -> Option<usize> {
 }
 
 fn shares_a_channel(cause: &Judgement, effect: &Judgement) -> bool {
-    cause.channels.iter().any(|id| effect.channels.contains(id))
+    let reached = cause.channels.iter().chain(&cause.observation.also);
+    reached.into_iter().any(|id| effect.channels.contains(id))
 }

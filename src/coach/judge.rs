@@ -179,7 +179,7 @@ fn compare(fact: &Fact, window: &Window) -> Outcome {
         Fact::AtMost { at_most, .. } => (f64::NEG_INFINITY, *at_most),
         Fact::AtLeast { at_least, .. } => (*at_least, f64::INFINITY),
         Fact::Range { low, high, .. } => (*low, *high),
-        Fact::Missing { not_measurable } => return Outcome::NotJudged(reason(not_measurable)),
+        Fact::Missing { not_measurable } => return Outcome::NotJudged(not_measurable.in_general()),
     };
     // A green end without its amber end means: near at most on this side.
     let is_beyond = |ends: Ends| {
@@ -198,22 +198,6 @@ fn compare(fact: &Fact, window: &Window) -> Outcome {
             "only a bound of the number is known, and it lies on both sides".to_owned(),
         )
     }
-}
-
-/// The reason without what differs from channel to channel, so that like reasons can stand together.
-fn reason(unmeasured: &Unmeasured) -> String {
-    match unmeasured {
-        Unmeasured::TooLittleActive { need_s, .. } => too_little(*need_s),
-        Unmeasured::TooFewEvents { need, .. } => format!("it happened fewer than {need} times"),
-        Unmeasured::TooShort { need_s, .. } => {
-            format!("the recording is too short ({need_s:.0} s are needed)")
-        }
-        other => other.to_string(),
-    }
-}
-
-fn too_little(need_s: f64) -> String {
-    format!("too little was heard of it ({need_s:.0} s are needed)")
 }
 
 /// The outcome of all limbs, and the place of the one that decides.
@@ -252,12 +236,14 @@ fn unmet_guard(rule: &Rule, observation: &Observation) -> Option<String> {
     let guards = &rule.guards;
     let has_events = guards.min_events > 0 && observation.n_events >= guards.min_events;
     if observation.active_s < guards.min_active_s && !has_events {
-        return Some(too_little(guards.min_active_s));
+        let have_s = observation.active_s;
+        let reason = Unmeasured::TooLittleActive { have_s, need_s: guards.min_active_s };
+        return Some(reason.in_general());
     }
     let needed = guards.min_own_to_spill_db?;
     match observation.own_to_spill_db.as_ref()? {
         Fact::Missing { not_measurable } => {
-            Some(format!("its spill is not known: {}", reason(not_measurable)))
+            Some(format!("its spill is not known: {}", not_measurable.in_general()))
         }
         Fact::Value { value: level, .. } | Fact::AtLeast { at_least: level, .. }
             if *level >= needed =>

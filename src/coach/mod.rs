@@ -15,6 +15,7 @@ mod review;
 mod rule;
 mod rules;
 mod silence;
+mod spill;
 mod strength;
 mod windows;
 mod wording;
@@ -33,3 +34,4 @@ pub use rule::{
 };
 pub use rules::RULES;
 pub use windows::{BANDS, window};
+pub use wording::sure;

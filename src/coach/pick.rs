@@ -41,6 +41,8 @@ pub(super) const OWN_SCALE: &str =
     "the file goes above full scale, so the scale of its levels is its own";
 /// Why a floor is not known.
 pub(super) const NO_QUIET: &str = "fewer than 5 s of quiet were found";
+/// Why a role is no ground for a judgement.
+pub(super) const DISAGREE: &str = "name and sound disagree about what the channel carries";
 /// Why a raw number says nothing here.
 pub(super) const PROCESSED: &str = "the recording is taken after the channel's processing";
 
@@ -59,7 +61,7 @@ pub(super) fn by_role(channel: &Channel, facts: Vec<Option<Fact>>) -> Observatio
         ..Observation::of(channel, facts)
     };
     if channel.role_by_sound.is_some() {
-        return observation.withheld("name and sound disagree about what the channel carries");
+        return observation.withheld(DISAGREE);
     }
     if channel.role == Role::Unknown {
         return observation.withheld("what the channel carries is not known");

@@ -2,6 +2,8 @@
 //!
 //! A rule states which facts it looks at; it never computes a measurement and never words a finding itself.
 
+use std::borrow::Cow;
+
 use schemars::JsonSchema;
 use serde::{Serialize, Serializer};
 
@@ -77,7 +79,7 @@ impl Serialize for Rule {
 }
 
 impl JsonSchema for Rule {
-    fn schema_name() -> std::borrow::Cow<'static, str> {
+    fn schema_name() -> Cow<'static, str> {
         "RuleId".into()
     }
 
@@ -341,6 +343,8 @@ pub enum Page {
 pub struct Observation {
     /// Ids of the channels it is about.
     pub channels: Vec<String>,
+    /// Ids of further channels on which its effects show: no sentence names them.
+    pub also: Vec<String>,
     /// What to call them in a sentence, if not by their names.
     pub subject: Option<&'static str>,
     /// Role that picks the target.
@@ -368,7 +372,7 @@ pub struct Observation {
     /// Suggested change of the gain, in dB; negative for down.
     pub change_db: Option<f64>,
     /// A further sentence for the note.
-    pub detail: Option<&'static str>,
+    pub detail: Option<Cow<'static, str>>,
     /// A page that overrides the rule's.
     pub page: Option<Page>,
     /// Whether the safety wording of the rule applies.
@@ -399,6 +403,7 @@ impl Observation {
     pub fn of_session(facts: Vec<Option<Fact>>, duration_s: f64) -> Self {
         Self {
             channels: Vec::new(),
+            also: Vec::new(),
             subject: None,
             role: Role::Unknown,
             variant: "",

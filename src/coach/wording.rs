@@ -40,7 +40,7 @@ pub(super) fn sentence(rule: &Rule, judgements: &[&Judgement], reading: &Reading
     } else {
         text.push('.');
     }
-    if let Some(detail) = worst.observation.detail {
+    if let Some(detail) = &worst.observation.detail {
         text.push(' ');
         text.push_str(detail);
     }
@@ -87,8 +87,8 @@ pub(super) fn target_text(target: &Target) -> String {
     }
 }
 
-/// How sure, in a word.
-pub(super) const fn sure(confidence: f64) -> &'static str {
+/// How sure, in a word: `high` from a confidence of 0.9, `good` from 0.8, `fair` from 0.7, else `low`.
+pub const fn sure(confidence: f64) -> &'static str {
     match confidence {
         0.9.. => "high",
         0.8.. => "good",
@@ -140,23 +140,28 @@ const fn hint(confidence: f64, is_plural: bool) -> &'static str {
 
 /// A measured number in whole steps, finer only where rounding would hide that it lies beyond its target.
 fn number(fact: &Fact, unit: Unit, target: &Target) -> String {
-    // A border with a fraction, or rounding that would carry the number to the border or across it.
-    let is_fine = |value: f64| {
+    let rounded = |value: f64, places: u8| {
+        let scale = 10_f64.powi(places.into());
+        (value * scale).round() / scale
+    };
+    // A border between two steps, or rounding that would carry the number to the border or across it.
+    let is_finer = |value: f64, places: u8| {
         [target.low, target.high].into_iter().flatten().any(|end| {
-            end.fract().abs() > 1e-9
-                || (value.round() - end).abs() < 1e-9
-                || (value.round() < end) != (value < end)
+            (rounded(end, places) - end).abs() > 1e-9
+                || (rounded(value, places) - end).abs() < 1e-9
+                || (rounded(value, places) < end) != (value < end)
         })
     };
     let write = |value: f64| {
         let places = match unit {
-            Unit::Correlation | Unit::Ratio | Unit::Milliseconds | Unit::DbPerOctave => 1,
             Unit::Count => 0,
-            _ => usize::from(is_fine(value)),
+            Unit::Correlation | Unit::Ratio | Unit::Milliseconds | Unit::DbPerOctave => {
+                1 + u8::from(is_finer(value, 1))
+            }
+            _ => u8::from(is_finer(value, 0)),
         };
         // No minus sign before a zero.
-        let scale = 10_f64.powi(if places == 0 { 0 } else { 1 });
-        format!("{:.places$}", (value * scale).round() / scale + 0.0)
+        format!("{:.*}", usize::from(places), rounded(value, places) + 0.0)
     };
     let unit = unit.symbol();
     match fact {

@@ -25,6 +25,7 @@ pub mod tone;
 pub mod trace;
 pub mod true_peak;
 pub mod voice;
+pub mod wander;
 
 pub use level::{LevelMeter, Levels};
 pub use loudness::{Loudness, LoudnessMeter};

@@ -20,6 +20,11 @@ const fn entry(word: &'static str, forms: &'static [&'static str], meaning: &'st
 
 /// All entries, in alphabetical order.
 pub const ENTRIES: &[Entry] = &[
+    entry(
+        "3:1 spacing",
+        &["3:1 spacing", "3:1"],
+        "microphones three times as far from each other as each is from its mouth",
+    ),
     entry("aux", &["aux", "auxes"], "an additional mix: for players, for effects, for a recording"),
     entry("balance", &["balance"], "how loud the sources are beside each other"),
     entry("bus", &["bus", "buses"], "a path that several channels are added up on"),
@@ -34,8 +39,13 @@ pub const ENTRIES: &[Entry] = &[
         "the tops of the wave are cut off because the level is above what the input can take",
     ),
     entry(
+        "coherence",
+        &["coherence"],
+        "how far two signals are one and the same sound: 1 is all of it, 0 is none",
+    ),
+    entry(
         "comb filter",
-        &["comb filter", "comb filtering"],
+        &["comb filter", "comb filtering", "comb"],
         "a hollow tone: a sound added to a slightly later copy of itself",
     ),
     entry(

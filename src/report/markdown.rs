@@ -5,7 +5,7 @@
 use std::fmt::{self, Display, Formatter};
 
 use super::table::{Extent, Page};
-use super::{glossary, number, phrase, text};
+use super::{glossary, number, phrase, spill, text};
 use crate::coach::Note;
 
 /// The review as Markdown.
@@ -54,6 +54,9 @@ impl Display for Body<'_> {
         list(f, "For the team lead: hall, gear, recording", sentences(&advice.lead).into_iter())?;
         if extent == Extent::All {
             list(f, "For the mentor: other findings", sentences(&advice.mentor).into_iter())?;
+        }
+        if self.0.spill {
+            writeln!(f, "\n## {}\n\n{}", spill::TITLE, spill::markdown(reading))?;
         }
         let reasons = advice
             .not_judged

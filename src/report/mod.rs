@@ -13,6 +13,7 @@ pub mod number;
 mod phrase;
 mod rounded;
 pub mod schema;
+pub mod spill;
 pub mod table;
 pub mod targets;
 pub mod text;

@@ -16,7 +16,7 @@ fn rounded(value: f64, n_decimals: usize) -> String {
     }
 }
 
-/// How many decimals a unit is written with in tables: one for levels, none for counts and shares, two for pure numbers.
+/// How many decimals a unit is written with in tables: one for levels and times, none for counts and shares, two for pure numbers.
 const fn n_decimals(unit: Unit) -> usize {
     match unit {
         Unit::Db
@@ -27,9 +27,10 @@ const fn n_decimals(unit: Unit) -> usize {
         | Unit::DbPerOctave
         | Unit::DbPerHour
         | Unit::Seconds
+        | Unit::Milliseconds
         | Unit::PerMinute
         | Unit::PerHour => 1,
-        Unit::Hz | Unit::Milliseconds | Unit::Percent | Unit::Count => 0,
+        Unit::Hz | Unit::Percent | Unit::Count => 0,
         Unit::Correlation | Unit::Ratio => 2,
     }
 }

@@ -8,7 +8,7 @@ use std::fmt::Write as _;
 use comfy_table::{ColumnConstraint, Width};
 
 use super::look::Look;
-use super::{channels, glossary, number, phrase, text};
+use super::{channels, glossary, number, phrase, spill, text};
 use crate::coach::{Advice, Judgement, Note, Outcome};
 use crate::reading::{Channel, Reading};
 
@@ -38,6 +38,8 @@ pub struct Page<'a> {
     pub files: &'a [String],
     /// How much to show.
     pub extent: Extent,
+    /// Whether to show what each microphone hears of the others.
+    pub spill: bool,
 }
 
 /// The whole review.
@@ -54,6 +56,10 @@ pub fn review(look: Look, page: &Page<'_>) -> String {
         out.push_str(&channels::measured(look, page.reading, &|channel| {
             rules_of(page.advice, channel)
         }));
+    }
+    if page.spill {
+        section(&mut out, look, spill::TITLE);
+        out.push_str(&spill::table(look, page.reading));
     }
     let used = glossary::used_in(&out);
     not_judged(&mut out, look, page);

@@ -10,7 +10,7 @@ use crate::measure::Trace;
 use crate::measure::hits::{self, Hit};
 use crate::measure::phrases::{self, Phrase};
 use crate::measure::tone::Tone;
-use crate::measure::{clicks::Clicks, crest, dynamics, hum, peaks, standing, tone, voice};
+use crate::measure::{clicks::Clicks, crest, dynamics, hum, peaks, standing, tone, voice, wander};
 use crate::reading::{Channel, Events, Hum, Spectrum};
 use crate::session::{Family, Role, highpass_corner_hz};
 use crate::unit::{Fact, Span, Unmeasured};
@@ -159,6 +159,11 @@ fn dynamics_of(channel: &mut Channel, common: &Common, when: &When<'_>, phrases:
     let only = |is_meant: bool, what: &'static str| {
         if is_meant { Ok(()) } else { Err(Unmeasured::Because(what)) }
     };
+    channel.low_end_correlation = Fact::from_result(
+        only(channel.role.family() == Family::Voice, "only measured on voices")
+            .and_then(|()| wander::low_end_correlation(&common.thirds, phrases)),
+        sure,
+    );
     channel.note_spread_db = Fact::from_result(
         only(channel.role == Role::Bass, "only measured on a bass")
             .and_then(|()| hits::note_spread_db(&hits::notes(&common.levels.power, when.active))),

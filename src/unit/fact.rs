@@ -140,6 +140,22 @@ pub enum Unmeasured {
     Because(&'static str),
 }
 
+impl Unmeasured {
+    /// The reason without what differs from channel to channel, so that like reasons can stand together.
+    pub fn in_general(&self) -> String {
+        match self {
+            Self::TooLittleActive { need_s, .. } => {
+                format!("too little was heard of it ({need_s:.0} s are needed)")
+            }
+            Self::TooFewEvents { need, .. } => format!("it happened fewer than {need} times"),
+            Self::TooShort { need_s, .. } => {
+                format!("the recording is too short ({need_s:.0} s are needed)")
+            }
+            other => other.to_string(),
+        }
+    }
+}
+
 impl fmt::Display for Unmeasured {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {

@@ -6,6 +6,7 @@ mod folding;
 mod json;
 mod judging;
 mod register;
+mod spill;
 mod texts;
 mod windows;
 

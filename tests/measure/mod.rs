@@ -21,3 +21,4 @@ mod tone;
 mod trace;
 mod true_peak;
 mod voice;
+mod wander;

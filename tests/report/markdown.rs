@@ -9,7 +9,8 @@ use crate::support::{evening, golden};
 
 fn printed(reading: &Reading) -> String {
     let advice = coach::coach(reading, &Aims::default(), &Options::default());
-    markdown::review(&Page { reading, advice: &advice, files: &[], extent: Extent::All })
+    let extent = Extent::All;
+    markdown::review(&Page { reading, advice: &advice, files: &[], extent, spill: false })
 }
 
 #[test]

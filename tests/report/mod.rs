@@ -6,6 +6,7 @@ mod handbook;
 mod json;
 mod markdown;
 mod number;
+mod spill;
 mod table;
 mod text;
 mod words;

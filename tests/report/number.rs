@@ -14,7 +14,7 @@ const WRITTEN: [(f64, Unit, &str); 16] = [
     (1.25, Unit::DbPerHour, "1.2 dB/h"),
     (49.98, Unit::Hz, "50 Hz"),
     (1.44, Unit::Seconds, "1.4 s"),
-    (7.6, Unit::Milliseconds, "8 ms"),
+    (0.34, Unit::Milliseconds, "0.3 ms"),
     (12.5, Unit::Percent, "12 %"),
     (-0.004, Unit::Correlation, "0.00"),
     (24.0, Unit::Count, "24"),

@@ -10,7 +10,7 @@ use crate::support::{evening, golden};
 fn printed(look: Look, reading: &Reading, extent: Extent) -> String {
     let advice = coach::coach(reading, &Aims::default(), &Options::default());
     let files = ["tallow-review/review.json".to_owned()];
-    table::review(look, &Page { reading, advice: &advice, files: &files, extent })
+    table::review(look, &Page { reading, advice: &advice, files: &files, extent, spill: false })
 }
 
 /// Checks that a text keeps to its columns and holds nothing that acts on a screen.

@@ -253,3 +253,75 @@ fn segments() -> Vec<Segment> {
         segment(SegmentKind::Talk, "", 350.0, DURATION_S),
     ]
 }
+
+/// The evening with more microphones and what they hear of each other: levels, a ceiling, an unsure level, and ways that
+/// could not be measured.
+pub(crate) fn stage() -> Reading {
+    let mut reading = evening();
+    reading.channels.splice(
+        2..2,
+        [
+            channel(6, "OH L", Role::Overhead),
+            channel(7, "OH R", Role::Overhead),
+            channel(11, "EG amp", Role::ElectricGuitar),
+        ],
+    );
+    let voices = [
+        channel(18, "Backing Vocal 1", Role::BackingVocal),
+        channel(19, "BV 2", Role::BackingVocal),
+    ];
+    let at = reading.channels.iter().position(|channel| channel.number > 17);
+    reading.channels.splice(at.unwrap_or(0)..at.unwrap_or(0), voices);
+    let known = |level_db: f64| Fact::sure(level_db, 0.85);
+    let at_most = |level_db: f64| Fact::AtMost { at_most: level_db, confidence: 0.7 };
+    let short = |have_s: f64| Fact::missing(Unmeasured::TooLittleActive { have_s, need_s: 5.0 });
+    reading.pairs.extend([
+        heard(11, 17, known(-7.4), Some(2.62), 1.0),
+        heard(2, 17, at_most(-6.0), None, 1.0),
+        heard(6, 17, known(-9.8), Some(11.4), -1.0),
+        heard(18, 17, Fact::sure(-12.3, 0.5), Some(4.08), 1.0),
+        heard(19, 17, short(3.0), None, 1.0),
+        heard(17, 18, known(-4.2), Some(3.51), 1.0),
+        heard(19, 18, short(3.0), None, 1.0),
+        heard(17, 19, short(2.0), None, 1.0),
+        heard(2, 6, known(-3.2), Some(2.9), 1.0),
+        heard(2, 7, known(-4.0), Some(4.6), 1.0),
+        heard(
+            11,
+            21,
+            Fact::missing(Unmeasured::Because("its level differs between halves")),
+            None,
+            1.0,
+        ),
+    ]);
+    reading
+}
+
+/// What the microphone of one channel hears of another, this much later.
+fn heard(source: usize, mic: usize, bleed_db: Fact, later_ms: Option<f64>, polarity: f64) -> Pair {
+    let nothing = || Fact::missing(Unmeasured::Because("not measured for this kind of pair"));
+    let of_lag = |value: Option<f64>| {
+        let unknown = Fact::missing(Unmeasured::Because("no lag stands out"));
+        value.map_or(unknown, |value| Fact::sure(value, 0.9))
+    };
+    Pair {
+        source: format!("ch{source:02}"),
+        mic: format!("ch{mic:02}"),
+        kinship: Kinship::Spill,
+        residual_db: nothing(),
+        correlation: nothing(),
+        inverted_percent: nothing(),
+        body_correlation: nothing(),
+        delay_s: of_lag(later_ms.map(|later_ms| later_ms / 1000.0)),
+        polarity: of_lag(later_ms.map(|_| polarity)),
+        // Sound travels 0.343 m in a millisecond at 20 degrees.
+        farther_m: of_lag(later_ms.map(|later_ms| 0.343 * later_ms)),
+        treble_bleed_db: bleed_db.clone(),
+        transfer_db: bleed_db.clone(),
+        bleed_db,
+        coherence: Fact::sure(0.1, 0.9),
+        ripple_db: nothing(),
+        notches_hz: Vec::new(),
+        evidence: vec![Span::new(84.0, 94.0)],
+    }
+}

@@ -207,3 +207,27 @@ pub(crate) fn pair(source: &Channel, mic: &Channel, kinship: Kinship) -> Pair {
 pub(crate) fn with_pair(source: Channel, mic: Channel, pair: Pair) -> Reading {
     Reading { pairs: vec![pair], ..session(vec![source, mic]) }
 }
+
+/// What the microphone of one source hears of another: at this level re its own, 3 ms later.
+pub(crate) fn spilled(source: &Channel, mic: &Channel, bleed_db: f64) -> Pair {
+    Pair {
+        residual_db: Fact::missing(Unmeasured::Because("not measured for this kind of pair")),
+        correlation: Fact::missing(Unmeasured::Because("not measured for this kind of pair")),
+        inverted_percent: Fact::missing(Unmeasured::Because("not measured for this kind of pair")),
+        body_correlation: Fact::missing(Unmeasured::Because("not measured for this kind of pair")),
+        delay_s: Fact::sure(0.003, 0.9),
+        polarity: Fact::sure(1.0, 0.9),
+        farther_m: Fact::sure(1.03, 0.9),
+        bleed_db: Fact::sure(bleed_db, 0.9),
+        treble_bleed_db: Fact::sure(bleed_db, 0.9),
+        transfer_db: Fact::sure(bleed_db, 0.9),
+        coherence: Fact::sure(0.2, 0.9),
+        ..pair(source, mic, Kinship::Spill)
+    }
+}
+
+/// A healthy session with two channels of which the second hears the first.
+pub(crate) fn spill(source: Channel, mic: Channel, bleed_db: f64) -> Reading {
+    let pair = spilled(&source, &mic, bleed_db);
+    with_pair(source, mic, pair)
+}

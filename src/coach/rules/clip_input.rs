@@ -71,7 +71,7 @@ fn observe(reading: &Reading) -> Vec<Observation> {
                 evidence: pick::moments(&input.flat_tops),
                 // Flat tops are counted in samples, whatever the source does.
                 confidence_cap: 1.0,
-                detail: is_below.then_some("The tops lie below full scale."),
+                detail: is_below.then_some("The tops lie below full scale.".into()),
                 ..Observation::of(
                     input,
                     vec![Some(count), Some(Fact::exact(input.longest_flat_top_ms))],

@@ -81,7 +81,7 @@ fn observe(reading: &Reading) -> Vec<Observation> {
     vec![Observation {
         evidence: moments.into_iter().take(5).collect(),
         n_events: count,
-        detail: is_below.then_some("It was recorded after a limiter or trim."),
+        detail: is_below.then_some("It was recorded after a limiter or trim.".into()),
         ..pick::main_mix(
             reading,
             vec![Some(main.true_peak_dbtp.clone()), Some(Fact::exact(count as f64))],

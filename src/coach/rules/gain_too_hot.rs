@@ -84,7 +84,7 @@ fn observe(reading: &Reading) -> Vec<Observation> {
                 detail: pick::flat_tops(input)
                     .and_then(|count| count.value())
                     .filter(|count| *count > 0.0)
-                    .map(|_| "Its tops are cut off: how far over it went can't be told."),
+                    .map(|_| "Its tops are cut off: how far over it went can't be told.".into()),
                 ..pick::raw_by_role(input, facts)
             }
             .doubted(pick::has_own_scale(input), pick::OWN_SCALE)

@@ -2,10 +2,10 @@
 //!
 //! Looks at own-to-spill of the solo voices, compared with each other. Never speaks where half the vocal microphones hear much of the band.
 
-use crate::coach::pick;
 use crate::coach::rule::{
     Combine, Group, Guards, Limb, Need, Observation, Page, RawWording, Rule, Source, Tier, Window,
 };
+use crate::coach::{pick, spill};
 use crate::reading::{Channel, Reading};
 use crate::session::Tap;
 use crate::unit::Unit;
@@ -14,6 +14,9 @@ use crate::unit::Unit;
 const GREEN_DB: f64 = 12.0;
 /// Distance to the other vocal microphones that speaks of distance: halving it gives about 6 dB.
 const WORSE_DB: f64 = 6.0;
+
+const LOUD_BAND: &str =
+    "the vocal microphones hear much of the band, so distance is not the first suspect";
 
 pub(super) const RULE: Rule = Rule {
     id: "mic-far",
@@ -40,10 +43,10 @@ pub(super) const RULE: Rule = Rule {
     guards: Guards::USUAL,
     guard_text: "20 s of the voice and of its pauses; at least 6 dB worse than the other vocal microphones; silent where half of them or more are low.",
     absent: "no voice was recorded with a microphone",
-    heard: "{who} {is} further from the mouth than the others",
+    heard: "{who} {is} further from the mouth than others",
     why: "A distant microphone hears the band almost as loud as the singer.",
     advice: &[
-        "Bring mouth and microphone together: a hand width, nearly touching on loud stages.",
+        "Bring mouth and microphone together: a hand width or less.",
         "Point the microphone at the mouth, not at chin or ceiling.",
         "Lower the wedge or the band near that microphone.",
         "Raise the gain only after that.",
@@ -73,11 +76,15 @@ fn observe(reading: &Reading) -> Vec<Observation> {
         .iter()
         .map(|voice| {
             let own = voice.own_to_spill_db.value();
-            let is_worse = own.zip(median_of_others(&voices, voice)).map(|(own, others)| own <= others - WORSE_DB);
-            pick::by_role(voice, vec![Some(voice.own_to_spill_db.clone())])
-                .doubted(levels.len() < 2, "there is no other vocal microphone to compare with")
-                .doubted(n_low * 2 >= levels.len(), "the vocal microphones hear much of the band, so distance is not the first suspect")
-                .doubted(is_worse != Some(true), "it is not clearly worse than the other vocal microphones")
+            let others = median_of_others(&voices, voice);
+            let is_worse = own.zip(others).is_some_and(|(own, others)| own <= others - WORSE_DB);
+            Observation {
+                detail: spill::loudest_named(reading, voice),
+                ..pick::by_role(voice, vec![Some(voice.own_to_spill_db.clone())])
+            }
+            .doubted(levels.len() < 2, "there is no other vocal microphone to compare with")
+            .doubted(n_low * 2 >= levels.len(), LOUD_BAND)
+            .doubted(!is_worse, "it is not clearly worse than the other vocal microphones")
         })
         .collect()
 }
@@ -94,7 +101,7 @@ mod tests {
     use super::*;
     use crate::coach::Outcome;
     use crate::coach::Outcome::{Near, NotJudged, OnTarget, Outside};
-    use crate::coach::example::{channel, only, session};
+    use crate::coach::example::{channel, judged, only, session, spilled};
     use crate::session::Role;
     use crate::unit::Fact;
 
@@ -112,6 +119,19 @@ mod tests {
     fn fires_when_one_voice_is_6_db_worse_than_the_others() {
         assert_eq!(outcome([11.9, 18.0, 18.0]), Near, "just under 12 dB and clearly worse");
         assert_eq!(outcome([5.9, 18.0, 18.0]), Outside, "under 6 dB");
+    }
+
+    #[test]
+    fn fires_and_names_what_the_microphone_hears_most() {
+        let mut far = channel(17, Role::LeadVocal);
+        far.own_to_spill_db = Fact::exact(8.0);
+        let others = [18, 19].map(|number| channel(number, Role::BackingVocal));
+        let kick = channel(1, Role::Kick);
+        let pairs = vec![spilled(&kick, &far, -9.0), spilled(&others[0], &far, -15.0)];
+        let reading = Reading { pairs, ..session([vec![far, kick], others.to_vec()].concat()) };
+        let judgement = &judged(&RULE, &reading)[0];
+        assert_eq!(judgement.outcome, Near, "under 12 dB");
+        assert_eq!(judgement.observation.detail.as_deref(), Some("Loudest neighbour: kick 1."),);
     }
 
     #[test]

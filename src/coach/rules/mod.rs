@@ -2,8 +2,11 @@
 //!
 //! A new rule is a new file and one line in the register. A rule measures nothing and words no finding itself.
 
+mod amp_loud;
 mod bass_uneven;
 mod boxy;
+mod choir_overlap;
+mod choir_spill;
 mod clip_input;
 mod clip_main;
 mod close_boom;
@@ -13,6 +16,7 @@ mod dead_channel;
 mod di_hot;
 mod di_low;
 mod dropout;
+mod drums_loud;
 mod dull;
 mod ess_hot;
 mod files_misfit;
@@ -27,15 +31,18 @@ mod level_creep;
 mod line_check_missing;
 mod main_squashed;
 mod mic_far;
+mod mic_wander;
 mod mix_tilt;
 mod mono_fold;
 mod mud;
 mod name_unclear;
+mod overheads_uneven;
 mod pair_late;
 mod pair_polarity;
 mod pop_blasts;
 mod segment_jump;
 mod speech_vs_song;
+mod spill_neighbour;
 mod stereo_flip;
 mod stereo_lean;
 mod taps_unclear;
@@ -46,9 +53,15 @@ use super::rule::Rule;
 
 /// The rules that are judged, in the order in which problems are fixed.
 pub const RULES: &[&Rule] = &[
+    &drums_loud::RULE,
+    &amp_loud::RULE,
     &mic_far::RULE,
+    &mic_wander::RULE,
     &close_boom::RULE,
     &pop_blasts::RULE,
+    &spill_neighbour::RULE,
+    &choir_spill::RULE,
+    &choir_overlap::RULE,
     &gain_too_hot::RULE,
     &gain_too_low::RULE,
     &clip_input::RULE,
@@ -60,6 +73,7 @@ pub const RULES: &[&Rule] = &[
     &pair_polarity::RULE,
     &pair_late::RULE,
     &stereo_flip::RULE,
+    &overheads_uneven::RULE,
     &mono_fold::RULE,
     &hpf_missing::RULE,
     &mud::RULE,

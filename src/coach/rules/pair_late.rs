@@ -40,7 +40,7 @@ pub(super) const RULE: Rule = Rule {
     why: "A small delay makes a hollow comb pattern when both are mixed.",
     advice: &[
         "Use the better one alone.",
-        "Delay the DI by the shown time if the desk can.",
+        "Delay the earlier of the two by the shown time if the desk can.",
         "Change the distance of the microphone.",
     ],
     backing: &[Source::CommonPractice],

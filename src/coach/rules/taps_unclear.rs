@@ -61,7 +61,7 @@ fn observe(reading: &Reading) -> Vec<Observation> {
     };
     vec![Observation {
         subject: Some("The recording"),
-        detail,
+        detail: detail.map(Into::into),
         ..Observation::of_session(
             vec![Some(Fact::exact(f64::from(n_open)))],
             reading.session.duration_s,

@@ -65,7 +65,7 @@ fn observe(reading: &Reading) -> Vec<Observation> {
             let is_stereo = pair.kinship == Kinship::StereoPair;
             Some(Observation {
                 variant: if is_stereo { "stereo" } else { "" },
-                detail: is_stereo.then_some("One mono source on two channels."),
+                detail: is_stereo.then_some("One mono source on two channels.".into()),
                 ..pick::pair(source, mic, pair, vec![Some(pair.residual_db.clone())])
             })
         })
