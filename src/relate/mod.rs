@@ -5,18 +5,17 @@
 //! knows no target.
 
 pub mod activity;
+pub mod alike;
+pub mod arrival;
 pub mod bleed;
 pub mod cast;
+pub mod coherence;
+pub mod comb;
+mod cutter;
 pub mod excess;
 pub mod follow;
 mod frames;
 pub mod grid;
-pub mod alike;
-pub mod arrival;
-pub mod coherence;
-pub mod comb;
-mod cutter;
-mod frames;
 mod lag;
 pub mod line_check;
 pub mod main_mix;

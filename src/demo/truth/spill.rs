@@ -8,11 +8,11 @@ use serde::Serialize;
 use super::round::{hundredth, tenth};
 use crate::demo::{
     alone::{Alone, FRAME, Thing},
-    geometry::speed_of_sound_m_s,
     level::pascals,
     scene::Scene,
     take::Take,
 };
+use crate::dsp::air::speed_of_sound_m_s;
 
 /// Below this a frame counts as silent: far under the noise of any input.
 const FLOOR_DBFS: f64 = -140.0;
@@ -89,7 +89,9 @@ pub(super) fn from_take(scene: &Scene, take: &Take<'_>) -> Vec<SpillTruth> {
     for (thing_idx, thing) in alone.things().iter().enumerate() {
         for source in &thing.channels {
             let others = (0..scene.channels.len()).filter(|mic| mic != source);
-            rows.extend(others.map(|mic| row(scene, take, alone, (thing_idx, thing, *source), mic)));
+            rows.extend(
+                others.map(|mic| row(scene, take, alone, (thing_idx, thing, *source), mic)),
+            );
         }
     }
     rows
