@@ -37,8 +37,7 @@ pub fn things(scene: &Scene) -> Vec<Thing> {
             let pairs = thing.sources.iter().flat_map(|a| sources.iter().map(move |b| (*a, *b)));
             pairs.into_iter().any(|(a, b)| a == b || are_sides(scene, a, b))
         };
-        let (related, others): (Vec<Thing>, Vec<Thing>) =
-            things.into_iter().partition(is_related);
+        let (related, others): (Vec<Thing>, Vec<Thing>) = things.into_iter().partition(is_related);
         things = others;
         let mut joined = Thing { channels: vec![channel], sources };
         for thing in related {
@@ -101,8 +100,7 @@ impl Alone {
         dry: &[Option<Vec<f32>>],
         radiated: impl Fn(&[Option<Vec<f32>>]) -> Vec<Option<Vec<f32>>>,
     ) {
-        for ((thing, past), powers) in
-            self.things.iter().zip(&mut self.pasts).zip(&mut self.powers)
+        for ((thing, past), powers) in self.things.iter().zip(&mut self.pasts).zip(&mut self.powers)
         {
             let mine: Vec<Option<Vec<f32>>> = dry
                 .iter()
@@ -111,7 +109,7 @@ impl Alone {
                 .collect();
             let pieces = radiated(&mine);
             let is_heard = !past.is_silent() || pieces.iter().any(Option::is_some);
-            let heard = is_heard.then(|| on.field.alone(&pieces, past)).unwrap_or_default();
+            let heard = if is_heard { on.field.alone(&pieces, past) } else { Vec::new() };
             powers.par_iter_mut().enumerate().for_each(|(channel, powers)| {
                 let heard = on.mic_of[channel].and_then(|mic| heard.get(mic));
                 powers.extend(on.frames(channel, heard, &mine));

@@ -283,8 +283,7 @@ impl Field {
                 None => product = Some(sum.iter().zip(tail).map(|(a, b)| a * b).collect()),
             }
         }
-        product
-            .map_or_else(|| vec![0.0; PIECE], |mut product| self.long.second_half(&mut product))
+        product.map_or_else(|| vec![0.0; PIECE], |mut product| self.long.second_half(&mut product))
     }
 
     fn add_early(

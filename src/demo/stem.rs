@@ -167,9 +167,7 @@ fn clip(scene: &Scene, source_idx: usize, notes: &[Note]) -> Clip {
         .collect();
     let seed = Random::branch(scene.seed ^ score::sheet(source.part), first as u64).next_u64();
     let samples = match instrument(source.part, source.singer) {
-        Some(instrument) => {
-            render_sized(instrument, source.size, &shifted, n, scene.rate_hz, seed)
-        }
+        Some(instrument) => render_sized(instrument, source.size, &shifted, n, scene.rate_hz, seed),
         None => mixed(&shifted, n, scene.rate_hz, seed),
     };
     Clip { first, samples }

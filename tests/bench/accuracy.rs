@@ -33,7 +33,8 @@ fn main() {
     let words: Vec<String> = std::env::args().skip(1).filter(|word| word != "--bench").collect();
     let keep_at = words.iter().position(|word| word == "--keep");
     let kept = keep_at.and_then(|at| words.get(at + 1)).map(PathBuf::from);
-    let is_name = |(at, _): &(usize, &String)| keep_at.is_none_or(|keep| *at != keep && *at != keep + 1);
+    let is_name =
+        |(at, _): &(usize, &String)| keep_at.is_none_or(|keep| *at != keep && *at != keep + 1);
     let names: Vec<&String> =
         words.iter().enumerate().filter(is_name).map(|(_, word)| word).collect();
     let scratch = tempfile::tempdir().unwrap();

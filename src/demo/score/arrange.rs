@@ -100,10 +100,10 @@ fn in_section(part: Part, bars: &[Bar<'_>], seed: u64, chance: &mut Random) -> V
         | Part::KeysRight
         | Part::Accordion
         | Part::OrganLeft
-        | Part::OrganRight => {
-            each_bar(&mut |bar| chords(part, bar, chance))
-        }
-        Part::Riff | Part::Drive if bars.first().is_some_and(|bar| bar.section.solo != Some(part)) => {
+        | Part::OrganRight => each_bar(&mut |bar| chords(part, bar, chance)),
+        Part::Riff | Part::Drive
+            if bars.first().is_some_and(|bar| bar.section.solo != Some(part)) =>
+        {
             each_bar(&mut |bar| chords(part, bar, chance))
         }
         Part::Click => each_bar(&mut |bar| click(bar)),

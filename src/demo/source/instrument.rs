@@ -168,9 +168,7 @@ pub fn render_sized(
         Instrument::Bass
         | Instrument::AcousticGuitar
         | Instrument::ElectricGuitar
-        | Instrument::DrivenGuitar => {
-            plucked::render(instrument, canvas, notes, seed)
-        }
+        | Instrument::DrivenGuitar => plucked::render(instrument, canvas, notes, seed),
         Instrument::KeysLeft | Instrument::KeysRight => {
             keys::render(instrument, canvas, notes, seed)
         }
@@ -182,9 +180,7 @@ pub fn render_sized(
         | Instrument::Saxophone
         | Instrument::Accordion
         | Instrument::OrganLeft
-        | Instrument::OrganRight => {
-            line::render(instrument, canvas, notes, seed)
-        }
+        | Instrument::OrganRight => line::render(instrument, canvas, notes, seed),
         Instrument::LeadVoice | Instrument::BackingVoice(_) => {
             singing::render(instrument, canvas, notes, size, seed)
         }

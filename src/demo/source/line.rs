@@ -209,7 +209,12 @@ fn body(instrument: Instrument, rate_hz: f64) -> (f64, Vec<Filter>) {
         ),
         Instrument::Trumpet => (
             -14.0,
-            vec![high_pass(150.0), peak(600.0, 0.8, -2.0), peak(1500.0, 0.8, 6.0), low_pass(7000.0)],
+            vec![
+                high_pass(150.0),
+                peak(600.0, 0.8, -2.0),
+                peak(1500.0, 0.8, 6.0),
+                low_pass(7000.0),
+            ],
         ),
         Instrument::Cello => (
             -12.8,
@@ -222,12 +227,23 @@ fn body(instrument: Instrument, rate_hz: f64) -> (f64, Vec<Filter>) {
                 peak(2000.0, 0.8, 8.0),
             ],
         ),
-        Instrument::Clarinet => {
-            (-15.5, vec![high_pass(130.0), peak(700.0, 0.8, -4.0), peak(1800.0, 0.6, 6.0), low_pass(8000.0)])
-        }
+        Instrument::Clarinet => (
+            -15.5,
+            vec![
+                high_pass(130.0),
+                peak(700.0, 0.8, -4.0),
+                peak(1800.0, 0.6, 6.0),
+                low_pass(8000.0),
+            ],
+        ),
         Instrument::Saxophone => (
             -12.8,
-            vec![high_pass(150.0), peak(280.0, 0.8, -3.5), peak(1400.0, 0.8, 4.0), peak(2800.0, 1.0, 5.0)],
+            vec![
+                high_pass(150.0),
+                peak(280.0, 0.8, -3.5),
+                peak(1400.0, 0.8, 4.0),
+                peak(2800.0, 1.0, 5.0),
+            ],
         ),
         Instrument::Accordion => {
             (-19.0, vec![high_pass(100.0), peak(900.0, 0.8, 3.0), peak(2400.0, 1.0, 4.0)])

@@ -11,8 +11,8 @@ mod spill;
 use serde::Serialize;
 
 pub use channel::{ChannelTruth, FaderPoint, ReductionTruth};
-pub use spill::{OwnAlone, SpillTruth};
 pub use pair::{PairTruth, WedgeTruth};
+pub use spill::{OwnAlone, SpillTruth};
 
 use crate::{
     demo::{

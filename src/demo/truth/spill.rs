@@ -89,7 +89,9 @@ pub(super) fn from_take(scene: &Scene, take: &Take<'_>) -> Vec<SpillTruth> {
     for (thing_idx, thing) in alone.things().iter().enumerate() {
         for source in &thing.channels {
             let others = (0..scene.channels.len()).filter(|mic| mic != source);
-            rows.extend(others.map(|mic| row(scene, take, alone, (thing_idx, thing, *source), mic)));
+            rows.extend(
+                others.map(|mic| row(scene, take, alone, (thing_idx, thing, *source), mic)),
+            );
         }
     }
     rows

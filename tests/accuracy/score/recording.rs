@@ -36,8 +36,8 @@ impl Recording {
     pub(crate) fn samples(&self, from: usize, n: usize) -> impl Iterator<Item = f64> {
         let to = self.data.len().min((from + n) * SAMPLE);
         let bytes = self.data.get(from * SAMPLE..to).unwrap_or_default();
-        bytes.chunks_exact(SAMPLE).map(|b| {
-            f64::from(i32::from_le_bytes([0, b[0], b[1], b[2]])) / 2_147_483_648.0
-        })
+        bytes
+            .chunks_exact(SAMPLE)
+            .map(|b| f64::from(i32::from_le_bytes([0, b[0], b[1], b[2]])) / 2_147_483_648.0)
     }
 }

@@ -52,7 +52,10 @@ pub(crate) fn told(truth: &Truth, folder: &Path) -> Told {
     let mut pairs: Vec<Pair> =
         truth.spill_pairs().filter_map(|row| energy_ratio(row, &gated)).collect();
     pairs.extend(correlated(truth, &recordings));
-    Told { active: gated.iter().map(|one| (one.name.clone(), spans(&one.is_open))).collect(), pairs }
+    Told {
+        active: gated.iter().map(|one| (one.name.clone(), spans(&one.is_open))).collect(),
+        pairs,
+    }
 }
 
 fn gate(name: &str, recording: &Recording) -> Gated {
