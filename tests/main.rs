@@ -6,6 +6,7 @@
 )]
 #![expect(clippy::unwrap_used, reason = "a test that can't go on has failed")]
 
+mod accuracy;
 mod audio;
 mod cli;
 mod coach;

@@ -109,7 +109,7 @@ impl Alone {
                 .collect();
             let pieces = radiated(&mine);
             let is_heard = !past.is_silent() || pieces.iter().any(Option::is_some);
-            let heard = is_heard.then(|| on.field.alone(&pieces, past)).unwrap_or_default();
+            let heard = if is_heard { on.field.alone(&pieces, past) } else { Vec::new() };
             powers.par_iter_mut().enumerate().for_each(|(channel, powers)| {
                 let heard = on.mic_of[channel].and_then(|mic| heard.get(mic));
                 powers.extend(on.frames(channel, heard, &mine));

@@ -1,7 +1,7 @@
 //! Tests of `demo::field`: distance, patterns and reflections against closed forms and published tables.
 
 use deskside::demo::{
-    field::{Field, PIECE},
+    field::{Field, PIECE, Past},
     geometry::{Point, distance_m},
     hall::Emitter,
     scene::{Microphone, Pattern, Scene},
@@ -140,6 +140,64 @@ fn floor_reflection_comes_from_the_mirror_image() {
     let gain_db = low_gain_db(&reflected[..place(expected) + 200]);
     let expected_db = 20.0 * (0.7 / mirrored).log10();
     assert!((gain_db - expected_db).abs() < 0.1, "{gain_db} dB, expected {expected_db}");
+}
+
+#[test]
+fn sources_share_a_tail_only_where_the_hall_has_one() {
+    let mut hall = Scene::cut().hall;
+    let stands = mic([0.0, -3.0, 1.0], Pattern::Omni, [0.0; 3]);
+    let emitter =
+        Emitter { at_m: [0.0, 1.0, 1.0], facing: [0.0, -1.0, 0.0], omni: 1.0, latency_s: 0.0 };
+    let mut correlation = |n_tails| {
+        hall.n_tails = n_tails;
+        let field = Field::new(&hall, 20.0, 48_000, vec![emitter, emitter], &[stands], 1);
+        let mut impulse = vec![0.0; PIECE];
+        impulse[0] = 1.0;
+        let [one, other] = [0, 1].map(|source| {
+            let mut pieces = vec![None, None];
+            pieces[source] = Some(impulse.clone());
+            let heard = field.alone(&pieces, &mut Past::default()).remove(0);
+            // After direct sound and first reflections, which are equal.
+            heard[9600..60_000].iter().map(|x| f64::from(*x)).collect::<Vec<f64>>()
+        });
+        let product = |a: &[f64], b: &[f64]| a.iter().zip(b).map(|(a, b)| a * b).sum::<f64>();
+        product(&one, &other) / (product(&one, &one) * product(&other, &other)).sqrt()
+    };
+    assert!(correlation(1) > 0.999, "one tail for both");
+    // As many independent samples carry the energy as between two microphones.
+    assert!(correlation(2).abs() < 0.05, "two tails");
+}
+
+#[test]
+fn what_things_give_alone_adds_up_to_what_is_heard() {
+    let mut hall = Scene::cut().hall;
+    hall.n_tails = 2;
+    let stands = [mic([0.5, -1.0, 1.0], Pattern::Cardioid, [0.0, 1.0, 0.0])];
+    let emitter = |x: f64| Emitter {
+        at_m: [x, 1.0, 1.0],
+        facing: [0.0, -1.0, 0.0],
+        omni: 0.7,
+        latency_s: 0.0,
+    };
+    let mut field = Field::new(&hall, 20.0, 48_000, vec![emitter(-1.0), emitter(1.0)], &stands, 1);
+    let mut impulses = [vec![0.0; PIECE], vec![0.0; PIECE]];
+    // The second sounds near the end of the piece, so that it rings into the next.
+    impulses[0][100] = 1.0;
+    impulses[1][PIECE - 1000] = -0.5;
+    let [first, second] = impulses.map(Some);
+    let mut pasts = [Past::default(), Past::default()];
+    for piece in 0..2 {
+        let of = |sound: &Option<Vec<f32>>| if piece == 0 { sound.clone() } else { None };
+        let together = field.push(&[of(&first), of(&second)]).remove(0);
+        let one = field.alone(&[of(&first), None], &mut pasts[0]).remove(0);
+        let other = field.alone(&[None, of(&second)], &mut pasts[1]).remove(0);
+        let peak = together.iter().fold(0.0_f32, |peak, x| peak.max(x.abs()));
+        assert!(peak > 1e-3, "piece {piece} is heard");
+        for ((sum, one), other) in together.iter().zip(one).zip(other) {
+            // Single precision through transforms of 262,144 samples.
+            assert!((sum - one - other).abs() < 1e-5 * peak.max(0.1), "piece {piece}");
+        }
+    }
 }
 
 #[test]

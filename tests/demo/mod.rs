@@ -1,5 +1,6 @@
 //! Tests of `demo`.
 
+mod alone;
 mod desk;
 mod drift;
 mod field;

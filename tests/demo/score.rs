@@ -1,6 +1,10 @@
 //! Tests of `demo::score`: who plays when.
 
-use deskside::demo::{scene::Scene, score::write, source::Note};
+use deskside::demo::{
+    scene::{Part, Scene},
+    score::write,
+    source::Note,
+};
 
 fn notes(scene: &Scene, source: &str) -> Vec<Note> {
     write(scene).remove(scene.source_idx(source).unwrap())
@@ -43,6 +47,35 @@ fn the_tune_stays_in_its_key() {
             assert!(in_key, "{}: {above} half tones", song.title);
         }
     }
+}
+
+#[test]
+fn an_octave_moves_every_note_and_no_time() {
+    let mut scene = Scene::cut();
+    let usual = notes(&scene, "lead");
+    let lead = scene.source_idx("lead").unwrap();
+    scene.sources[lead].octave = -1;
+    let low = notes(&scene, "lead");
+    assert_eq!(usual.len(), low.len(), "the same notes");
+    let moved = usual
+        .iter()
+        .zip(&low)
+        .all(|(usual, low)| *low == Note { pitch: usual.pitch - 12.0, ..*usual });
+    assert!(moved && !low.is_empty(), "an octave lower");
+}
+
+#[test]
+fn toms_play_through_where_they_lead() {
+    let mut scene = Scene::cut();
+    let first = |scene: &Scene, source: &str| {
+        let sheet = notes(scene, source);
+        sheet.iter().filter(|note| (26.0..30.4).contains(&note.start_s)).count()
+    };
+    let before = ["rack", "floor-tom"].map(|tom| first(&scene, tom));
+    // The opening has two bars, too few for a fill.
+    assert_eq!(before, [0, 0]);
+    scene.songs[0].sections[0].solo = Some(Part::Floor);
+    assert_eq!(["rack", "floor-tom"].map(|tom| first(&scene, tom)), [8, 10], "each bar alike");
 }
 
 #[test]

@@ -2,7 +2,7 @@
 //!
 //! Measured with a plain transform of the tests' own, against the windows of the roles, published speech spectra and closed forms.
 
-use deskside::demo::source::{Instrument, Note, phrase, render};
+use deskside::demo::source::{Instrument, Note, phrase, render, render_sized};
 
 use crate::support::spectrum::{RATE_HZ, mean_square, power_at, profile};
 
@@ -313,6 +313,47 @@ fn outputs_of_the_piano_are_alike_but_not_equal() {
         .map(|side| render(side, &notes, samples(10.0), RATE_HZ, 4));
     let found = correlation(&left, &right);
     assert!((0.8..0.99).contains(&found), "expected 0.8 to 0.99, found {found}");
+}
+
+#[test]
+fn outputs_of_the_organ_are_alike_but_not_equal() {
+    let notes = phrase(Instrument::OrganLeft, 10.0, 4);
+    let [left, right] = [Instrument::OrganLeft, Instrument::OrganRight]
+        .map(|side| render(side, &notes, samples(10.0), RATE_HZ, 4));
+    let found = correlation(&left, &right);
+    assert!((0.3..0.99).contains(&found), "expected 0.3 to 0.99, found {found}");
+}
+
+#[test]
+fn a_larger_drum_sounds_lower_by_its_size() {
+    let length = samples(1.0);
+    let hit = |size| {
+        let notes = [note(0.0, 0.1, 36.0)];
+        render_sized(Instrument::Kick, size, &notes, length, RATE_HZ, 3)[samples(0.15)..].to_vec()
+    };
+    // The lowest tone of the usual drum is 49 Hz; its skin has come to rest after 0.15 s.
+    for (size, at_hz, other_hz) in [(1.0, 49.0, 39.2), (1.25, 39.2, 49.0)] {
+        let drum = hit(size);
+        let (at, other) = (power_at(&drum, at_hz), power_at(&drum, other_hz));
+        assert!(at > 2.0 * other, "size {size}: {at} at {at_hz} Hz, {other} at {other_hz} Hz");
+    }
+    let notes = [note(0.0, 0.1, 36.0)];
+    assert!(
+        hit(1.0) == render(Instrument::Kick, &notes, length, RATE_HZ, 3)[samples(0.15)..],
+        "the usual size is the usual drum"
+    );
+}
+
+#[test]
+fn a_clarinet_has_odd_partials_and_a_saxophone_all() {
+    // A tube closed at one end sounds its odd partials (Fletcher and Rossing, "The Physics of Musical Instruments").
+    for (instrument, has_even) in [(Instrument::Clarinet, false), (Instrument::Saxophone, true)] {
+        let tone = render(instrument, &[note(0.0, 2.0, 57.0)], samples(2.0), RATE_HZ, 1);
+        // The straight beginning: later the vibrato spreads the lines.
+        let held = &tone[samples(0.1)..samples(0.3)];
+        let below_db = 10.0 * (power_at(held, 220.0) / power_at(held, 440.0)).log10();
+        assert_eq!(below_db < 20.0, has_even, "{instrument:?}: second {below_db:.1} dB below");
+    }
 }
 
 #[test]
