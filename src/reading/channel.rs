@@ -42,8 +42,11 @@ pub struct Channel {
     /// Length, in seconds.
     pub duration_s: f64,
 
-    /// When its own source sounds.
+    /// When its own source sounds; gaps up to 0.3 s are closed.
     pub active: Vec<Span>,
+    /// The same to 43 ms, where it could be followed so closely. Not written: a kick has thousands.
+    #[serde(skip)]
+    pub sounding: Vec<Span>,
     /// Time in which its own source sounds, in seconds.
     pub active_s: f64,
     /// Confidence of the activity, 0 to 1.

@@ -77,9 +77,7 @@ pub(super) fn assemble(
 ) -> Reading {
     let Listened { kin, mut activities, duration_s } = listened;
     let levels = levels(channels, &measured);
-    if let Some(shared) = &shared {
-        refine::refine(&mut activities, shared);
-    }
+    let sounding = shared.as_ref().map(|shared| refine::refine(&mut activities, shared));
     let quiet = quiet(channels, &levels, &activities);
     let mut facts: Vec<Channel> = channels.iter().map(|channel| blank(channel, channels)).collect();
     for (idx, channel) in facts.iter_mut().enumerate() {
@@ -114,6 +112,9 @@ pub(super) fn assemble(
             thuds_s: &thuds_s,
         };
         channel.duration_s = measured.lengths_s[idx];
+        channel.sounding = sounding
+            .as_ref()
+            .map_or_else(|| activities[idx].spans.clone(), |sounding| sounding[idx].clone());
         facts::fill(channel, &measured.common[idx], &measured.native[idx], &when);
     }
     let mut pairs = pair_facts::pairs(&facts, &measured.kin);

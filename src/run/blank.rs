@@ -24,6 +24,7 @@ pub(super) fn blank(channel: &SessionChannel, all: &[SessionChannel]) -> Channel
         start_s: channel.start_s,
         duration_s: 0.0,
         active: Vec::new(),
+        sounding: Vec::new(),
         active_s: 0.0,
         active_confidence: 0.0,
         loud_level_dbfs: nothing(),

@@ -38,6 +38,7 @@ pub(crate) fn channel(number: usize, name: &str, role: Role) -> Channel {
         start_s: 0.0,
         duration_s: DURATION_S,
         active: vec![Span::new(80.0, 190.0)],
+        sounding: Vec::new(),
         active_s: 110.0,
         active_confidence: 0.9,
         loud_level_dbfs: known(-20.0),

@@ -34,6 +34,7 @@ pub(crate) fn channel(number: usize, role: Role) -> Channel {
         start_s: 0.0,
         duration_s: DURATION_S,
         active: vec![Span::new(20.0, 580.0)],
+        sounding: Vec::new(),
         active_s: 560.0,
         active_confidence: 1.0,
         loud_level_dbfs: Fact::exact(-18.0),

@@ -50,7 +50,7 @@ impl Told {
         let channels = reading.channels.iter();
         Self {
             active: channels
-                .map(|channel| (channel.name.clone(), channel.active.clone()))
+                .map(|channel| (channel.name.clone(), channel.sounding.clone()))
                 .collect(),
             pairs: reading
                 .pairs

@@ -7,6 +7,14 @@ use std::path::Path;
 
 use serde::Deserialize;
 
+use super::percentile;
+
+/// Frames this far under the 98th percentile are pauses, in dB.
+pub(crate) const ACTIVE_DB: f64 = 25.0;
+
+/// A silent frame, in dBFS: under every sounding one.
+pub(crate) const SILENT_DBFS: f64 = -200.0;
+
 /// What is true of a scene.
 #[derive(Clone, Debug, Deserialize)]
 pub(crate) struct Truth {
@@ -48,11 +56,47 @@ pub(crate) struct Row {
     pub(crate) is_direct_loudest: bool,
 }
 
+impl Alone {
+    /// Levels of frames of two steps, one step apart.
+    pub(crate) fn frames_dbfs(&self) -> Vec<f64> {
+        let power = |db: &Option<f64>| db.map_or(0.0, |db| 10f64.powf(db / 10.0));
+        let level =
+            |pair: &[Option<f64>]| 10.0 * (pair.iter().map(power).sum::<f64>() / 2.0).log10();
+        self.level_dbfs.windows(2).map(|pair| level(pair).max(SILENT_DBFS)).collect()
+    }
+
+    /// How long they sound, in seconds.
+    fn active_s(&self) -> Option<f64> {
+        let levels = self.frames_dbfs();
+        let least = percentile(&levels, 98.0)? - ACTIVE_DB;
+        let n_active =
+            levels.iter().filter(|level| **level > least && **level > SILENT_DBFS).count();
+        (n_active > 0).then(|| n_active as f64 * self.step_s)
+    }
+}
+
 impl Truth {
     /// The truth beside the recordings of a folder.
     pub(crate) fn read(folder: &Path) -> Self {
         let text = fs::read_to_string(folder.join("truth.json")).expect("a rendered scene");
-        serde_json::from_str(&text).expect("a truth that tells what things give alone")
+        let mut truth: Self =
+            serde_json::from_str(&text).expect("a truth that tells what things give alone");
+        truth.while_sounding();
+        truth
+    }
+
+    /// Makes spill of whole takes the spill while each source sounds.
+    fn while_sounding(&mut self) {
+        let active_s: Vec<(String, Option<f64>)> = self
+            .channels
+            .iter()
+            .map(|one| (one.name.clone(), one.own_alone.as_ref().and_then(Alone::active_s)))
+            .collect();
+        let of = |name: &str| active_s.iter().find(|(one, _)| one == name).and_then(|(_, s)| *s);
+        for row in &mut self.spill {
+            let longer = of(&row.source).zip(of(&row.mic)).map(|(source, mic)| source / mic);
+            row.bleed_db = row.bleed_db.zip(longer).map(|(db, longer)| db - 10.0 * longer.log10());
+        }
     }
 
     /// A channel by name.
