@@ -15,7 +15,7 @@
 
 use rayon::prelude::*;
 
-use super::grid::N_BANDS;
+use super::grid::{Grid, N_BANDS};
 use super::separation::Bands;
 use crate::dsp::dot::dot;
 use crate::dsp::percentile::percentile;
@@ -101,6 +101,8 @@ impl Tails {
 struct Band {
     band: usize,
     weight: f32,
+    /// Bins of the whole spectrum in the band: what its mean power counts in the level.
+    size: f32,
     /// Direct, short tail and long tail of each other source.
     factors: Vec<[f32; 3]>,
     constant: f32,
@@ -156,10 +158,11 @@ impl Gate {
             let explained = band.predicted(&self.listener.others, of_source, tails);
             shown.heard += band.weight * heard;
             shown.explained += band.weight * explained;
-            shown.own += match self.listener.own {
-                Some(own) => of_source(own),
-                None => (heard - explained).max(0.0),
-            };
+            shown.own += band.size
+                * match self.listener.own {
+                    Some(own) => of_source(own),
+                    None => (heard - explained).max(0.0),
+                };
         }
         shown
     }
@@ -208,14 +211,18 @@ pub fn fit(
     sources: &Bands,
     mics: &[Vec<Vec<f32>>],
     listeners: &[Listener],
-    hop_s: f64,
+    grid: &Grid,
 ) -> Vec<Option<Gate>> {
     assert_eq!(mics.len(), listeners.len(), "one microphone for each listener");
-    let tails = tails_over_time(sources, hop_s);
+    let tails = tails_over_time(sources, grid.hop_s());
+    #[expect(clippy::cast_precision_loss, reason = "counts of bins are small")]
+    let sizes: Vec<f32> = (0..N_BANDS).map(|band| grid.n_in_band(band) as f32).collect();
     listeners
         .par_iter()
         .zip(mics)
-        .map(|(listener, mic)| fit_one(&Heard { sources, tails: &tails, mic, listener }))
+        .map(|(listener, mic)| {
+            fit_one(&Heard { sources, tails: &tails, mic, listener, sizes: &sizes })
+        })
         .collect()
 }
 
@@ -241,11 +248,13 @@ fn tails_over_time(sources: &Bands, hop_s: f64) -> HeldTails {
 }
 
 /// A microphone and everything it may hear, over time.
+#[derive(Clone, Copy)]
 struct Heard<'a> {
     sources: &'a Bands,
     tails: &'a HeldTails,
     mic: &'a [Vec<f32>],
     listener: &'a Listener,
+    sizes: &'a [f32],
 }
 
 impl Heard<'_> {
@@ -259,7 +268,9 @@ impl Heard<'_> {
             Some(own) => &self.sources[band][own],
             None => &self.mic[band],
         };
-        let sum = |frame| (0..N_BANDS).map(|band| f64::from(of_band(band)[frame])).sum();
+        let sum = |frame: usize| {
+            (0..N_BANDS).map(|band| f64::from(self.sizes[band] * of_band(band)[frame])).sum()
+        };
         (0..self.n_frames()).map(sum).collect()
     }
 
@@ -272,17 +283,45 @@ impl Heard<'_> {
     }
 }
 
-/// Frames in which the own source is taken to rest before anything is fitted.
-fn quiet_at_first(own: &[f64]) -> Vec<bool> {
-    let under = |limit: f64| own.iter().map(|&power| power < limit).collect::<Vec<bool>>();
-    let quiet = under(top_power(own) * 10f64.powf(-REST_UNDER_TOP_DB / 10.0));
+/// Frames in which the own source is taken to rest before anything is fitted; `None` where it hardly falls.
+fn quiet_at_first(own: &[f64]) -> Option<Vec<bool>> {
+    let limit = top_power(own) * 10f64.powf(-REST_UNDER_TOP_DB / 10.0);
+    let quiet: Vec<bool> = own.iter().map(|&power| power < limit).collect();
     #[expect(clippy::cast_precision_loss, reason = "a count of frames is far below 2^52")]
     let share = quiet.iter().filter(|&&is_quiet| is_quiet).count() as f64 / own.len().max(1) as f64;
-    if share < LEAST_REST { under(percentile(own, 0.25).unwrap_or(0.0)) } else { quiet }
+    (share >= LEAST_REST).then_some(quiet)
+}
+
+/// Frames that the others explain, where the own source is fitted beside them over all frames.
+fn rests_beside_own(heard: &Heard<'_>) -> Vec<bool> {
+    let Some(own) = heard.listener.own else {
+        let own = heard.own();
+        let quarter = percentile(&own, 0.25).unwrap_or(0.0);
+        return own.iter().map(|&power| power < quarter).collect();
+    };
+    let mut beside = heard.listener.clone();
+    beside.others.push(own);
+    let all = Heard { listener: &beside, ..*heard };
+    let n_frames = heard.n_frames();
+    let some: Vec<usize> = (0..n_frames).step_by(n_frames.div_ceil(FIT_FRAMES).max(1)).collect();
+    let mut bands: Vec<Band> = (0..N_BANDS)
+        .filter_map(|band| fit_band(&all, band, &some, None, STEPS[0]))
+        .map(|mut band| {
+            band.factors.pop();
+            band
+        })
+        .collect();
+    let predicted: Vec<Vec<f32>> = bands.iter().map(|band| over_time(heard, band)).collect();
+    let every: Vec<usize> = (0..n_frames).collect();
+    weigh(&mut bands, &predicted, heard, &every);
+    shown_over_time(&bands, &predicted, heard).iter().map(|&e| e < REST_DB).collect()
 }
 
 fn fit_one(heard: &Heard<'_>) -> Option<Gate> {
-    let mut rests = quiet_at_first(&heard.own());
+    let mut rests = match quiet_at_first(&heard.own()) {
+        Some(quiet) => quiet,
+        None => rests_beside_own(heard),
+    };
     let mut gate: Option<Gate> = None;
     for round in 0..ROUNDS {
         let resting: Vec<usize> = (0..rests.len()).filter(|&frame| rests[frame]).collect();
@@ -343,7 +382,7 @@ fn fit_band(
     }
     let constant = factors.pop().expect("the constant is the last factor");
     let factors = factors.as_chunks::<3>().0.to_vec();
-    Some(Band { band, weight: 0.0, factors, constant })
+    Some(Band { band, weight: 0.0, size: heard.sizes[band], factors, constant })
 }
 
 /// What a band predicts in every frame.

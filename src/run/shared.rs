@@ -147,7 +147,7 @@ fn gates(
     let powers: Vec<Vec<Vec<f32>>> =
         wanted.par_iter().map(|listener| short.band_power(listener.channel)).collect();
     let mut gates: Vec<Option<Gate>> = vec![None; cast.mics.len()];
-    let found = excess::fit(sources, &powers, &wanted, short.grid().hop_s());
+    let found = excess::fit(sources, &powers, &wanted, short.grid());
     for (place, gate) in fitted.into_iter().zip(found) {
         gates[place] = gate;
     }
