@@ -231,8 +231,8 @@ fn body(instrument: Instrument, rate_hz: f64) -> (f64, Vec<Filter>) {
             -15.5,
             vec![
                 high_pass(130.0),
-                peak(700.0, 0.8, -4.0),
-                peak(1800.0, 0.6, 6.0),
+                peak(700.0, 0.8, -4.5),
+                peak(1800.0, 0.6, 7.5),
                 low_pass(8000.0),
             ],
         ),
