@@ -46,7 +46,7 @@ pub(super) const RULE: Rule = Rule {
     needs: &[Need::Raw],
     guards: spill::GUARDS,
     guard_text: "20 s of the source; three other microphones or more; spill that passed every check; a sound that arrives later there, so that the same part played twice does not count.",
-    absent: "no amplifier and no loud instrument was recorded beside other microphones",
+    absent: "no spill of an amplifier or loud instrument was found in other microphones",
     heard: "{who} {is} loud in most other microphones",
     why: "The source stays loud even with its own fader down.",
     advice: &[

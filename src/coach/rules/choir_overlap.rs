@@ -40,7 +40,7 @@ pub(super) const RULE: Rule = Rule {
     why: "Overlapping microphones colour the choir and cost feedback margin.",
     advice: &[
         "Use as few microphones as cover the choir, and spread them.",
-        "Pull one down and listen; keep the better one.",
+        "Turn one down and listen; keep the better one.",
     ],
     backing: &[Source::CommonPractice],
     shows: "Coherence over frequency, and the lag.",
