@@ -19,7 +19,7 @@ pub use cascade::{State32, State64, filter_f32, filter_f64, weighted_energy};
 pub use fir::filter_every;
 pub use framer::Framer;
 pub use isa::Isa;
-pub use pack::pack;
+pub use pack::{for_each_pack, pack};
 pub use step::step_level;
 pub use upsample::{largest_curvature, largest_size, tap_sum, upsample};
 
