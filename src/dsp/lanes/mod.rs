@@ -15,7 +15,7 @@ mod step;
 mod upsample;
 
 pub use bands::{BandState, HALF_BAND_TAPS, N_BAND_SECTIONS, band_energy, halve};
-pub use cascade::{State32, State64, filter_f32, filter_f64, weighted_energy};
+pub use cascade::{State32, State64, filter_f32, filter_f64, paired_energy, weighted_energy};
 pub use fir::filter_every;
 pub use framer::Framer;
 pub use isa::Isa;
