@@ -21,7 +21,7 @@ pub use framer::Framer;
 pub use isa::Isa;
 pub use pack::{for_each_pack, pack};
 pub use step::step_level;
-pub use upsample::{largest_curvature, largest_size, tap_sum, upsample};
+pub use upsample::{PART, part_tops, peaks_above, tap_sum, upsample};
 
 use super::group::MAX_CHANNELS;
 
