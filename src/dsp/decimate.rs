@@ -1,25 +1,25 @@
 //! Keeps every n-th sample behind a low-pass filter.
 //!
-//! Takes one channel's samples in blocks of any length, gives a stream at a fraction of the rate. Never lets through
+//! Takes frames (eight channels) in blocks of any length, gives a stream at a fraction of the rate. Never lets through
 //! what would fold onto the band that is asked for by more than -80 dB.
 
 use std::f64::consts::PI;
 
 use super::Frames;
-use super::lanes::{Isa, LANES, filter_every};
+use super::lanes::{Frame, Isa, LANES, filter_every};
 
 /// Attenuation of what would fold onto the kept band.
 const STOP_DB: f64 = 80.0;
 
-/// How many new samples are filtered at a time, in steps of the factor.
-const STEPS_IN_A_FRAME: usize = 64;
+/// How many new frames are filtered at a time, in steps of the factor.
+const STEPS_AT_ONCE: usize = 64;
 
-/// Low-pass filters and decimator for one channel: in two stages where the factor can be split, which costs a third.
+/// Low-pass filters and decimator for eight channels: in two stages where the factor can be split, which costs a third.
 #[derive(Clone, Debug)]
 pub struct Decimator {
     first: Stage,
     second: Option<Stage>,
-    between: Vec<f32>,
+    between: Vec<Frame>,
 }
 
 impl Decimator {
@@ -53,57 +53,53 @@ impl Decimator {
         self.first.delay() + second
     }
 
-    /// Takes samples, appends what comes out to `output`.
-    pub fn push(&mut self, samples: &[f32], output: &mut Vec<f32>) {
+    /// Takes frames, appends what comes out to `output`.
+    pub fn push(&mut self, frames: &[Frame], output: &mut Vec<Frame>) {
         match &mut self.second {
-            None => self.first.push(samples, output),
+            None => self.first.push(frames, output),
             Some(second) => {
                 self.between.clear();
-                self.first.push(samples, &mut self.between);
+                self.first.push(frames, &mut self.between);
                 second.push(&self.between, output);
             }
         }
     }
 }
 
-/// One filter that keeps every `factor`-th sample.
+/// One filter that keeps every `factor`-th frame.
 #[derive(Clone, Debug)]
 struct Stage {
     isa: Isa,
     factor: usize,
-    taps: Vec<f32>,
-    delay: usize,
-    frames: Frames,
+    /// The taps up to the middle one.
+    half: Vec<f32>,
+    frames: Frames<Frame>,
 }
 
 impl Stage {
     #[expect(clippy::cast_precision_loss, reason = "a factor is small")]
     fn new(rate_hz: f64, factor: usize, pass_hz: f64) -> Self {
         let stop_hz = rate_hz / factor as f64 - pass_hz;
-        let mut taps = low_pass(pass_hz / rate_hz, stop_hz / rate_hz);
-        let delay = taps.len() / 2;
-        // Whole rows of lanes: zeros in front weigh the oldest samples, which have no part.
-        let n_missing = taps.len().next_multiple_of(LANES) - taps.len();
-        taps.splice(..0, std::iter::repeat_n(0.0, n_missing));
-        let frames = Frames::new(taps.len() - 1, STEPS_IN_A_FRAME * factor);
-        Self { isa: Isa::best(), factor, taps, delay, frames }
+        let half = low_pass(pass_hz / rate_hz, stop_hz / rate_hz);
+        let frames = Frames::new(2 * half.len() - 2, STEPS_AT_ONCE * factor);
+        Self { isa: Isa::best(), factor, half, frames }
     }
 
     fn delay(&self) -> usize {
-        self.delay
+        self.half.len() - 1
     }
 
-    fn push(&mut self, samples: &[f32], output: &mut Vec<f32>) {
-        let Self { isa, factor, taps, .. } = self;
-        self.frames.push(samples, |_, frame| {
+    fn push(&mut self, frames: &[Frame], output: &mut Vec<Frame>) {
+        let Self { isa, factor, half, .. } = self;
+        self.frames.push(frames, |_, some| {
             let done = output.len();
-            output.resize(done + STEPS_IN_A_FRAME, 0.0);
-            filter_every(*isa, frame, taps, *factor, &mut output[done..]);
+            output.resize(done + STEPS_AT_ONCE, [0.0; LANES]);
+            filter_every(*isa, some, half, *factor, &mut output[done..]);
         });
     }
 }
 
-/// Taps of a low-pass with the given edges (in cycles a sample), of odd length and unit gain at 0 Hz.
+/// Taps up to the middle one of a low-pass with the given edges (in cycles a sample), of odd length and unit gain at 0 Hz.
 #[expect(
     clippy::cast_possible_truncation,
     clippy::cast_sign_loss,
@@ -124,7 +120,7 @@ fn low_pass(pass: f64, stop: f64) -> Vec<f32> {
     };
     let taps: Vec<f64> = (0..=2 * half).map(tap).collect();
     let gain: f64 = taps.iter().sum();
-    taps.iter().map(|tap| (tap / gain) as f32).collect()
+    taps[..=half].iter().map(|tap| (tap / gain) as f32).collect()
 }
 
 /// Modified Bessel function of the first kind, order 0, by its power series.

@@ -1,21 +1,20 @@
 //! The highest point between samples of one channel.
 //!
 //! Takes samples in blocks of any length, gives the largest size of the band-limited signal through them. A fourfold search
-//! finds the candidates, a sixteenfold interpolation with 24 samples on either side measures them. Stretches that cannot
-//! hold a higher point than the one found are skipped: the bound is exact, so skipping never changes the result.
+//! finds the candidates, a sixteenfold interpolation with 24 samples on either side measures them. Parts that cannot hold a
+//! higher point than the one found are skipped: the bound is exact, so skipping never changes the result.
 //!
 //! Source: ITU-R BS.1770-5 annex 2 asks for at least 192 kHz. Sixteenfold, a sine at 0.45 of the rate is at most
 //! `-20 lg cos(0.45 pi / 16)` = 0.03 dB higher than what is found; fourfold it would be 0.55 dB (annex 2, attachment 1).
 
-use std::ops::Range;
-
-use super::lanes::{Isa, largest_curvature, largest_size, tap_sum, upsample};
+use super::Frames;
+use super::lanes::{Isa, PART, part_tops, peaks_above, tap_sum, upsample};
 use super::window::{kaiser, sinc};
 
 /// Samples on either side of a point in the search.
 const SEARCH_REACH: usize = 12;
 
-/// Samples on either side of a point in the measurement.
+/// Samples on either side of a point in the measurement; a part before and one behind hold them.
 const REACH: usize = 24;
 
 /// Points between samples in the measurement, and in one step of the search.
@@ -23,11 +22,11 @@ const FINE: usize = 16;
 const COARSE: usize = 4;
 const FINE_A_COARSE: usize = FINE / COARSE;
 
-/// Samples searched at once; the stretch that is skipped or not.
-const BLOCK: usize = 256;
+/// Parts looked at together.
+const PARTS: usize = 32;
 
-/// Samples kept before and after a block: the reach of the taps around the points next to it.
-const MARGIN: usize = REACH + 2;
+/// Samples before those parts and behind them: a part each, and two for the last second difference.
+const AROUND: usize = 2 * PART + 2;
 
 /// Shapes of the windows: the measurement passes everything up to 0.45 of the rate within 0.01 dB (computed).
 const FINE_BETA: f64 = 7.0;
@@ -38,14 +37,12 @@ const SEARCH_BETA: f64 = 4.5;
 /// (both computed).
 const CANDIDATE_RATIO: f32 = 1.072;
 
-/// No parabola through three points, the middle one the highest and none negative, rises higher than this above it.
-const MOST_CROWN: f32 = 1.125;
-
-/// Samples whose points are looked through at once, unless none comes near.
-const PART: usize = 32;
-
 /// Room for rounding in the bound.
 const ROUNDING: f32 = 1.000_01;
+
+/// The points of a part: row `p` holds those `p` quarters behind a sample, from the sample before the part to the one
+/// behind it.
+type Points = [[f32; PART + 2]; COARSE];
 
 /// A point found between samples.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -59,15 +56,16 @@ pub struct Highest {
 /// Finds the highest point of one channel, block by block.
 #[derive(Clone, Debug)]
 pub struct PeakFinder {
+    frames: Frames,
+    search: Search,
+}
+
+#[derive(Clone, Debug)]
+struct Search {
     isa: Isa,
     tables: Tables,
-    /// `MARGIN` samples before the next block, then what came since.
-    held: Vec<f32>,
-    /// Place of the first sample of the next block.
-    at: u64,
-    search: Vec<Vec<f32>>,
     top: f32,
-    top_at: u64,
+    top_at: usize,
 }
 
 /// The taps, and what they can do at most.
@@ -85,82 +83,74 @@ impl PeakFinder {
     /// A finder at the start of a channel; silence lies before it.
     pub fn new(isa: Isa) -> Self {
         Self {
-            isa,
-            tables: Tables::new(),
-            held: vec![0.0; MARGIN],
-            at: 0,
-            search: vec![vec![0.0; BLOCK + 2]; COARSE],
-            top: 0.0,
-            top_at: 0,
+            frames: Frames::new(AROUND, PARTS * PART),
+            search: Search { isa, tables: Tables::new(), top: 0.0, top_at: 0 },
         }
     }
 
     /// Takes samples.
     pub fn push(&mut self, samples: &[f32]) {
-        self.held.extend_from_slice(samples);
-        let mut from = 0;
-        while self.held.len() >= from + BLOCK + 2 * MARGIN {
-            self.take_block(from);
-            from += BLOCK;
-        }
-        self.held.copy_within(from.., 0);
-        self.held.truncate(self.held.len() - from);
+        let Self { frames, search } = self;
+        frames.push(samples, |first, window| search.look(first, window));
     }
 
     /// The highest point; silence follows the last sample. `None` if there is no sample but zeros.
     pub fn finish(mut self) -> Option<Highest> {
-        self.push(&[0.0; 2 * (BLOCK + MARGIN)]);
-        (self.top > 0.0).then(|| Highest { size: f64::from(self.top), sample: self.top_at })
+        self.push(&[0.0; PARTS * PART + 2 * AROUND]);
+        let Search { top, top_at, .. } = self.search;
+        (top > 0.0).then(|| Highest { size: f64::from(top), sample: top_at as u64 })
     }
+}
 
-    /// Searches the block that begins `MARGIN` after `from`.
-    fn take_block(&mut self, from: usize) {
-        let window = &self.held[from..from + BLOCK + 2 * MARGIN];
-        let within = largest_size(self.isa, &window[MARGIN - 1..=MARGIN + BLOCK]);
-        let around = largest_size(self.isa, window);
-        let bulge = self.tables.most_bulge * largest_curvature(self.isa, window);
-        let bound = (self.tables.most_gain * around).min(within + bulge) * ROUNDING;
-        if bound > self.top {
-            for (phase, row) in self.search.iter_mut().enumerate() {
-                // Point `n` of a phase lies behind sample `n - 1` of the block.
-                let behind = &window[MARGIN - 1..];
-                if phase == 0 {
-                    row.copy_from_slice(&behind[..BLOCK + 2]);
-                } else {
-                    let reached = &window[MARGIN - SEARCH_REACH..];
-                    upsample(self.isa, reached, &self.tables.coarse[phase], row);
-                }
-            }
-            for part in (1..=BLOCK).step_by(PART) {
-                let highest = |row: &Vec<f32>| largest_size(self.isa, &row[part..part + PART]);
-                let highest = self.search.iter().map(highest).fold(0.0, f32::max);
-                if highest * MOST_CROWN * CANDIDATE_RATIO > self.top {
-                    self.measure_candidates(from, part * COARSE..(part + PART) * COARSE);
-                }
+impl Search {
+    /// Searches the parts of a window but the first and the last; `first` is the number of the sample [`AROUND`] behind its
+    /// begin.
+    fn look(&mut self, first: usize, window: &[f32]) {
+        let mut tops = [[0.0; 2]; PARTS + 2];
+        part_tops(self.isa, window, &mut tops);
+        for part in 1..=PARTS {
+            let most = |of: usize| tops[part - 1][of].max(tops[part][of]).max(tops[part + 1][of]);
+            let (begin, end) = (part * PART, (part + 1) * PART);
+            let within = tops[part][0].max(window[begin - 1].abs()).max(window[end].abs());
+            let bulge = self.tables.most_bulge * most(1);
+            let bound = (self.tables.most_gain * most(0)).min(within + bulge) * ROUNDING;
+            if bound > self.top {
+                let around = &window[begin - PART..end + PART];
+                self.search_part((first + begin).saturating_sub(AROUND), around);
             }
         }
-        self.at += BLOCK as u64;
+    }
+
+    /// Searches the middle one of three parts; `at` is the number of its first sample.
+    fn search_part(&mut self, at: usize, around: &[f32]) {
+        let Self { isa, tables, .. } = self;
+        let mut points: Points = [[0.0; PART + 2]; COARSE];
+        let reached = &around[PART - SEARCH_REACH..];
+        points[0].copy_from_slice(&around[PART - 1..=2 * PART]);
+        upsample(*isa, &reached[1..], &tables.coarse[1], &mut points[1][1..=PART]);
+        upsample(*isa, &reached[1..], &tables.coarse[2], &mut points[2][1..=PART]);
+        // The last quarter before the part is the neighbour of its first sample.
+        upsample(*isa, reached, &tables.coarse[3], &mut points[3][..=PART]);
+        if peaks_above(*isa, &points, self.top / CANDIDATE_RATIO) {
+            self.measure_candidates(at, around, &points);
+        }
     }
 
     /// Measures the fourfold maxima that may hold a higher point.
-    fn measure_candidates(&mut self, from: usize, points: Range<usize>) {
-        let size = |point: usize| self.search[point % COARSE][point / COARSE].abs();
-        let mut top = self.top;
-        let (mut before, mut here) = (size(points.start - 1), size(points.start));
-        for point in points {
+    fn measure_candidates(&mut self, at: usize, around: &[f32], points: &Points) {
+        let size = |point: usize| points[point % COARSE][point / COARSE].abs();
+        let (mut before, mut here) = (size(COARSE - 1), size(COARSE));
+        for point in COARSE..(PART + 1) * COARSE {
             let after = size(point + 1);
             let is_maximum = before <= here && after < here;
-            if is_maximum && crown(before, here, after) * CANDIDATE_RATIO > top {
-                let window = &self.held[from..from + BLOCK + 2 * MARGIN];
-                let highest = self.tables.measure(self.isa, window, point);
-                if highest > top {
-                    top = highest;
-                    self.top_at = self.at + (point / COARSE - 1) as u64;
+            if is_maximum && crown(before, here, after) * CANDIDATE_RATIO > self.top {
+                let highest = self.tables.measure(self.isa, around, point);
+                if highest > self.top {
+                    (self.top, self.top_at) = (highest, at + point / COARSE - 1);
                 }
             }
             (before, here) = (here, after);
         }
-        self.top = top;
     }
 }
 
@@ -177,13 +167,13 @@ impl Tables {
         Self { coarse, fine, most_gain, most_bulge }
     }
 
-    /// The largest of the fine points around a coarse one.
-    fn measure(&self, isa: Isa, window: &[f32], point: usize) -> f32 {
+    /// The largest of the fine points around a coarse one of the middle part.
+    fn measure(&self, isa: Isa, around: &[f32], point: usize) -> f32 {
         let centre = point * FINE_A_COARSE;
         let mut top = 0.0f32;
         for fine in centre - FINE_A_COARSE..=centre + FINE_A_COARSE {
-            let first = MARGIN - 1 + fine / FINE - (REACH - 1);
-            let reached = window[first..].first_chunk().expect("the margin covers the reach");
+            let first = PART - 1 + fine / FINE - (REACH - 1);
+            let reached = around[first..].first_chunk().expect("a part covers the reach");
             top = top.max(tap_sum(isa, reached, &self.fine[fine % FINE]).abs());
         }
         top

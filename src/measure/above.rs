@@ -14,7 +14,7 @@ use super::Trace;
 use super::level::{STEP_S, STEPS_PER_S};
 use crate::dsp::Group;
 use crate::dsp::biquad::{Biquad, high_pass};
-use crate::dsp::lanes::{Framer, Isa, LANES, State64, weighted_energy};
+use crate::dsp::lanes::{Frame, Framer, Isa, LANES, State64, for_each_pack, weighted_energy};
 use crate::dsp::steps::Steps;
 
 /// Measures the level above a corner.
@@ -42,7 +42,7 @@ impl AboveMeter {
             isa,
             sections: sections.try_into().expect("fourth order has two sections"),
             state: [[[0.0; LANES]; 2]; 2],
-            framer: Framer::new(isa, steps.take()),
+            framer: Framer::new(steps.take()),
             steps,
             traces: vec![Trace::new(STEP_S); n_channels],
         }
@@ -50,8 +50,13 @@ impl AboveMeter {
 
     /// Takes the next samples.
     pub fn push(&mut self, group: Group<'_>) {
+        for_each_pack(self.isa, group, |frames| self.take(frames));
+    }
+
+    /// The same, of samples that are packed already.
+    pub fn take(&mut self, frames: &[Frame]) {
         let Self { isa, sections, state, framer, steps, traces } = self;
-        framer.push(group, |frames| {
+        framer.push(frames, |frames| {
             let mut energy = [0.0; LANES];
             weighted_energy(*isa, frames, sections, state, &mut energy);
             for (trace, energy) in traces.iter_mut().zip(energy) {

@@ -22,6 +22,7 @@ use std::sync::Arc;
 use realfft::num_complex::Complex;
 use realfft::{RealFftPlanner, RealToComplex};
 
+use crate::dsp::lanes::{Frame, Isa, for_each_pack};
 use crate::dsp::{Decimator, Group};
 use crate::unit::{Fact, Span, Unmeasured};
 
@@ -33,6 +34,9 @@ const PASS_HZ: f64 = 1050.0;
 
 /// Samples in a window at the low rate: 2.7 s, so that 49 Hz and 50 Hz are 2.7 bins apart.
 const WINDOW: usize = 8192;
+
+/// Length of a window in seconds, and so of the shortest recording that has one.
+pub const NEEDS_S: f64 = 2.7;
 
 /// New samples in a window.
 const HOP: usize = WINDOW / 2;
@@ -121,11 +125,12 @@ pub struct HumMeter {
     shape: Vec<f32>,
     scratch: Vec<f32>,
     bins: Vec<Complex<f32>>,
+    decimator: Decimator,
+    decimated: Vec<Frame>,
     channels: Vec<Lane>,
 }
 
 struct Lane {
-    decimator: Decimator,
     low: Vec<f32>,
     n_windows: usize,
     kept: Vec<Window>,
@@ -138,12 +143,7 @@ impl HumMeter {
         let input_rate_hz = f64::from(rate_hz);
         let low_rate_hz = input_rate_hz / f64::from(factor);
         let pass_hz = PASS_HZ.min(0.4 * low_rate_hz);
-        let lane = || Lane {
-            decimator: Decimator::new(input_rate_hz, factor as usize, pass_hz),
-            low: Vec::with_capacity(2 * WINDOW),
-            n_windows: 0,
-            kept: Vec::new(),
-        };
+        let lane = || Lane { low: Vec::with_capacity(2 * WINDOW), n_windows: 0, kept: Vec::new() };
         let fft = RealFftPlanner::new().plan_fft_forward(WINDOW);
         Self {
             low_rate_hz,
@@ -152,15 +152,24 @@ impl HumMeter {
             scratch: vec![0.0; WINDOW],
             bins: fft.make_output_vec(),
             fft,
+            decimator: Decimator::new(input_rate_hz, factor as usize, pass_hz),
+            decimated: Vec::new(),
             channels: (0..n_channels).map(|_| lane()).collect(),
         }
     }
 
     /// Takes a block.
     pub fn push(&mut self, group: Group<'_>) {
-        for (channel_idx, plane) in group.planes().iter().enumerate() {
-            let lane = &mut self.channels[channel_idx];
-            lane.decimator.push(plane, &mut lane.low);
+        for_each_pack(Isa::best(), group, |frames| self.take(frames));
+    }
+
+    /// The same, of samples that are packed already.
+    pub fn take(&mut self, frames: &[Frame]) {
+        self.decimated.clear();
+        self.decimator.push(frames, &mut self.decimated);
+        for channel_idx in 0..self.channels.len() {
+            let samples = self.decimated.iter().map(|frame| frame[channel_idx]);
+            self.channels[channel_idx].low.extend(samples);
             while self.channels[channel_idx].low.len() >= WINDOW {
                 self.window(channel_idx);
             }
@@ -191,7 +200,7 @@ impl HumMeter {
             let power = kept
                 .take_while(|(_, bin)| f64::from(*bin) * bin_hz <= 1.1 * HIGHEST_HZ)
                 .map(|(value, _)| value.norm_sqr());
-            let delay_s = lane.decimator.delay() as f64 / self.input_rate_hz;
+            let delay_s = self.decimator.delay() as f64 / self.input_rate_hz;
             let start_s = (lane.n_windows * HOP) as f64 / self.low_rate_hz - delay_s;
             let span = Span::new(start_s.max(0.0), start_s + WINDOW as f64 / self.low_rate_hz);
             let window = Window { span, level_dbfs, power: power.collect() };

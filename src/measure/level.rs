@@ -12,7 +12,7 @@
 
 use super::Trace;
 use crate::dsp::Group;
-use crate::dsp::lanes::{Frame, Framer, Isa, LANES, step_level};
+use crate::dsp::lanes::{Frame, Framer, Isa, LANES, for_each_pack, step_level};
 use crate::dsp::steps::Steps;
 
 /// Steps of the traces in a second.
@@ -60,7 +60,7 @@ impl LevelMeter {
         Self {
             isa,
             rate_hz,
-            framer: Framer::new(isa, steps.take()),
+            framer: Framer::new(steps.take()),
             steps,
             n_samples: 0,
             sums: [0.0; LANES],
@@ -72,8 +72,13 @@ impl LevelMeter {
 
     /// Takes the next samples.
     pub fn push(&mut self, group: Group<'_>) {
+        for_each_pack(self.isa, group, |frames| self.take(frames));
+    }
+
+    /// The same, of samples that are packed already.
+    pub fn take(&mut self, frames: &[Frame]) {
         let Self { isa, framer, steps, n_samples, sums, tops, tops_at, traces, .. } = self;
-        framer.push(group, |frames| {
+        framer.push(frames, |frames| {
             let (energy, peak) = measure(*isa, frames, *n_samples, tops, tops_at);
             for (lane, [power, peaks]) in traces.iter_mut().enumerate() {
                 power.push_power(energy[lane] / count(frames.len() as u64));

@@ -17,7 +17,7 @@ use super::level::{STEP_S, STEPS_PER_S};
 use super::programme::Programme;
 use crate::dsp::Group;
 use crate::dsp::biquad::Biquad;
-use crate::dsp::lanes::{Framer, Isa, LANES, State64, weighted_energy};
+use crate::dsp::lanes::{Frame, Framer, Isa, LANES, State64, for_each_pack, weighted_energy};
 use crate::dsp::steps::Steps;
 use crate::dsp::weighting;
 use crate::unit::Unmeasured;
@@ -66,7 +66,7 @@ impl LoudnessMeter {
             isa,
             sections: weighting::k(rate_hz),
             state: [[[0.0; LANES]; 2]; 2],
-            framer: Framer::new(isa, steps.take()),
+            framer: Framer::new(steps.take()),
             steps,
             channels: vec![(Trace::new(STEP_S), Programme::new()); n_channels],
             together: None,
@@ -88,8 +88,13 @@ impl LoudnessMeter {
 
     /// Takes the next samples.
     pub fn push(&mut self, group: Group<'_>) {
+        for_each_pack(self.isa, group, |frames| self.take(frames));
+    }
+
+    /// The same, of samples that are packed already.
+    pub fn take(&mut self, frames: &[Frame]) {
         let Self { isa, sections, state, framer, steps, channels, together } = self;
-        framer.push(group, |frames| {
+        framer.push(frames, |frames| {
             let mut energy = [0.0; LANES];
             weighted_energy(*isa, frames, sections, state, &mut energy);
             #[expect(clippy::cast_precision_loss, reason = "a step has few samples")]

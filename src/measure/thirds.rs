@@ -14,7 +14,7 @@ use std::ops::Range;
 
 use super::Trace;
 use crate::dsp::Group;
-use crate::dsp::lanes::{Frame, Framer, Isa, LANES};
+use crate::dsp::lanes::{Frame, Framer, Isa, LANES, for_each_pack};
 use crate::dsp::thirds::{Bank, STEPS_PER_S, n_bands};
 
 /// Length of a step, in seconds.
@@ -52,6 +52,7 @@ impl Thirds {
 /// Measures [`Thirds`].
 #[derive(Clone, Debug)]
 pub struct ThirdsMeter {
+    isa: Isa,
     rate_hz: u32,
     n_samples: u64,
     bank: Option<(Framer, Bank)>,
@@ -66,18 +67,23 @@ impl ThirdsMeter {
         let n_bands = n_bands(rate_hz);
         let bank = (n_bands > 0).then(|| {
             let bank = Bank::new(isa, rate_hz);
-            (Framer::new(isa, bank.chunk_len()), bank)
+            (Framer::new(bank.chunk_len()), bank)
         });
         let traces = vec![vec![Trace::new(STEP_S); n_bands]; n_channels];
-        Self { rate_hz, n_samples: 0, bank, traces }
+        Self { isa, rate_hz, n_samples: 0, bank, traces }
     }
 
     /// Takes the next samples.
     pub fn push(&mut self, group: Group<'_>) {
-        self.n_samples += group.len() as u64;
+        for_each_pack(self.isa, group, |frames| self.take(frames));
+    }
+
+    /// The same, of samples that are packed already.
+    pub fn take(&mut self, frames: &[Frame]) {
+        self.n_samples += frames.len() as u64;
         let traces = &mut self.traces;
         if let Some((framer, bank)) = &mut self.bank {
-            framer.push(group, |frames| {
+            framer.push(frames, |frames| {
                 bank.process(frames, |band, powers| note(traces, usize::MAX, band, powers));
                 bank.chunk_len()
             });

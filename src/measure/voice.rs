@@ -17,7 +17,7 @@
 
 use super::Trace;
 use crate::dsp::biquad::{Biquad, band_pass};
-use crate::dsp::lanes::{Frame, Framer, Isa, LANES, State64, weighted_energy};
+use crate::dsp::lanes::{Frame, Framer, Isa, LANES, State64, for_each_pack, weighted_energy};
 use crate::dsp::percentile::percentile;
 use crate::dsp::steps::Steps;
 use crate::dsp::{Decimator, Group};
@@ -164,9 +164,8 @@ pub struct VoiceMeter {
     steps: Steps,
     framer: Framer,
     traces: Vec<Trace>,
-    decimators: Vec<Decimator>,
-    low: Vec<Vec<f32>>,
-    low_rate_hz: u32,
+    decimator: Decimator,
+    low: Vec<Frame>,
     low_framer: Framer,
     bands: [Band; 3],
     bursts: Vec<Bursts>,
@@ -222,12 +221,11 @@ impl VoiceMeter {
             isa,
             ess: Band::new(f64::from(rate_hz), ESS_HZ),
             steps,
-            framer: Framer::new(isa, ess_len),
+            framer: Framer::new(ess_len),
             traces: vec![trace; n_channels],
-            decimators: vec![decimator; n_channels],
-            low: vec![Vec::new(); n_channels],
-            low_rate_hz: low_rate_hz as u32,
-            low_framer: Framer::new(isa, step_len),
+            decimator,
+            low: Vec::new(),
+            low_framer: Framer::new(step_len),
             bands: BANDS_HZ.map(|band_hz| Band::new(low_rate_hz, band_hz)),
             bursts: (0..n_channels).map(|_| bursts()).collect(),
         }
@@ -235,27 +233,22 @@ impl VoiceMeter {
 
     /// Takes a block.
     pub fn push(&mut self, group: Group<'_>) {
+        for_each_pack(self.isa, group, |frames| self.take(frames));
+    }
+
+    /// The same, of samples that are packed already.
+    pub fn take(&mut self, frames: &[Frame]) {
         let Self { isa, ess, steps, framer, traces, .. } = self;
-        framer.push(group, |frames| {
+        framer.push(frames, |frames| {
             for (trace, power) in traces.iter_mut().zip(ess.power(*isa, frames)) {
                 trace.push_power(power);
             }
             ess_step(steps)
         });
-        let lanes = self.decimators.iter_mut().zip(&mut self.low).zip(group.planes());
-        for ((decimator, low), plane) in lanes {
-            low.clear();
-            decimator.push(plane, low);
-        }
-        self.push_low();
-    }
-
-    fn push_low(&mut self) {
-        let Self { isa, low, low_rate_hz, low_framer, bands, bursts, .. } = self;
-        let mut planes: [&[f32]; LANES] = [&[]; LANES];
-        planes.iter_mut().zip(low.iter()).for_each(|(plane, low)| *plane = low);
-        let group = Group::new(&planes[..low.len()], *low_rate_hz);
-        low_framer.push(group, |frames| {
+        let Self { isa, decimator, low, low_framer, bands, bursts, .. } = self;
+        low.clear();
+        decimator.push(frames, low);
+        low_framer.push(low, |frames| {
             let powers = bands.each_mut().map(|band| band.power(*isa, frames));
             for (lane, bursts) in bursts.iter_mut().enumerate() {
                 bursts.push(powers.map(|power| power[lane]));

@@ -13,6 +13,8 @@
 //! - **Misleads when:** two players always play together, and never alone; a microphone's own source is softer there
 //!   than the spill
 
+use rayon::prelude::*;
+
 use crate::dsp::percentile::percentile;
 use crate::measure::Trace;
 use crate::session::Role;
@@ -109,6 +111,7 @@ pub fn own_activity(
     let ends: Vec<Ends> = (0..n_channels).map(|idx| Ends::new(smooth.channel(idx))).collect();
     let spill = Spill::new(&smooth, sources, &ends, kin);
     (0..n_channels)
+        .into_par_iter()
         .map(|idx| activity(&sharp, &smooth, idx, ends[idx], spill.explained(idx).as_ref()))
         .collect()
 }

@@ -11,9 +11,19 @@
 //! - **No value:** fewer than 10 s of active blocks, or a silent side
 //! - **Misleads when:** a wide patch or a chorus effect turns one side for a moment: the share of blocks tells
 
-use crate::dsp::biquad::{Filter, band_pass};
+use crate::dsp::Group;
+use crate::dsp::biquad::{Biquad, band_pass};
+use crate::dsp::lanes::{Framer, Isa, LANES, State64, for_each_pack, paired_energy};
 use crate::dsp::percentile::percentile;
+use crate::dsp::steps::Steps;
 use crate::unit::Unmeasured;
+
+/// Pairs measured at once.
+pub const MAX_PAIRS: usize = LANES / 2;
+
+/// Steps in a second, in which the samples are filtered, and how many make a block.
+const STEPS_PER_S: u32 = 100;
+const STEPS_IN_BLOCK: usize = 40;
 
 /// Blocks in a second.
 const BLOCKS_PER_S: f64 = 2.5;
@@ -39,24 +49,34 @@ pub struct Agreement {
     pub inverted_percent: f64,
 }
 
-/// Sums of a block in one band.
-#[derive(Clone, Copy, Debug, Default)]
-struct Sums {
-    left: f64,
-    right: f64,
-    both: f64,
+/// One band of eight sides, and the sums of the block that fills.
+#[derive(Clone, Debug)]
+struct Band {
+    sections: [Biquad; 2],
+    state: State64<2>,
+    energy: [f64; LANES],
+    both: [f64; LANES],
 }
 
-impl Sums {
-    fn add(&mut self, left: f64, right: f64) {
-        self.left += left * left;
-        self.right += right * right;
-        self.both += left * right;
+impl Band {
+    fn new(rate_hz: u32, [low_hz, high_hz]: [f64; 2]) -> Self {
+        let sections = band_pass(f64::from(rate_hz), low_hz, high_hz, 2);
+        Self {
+            sections: [sections[0], sections[1]],
+            state: [[[0.0; LANES]; 2]; 2],
+            energy: [0.0; LANES],
+            both: [0.0; LANES],
+        }
     }
 
-    fn correlation(self) -> f64 {
-        let size = (self.left * self.right).sqrt();
-        if size > 0.0 { self.both / size } else { 0.0 }
+    /// Energy of both sides of a pair.
+    fn power(&self, pair: usize) -> f64 {
+        self.energy[2 * pair] + self.energy[2 * pair + 1]
+    }
+
+    fn correlation(&self, pair: usize) -> f64 {
+        let size = (self.energy[2 * pair] * self.energy[2 * pair + 1]).sqrt();
+        if size > 0.0 { self.both[2 * pair] / size } else { 0.0 }
     }
 }
 
@@ -68,96 +88,104 @@ struct Block {
     low_correlation: f32,
 }
 
-/// Measures how two sides agree. It keeps 12 bytes a block: 30 bytes a second.
+/// Measures how two sides agree, of up to four pairs. It keeps 12 bytes a block: 30 bytes a second.
 #[derive(Clone, Debug)]
 pub struct StereoMeter {
-    /// Left and right: the whole band, then the low one.
-    filters: [[Filter; 2]; 2],
-    sums: [Sums; 2],
-    block_len: usize,
-    n_in_block: usize,
-    blocks: Vec<Block>,
+    isa: Isa,
+    /// The whole band, then the low one.
+    bands: [Band; 2],
+    framer: Framer,
+    steps: Steps,
+    n_steps: usize,
+    pairs: Vec<Vec<Block>>,
 }
 
 impl StereoMeter {
-    /// A meter for one pair.
-    #[expect(
-        clippy::cast_possible_truncation,
-        clippy::cast_sign_loss,
-        reason = "a rate is positive and small"
-    )]
-    pub fn new(rate_hz: u32) -> Self {
-        let rate = f64::from(rate_hz);
-        let filter = |[low_hz, high_hz]: [f64; 2]| Filter::new(band_pass(rate, low_hz, high_hz, 2));
-        let pair = |band: [f64; 2]| [filter(band), filter(band)];
-        Self {
-            filters: [pair(BAND_HZ), pair(LOW_BAND_HZ)],
-            sums: [Sums::default(); 2],
-            block_len: (rate / BLOCKS_PER_S) as usize,
-            n_in_block: 0,
-            blocks: Vec::new(),
-        }
-    }
-
-    /// Takes the next samples of both sides.
+    /// A meter for some pairs of one rate.
     ///
     /// # Panics
     ///
-    /// If the sides differ in length.
-    pub fn push(&mut self, left: &[f32], right: &[f32]) {
-        assert_eq!(left.len(), right.len(), "both sides bring the same seconds");
-        for (&left, &right) in left.iter().zip(right) {
-            let (left, right) = (f64::from(left), f64::from(right));
-            for ([of_left, of_right], sums) in self.filters.iter_mut().zip(&mut self.sums) {
-                sums.add(of_left.step(left), of_right.step(right));
-            }
-            self.n_in_block += 1;
-            if self.n_in_block == self.block_len {
-                self.end_block();
-            }
+    /// If there are more than [`MAX_PAIRS`].
+    pub fn new(rate_hz: u32, n_pairs: usize) -> Self {
+        assert!(n_pairs <= MAX_PAIRS, "a meter holds up to {MAX_PAIRS} pairs, asked for {n_pairs}");
+        let mut steps = Steps::new(rate_hz, STEPS_PER_S);
+        Self {
+            isa: Isa::best(),
+            bands: [BAND_HZ, LOW_BAND_HZ].map(|band_hz| Band::new(rate_hz, band_hz)),
+            framer: Framer::new(steps.take()),
+            steps,
+            n_steps: 0,
+            pairs: vec![Vec::new(); n_pairs],
         }
     }
 
-    #[expect(clippy::cast_possible_truncation, reason = "seven digits are enough for a block")]
-    fn end_block(&mut self) {
-        let [whole, low] = std::mem::take(&mut self.sums);
-        self.n_in_block = 0;
-        self.blocks.push(Block {
-            power: (whole.left + whole.right) as f32,
-            correlation: whole.correlation() as f32,
-            low_correlation: low.correlation() as f32,
+    /// Takes the next samples: left and right of the first pair, left and right of the second ..
+    pub fn push(&mut self, sides: Group<'_>) {
+        let Self { isa, bands, framer, steps, n_steps, pairs } = self;
+        for_each_pack(*isa, sides, |frames| {
+            framer.push(frames, |frames| {
+                for Band { sections, state, energy, both } in &mut *bands {
+                    paired_energy(*isa, frames, sections, state, energy, both);
+                }
+                *n_steps += 1;
+                if *n_steps == STEPS_IN_BLOCK {
+                    *n_steps = 0;
+                    end_block(bands, pairs);
+                }
+                steps.take()
+            });
         });
     }
 
-    /// How the sides agree.
+    /// How the sides of each pair agree.
     ///
     /// # Errors
     ///
-    /// [`Unmeasured::Silent`] if nothing sounds, [`Unmeasured::TooShort`] below 10 s of active blocks.
-    #[expect(clippy::cast_precision_loss, reason = "a count of blocks is far below 2^52")]
-    pub fn finish(self) -> Result<Agreement, Unmeasured> {
-        let powers: Vec<f64> = self.blocks.iter().map(|block| f64::from(block.power)).collect();
-        let loud = percentile(&powers, 0.95).unwrap_or(0.0);
-        if loud <= 0.0 {
-            return Err(Unmeasured::Silent);
-        }
-        let gate = loud * 10f64.powf(-GATE_DB / 10.0);
-        let active: Vec<Block> =
-            self.blocks.into_iter().filter(|block| f64::from(block.power) >= gate).collect();
-        if active.len() < NEEDS_BLOCKS {
-            let seconds = |n_blocks: usize| n_blocks as f64 / BLOCKS_PER_S;
-            return Err(Unmeasured::TooShort {
-                have_s: seconds(active.len()),
-                need_s: seconds(NEEDS_BLOCKS),
-            });
-        }
-        let n_inverted = active.iter().filter(|block| block.correlation < 0.0).count();
-        Ok(Agreement {
-            correlation: weighted_median(&active, |block| block.correlation),
-            low_correlation: weighted_median(&active, |block| block.low_correlation),
-            inverted_percent: 100.0 * n_inverted as f64 / active.len() as f64,
-        })
+    /// Inside: [`Unmeasured::Silent`] if nothing sounds, [`Unmeasured::TooShort`] below 10 s of active blocks.
+    pub fn finish(self) -> Vec<Result<Agreement, Unmeasured>> {
+        self.pairs.iter().map(|blocks| agreement(blocks)).collect()
     }
+}
+
+/// Notes a block of each pair and begins the next.
+#[expect(clippy::cast_possible_truncation, reason = "seven digits are enough for a block")]
+fn end_block(bands: &mut [Band; 2], pairs: &mut [Vec<Block>]) {
+    let [whole, low] = &*bands;
+    for (pair, blocks) in pairs.iter_mut().enumerate() {
+        blocks.push(Block {
+            power: whole.power(pair) as f32,
+            correlation: whole.correlation(pair) as f32,
+            low_correlation: low.correlation(pair) as f32,
+        });
+    }
+    for band in bands {
+        (band.energy, band.both) = ([0.0; LANES], [0.0; LANES]);
+    }
+}
+
+#[expect(clippy::cast_precision_loss, reason = "a count of blocks is far below 2^52")]
+fn agreement(blocks: &[Block]) -> Result<Agreement, Unmeasured> {
+    let powers: Vec<f64> = blocks.iter().map(|block| f64::from(block.power)).collect();
+    let loud = percentile(&powers, 0.95).unwrap_or(0.0);
+    if loud <= 0.0 {
+        return Err(Unmeasured::Silent);
+    }
+    let gate = loud * 10f64.powf(-GATE_DB / 10.0);
+    let is_active = |block: &&Block| f64::from(block.power) >= gate;
+    let active: Vec<Block> = blocks.iter().filter(is_active).copied().collect();
+    if active.len() < NEEDS_BLOCKS {
+        let seconds = |n_blocks: usize| n_blocks as f64 / BLOCKS_PER_S;
+        return Err(Unmeasured::TooShort {
+            have_s: seconds(active.len()),
+            need_s: seconds(NEEDS_BLOCKS),
+        });
+    }
+    let n_inverted = active.iter().filter(|block| block.correlation < 0.0).count();
+    Ok(Agreement {
+        correlation: weighted_median(&active, |block| block.correlation),
+        low_correlation: weighted_median(&active, |block| block.low_correlation),
+        inverted_percent: 100.0 * n_inverted as f64 / active.len() as f64,
+    })
 }
 
 /// The value at which half of the power lies on either side.

@@ -3,6 +3,8 @@
 //! Settles roles by name and sound, finds when each source sounds, cuts the session into segments, and fills in the facts
 //! of channels, pairs and the main mix. Knows the order, computes nothing itself.
 
+use rayon::prelude::*;
+
 use super::facts::{self, When};
 use super::kin;
 use super::meters::Common;
@@ -101,7 +103,7 @@ pub(super) fn assemble(
     let line_check = line_check_facts(&facts, &turns, &activities, &settled, &kin, &segments);
     let thuds_s = thuds_s(&facts, &measured, &activities);
     let playing = playing(&facts, &activities, duration_s);
-    for (idx, channel) in facts.iter_mut().enumerate() {
+    facts.par_iter_mut().enumerate().for_each(|(idx, channel)| {
         let resting = resting(&playing, idx, &activities[idx].spans);
         let when = When {
             heard: levels[idx],
@@ -116,7 +118,7 @@ pub(super) fn assemble(
             .as_ref()
             .map_or_else(|| activities[idx].spans.clone(), |sounding| sounding[idx].clone());
         facts::fill(channel, &measured.common[idx], &measured.native[idx], &when);
-    }
+    });
     let mut pairs = pair_facts::pairs(&facts, &measured.kin);
     if let Some(shared) = &shared {
         pairs.extend(spill_facts::pairs(&facts, shared));

@@ -197,7 +197,7 @@ fn faults(channel: &mut Channel, common: &Common, native: &Native, when: &When<'
     let Clicks { count, at_s } = native.clicks.without(&faults_s(native));
     channel.clicks = Events { count, at_s };
     channel.pops = pops(channel, common, when);
-    channel.hum = hum_of(channel, native, when);
+    channel.hum = hum_of(channel, common, when);
 }
 
 /// Moments of faults that also click.
@@ -216,7 +216,7 @@ fn pops(channel: &Channel, common: &Common, when: &When<'_>) -> Events {
     }
 }
 
-fn hum_of(channel: &Channel, native: &Native, when: &When<'_>) -> Hum {
+fn hum_of(channel: &Channel, common: &Common, when: &When<'_>) -> Hum {
     let loud_level = channel.loud_level_dbfs.value();
     // What comes by wire hears no spill: its own pauses are quiet too.
     let own_pauses;
@@ -226,7 +226,7 @@ fn hum_of(channel: &Channel, native: &Native, when: &When<'_>) -> Hum {
     } else {
         when.quiet
     };
-    let found = match (&native.hum, loud_level) {
+    let found = match (&common.hum, loud_level) {
         (Ok(windows), Some(loud_level_dbfs)) => hum::judge(windows, quiet, loud_level_dbfs),
         (Err(reason), _) => hum::Hum::missing(reason),
         (_, None) => hum::Hum::missing(&Unmeasured::NeverActive),

@@ -7,7 +7,7 @@ use crate::dsp::Group;
 use crate::measure::{LoudnessMeter, Thirds, ThirdsMeter, Trace};
 use crate::reading::Kinship;
 use crate::relate::same_source::{self, SameSourceMeter};
-use crate::relate::stereo::{Agreement, StereoMeter};
+use crate::relate::stereo::{Agreement, MAX_PAIRS, StereoMeter};
 use crate::relate::twin::{Twin, TwinMeter};
 use crate::session::{Role, SessionChannel, Side};
 use crate::unit::Unmeasured;
@@ -43,7 +43,7 @@ struct MidMeter {
 
 /// Meters for all pairs of a session.
 pub(super) struct KinMeters {
-    stereo: Vec<(usize, usize, StereoMeter)>,
+    stereo: Vec<(Vec<(usize, usize)>, StereoMeter)>,
     same_source: Vec<(usize, usize, SameSourceMeter)>,
     twins: TwinMeter,
     mid: Option<MidMeter>,
@@ -56,7 +56,9 @@ impl KinMeters {
             pairs.iter().filter(move |pair| pair.2 == kinship).map(|pair| (pair.0, pair.1))
         };
         let stereo = of(Kinship::StereoPair)
-            .map(|(left, right)| (left, right, StereoMeter::new(session_hz)))
+            .collect::<Vec<_>>()
+            .chunks(MAX_PAIRS)
+            .map(|some| (some.to_vec(), StereoMeter::new(session_hz, some.len())))
             .collect();
         let same_source = of(Kinship::SameSource)
             .map(|(first, second)| {
@@ -81,8 +83,10 @@ impl KinMeters {
         let Self { stereo, same_source, twins, mid } = self;
         rayon::join(
             || {
-                stereo.par_iter_mut().for_each(|(left, right, meter)| {
-                    meter.push(planes[*left], planes[*right]);
+                stereo.par_iter_mut().for_each(|(some, meter)| {
+                    let sides = some.iter().flat_map(|&(left, right)| [left, right]);
+                    let sides: Vec<&[f32]> = sides.map(|channel| planes[channel]).collect();
+                    meter.push(Group::new(&sides, session_hz));
                 });
                 same_source.par_iter_mut().for_each(|(first, second, meter)| {
                     meter.push(planes[*first], planes[*second]);
@@ -99,7 +103,12 @@ impl KinMeters {
 
     pub(super) fn finish(self) -> Kin {
         Kin {
-            stereo: self.stereo.into_iter().map(|(l, r, meter)| (l, r, meter.finish())).collect(),
+            stereo: self
+                .stereo
+                .into_iter()
+                .flat_map(|(some, meter)| some.into_iter().zip(meter.finish()))
+                .map(|((left, right), agreement)| (left, right, agreement))
+                .collect(),
             same_source: self
                 .same_source
                 .into_iter()

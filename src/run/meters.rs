@@ -1,10 +1,11 @@
 //! The meters of up to eight channels, fed block by block.
 //!
-//! What must be heard before any resampling (flat tops, true peak, offset, silence, clicks, hum) is kept apart from what
-//! is measured at the session's rate (levels, loudness, third-octaves, the details of voices).
+//! What must be heard before any resampling (flat tops, true peak, offset, silence, clicks) is kept apart from what is
+//! measured at the session's rate (levels, loudness, third-octaves, hum, the details of voices).
 
 use crate::dsp::Group;
 use crate::dsp::group::MAX_CHANNELS;
+use crate::dsp::lanes::{Isa, for_each_pack};
 use crate::measure::Trace;
 use crate::measure::above::AboveMeter;
 use crate::measure::clicks::{ClickMeter, Clicks};
@@ -26,7 +27,6 @@ pub(super) struct Native {
     pub(super) dc: Result<Dc, Unmeasured>,
     pub(super) silence: Silence,
     pub(super) clicks: Clicks,
-    pub(super) hum: Result<Windows, Unmeasured>,
 }
 
 /// Meters at the file's rate, for the channels of one recorder.
@@ -36,7 +36,6 @@ pub(super) struct NativeMeters {
     dc: DcMeter,
     silence: SilenceMeter,
     clicks: ClickMeter,
-    hum: HumMeter,
 }
 
 impl NativeMeters {
@@ -47,7 +46,6 @@ impl NativeMeters {
             dc: DcMeter::new(rate_hz, n_channels),
             silence: SilenceMeter::new(rate_hz, n_channels),
             clicks: ClickMeter::new(rate_hz, n_channels),
-            hum: HumMeter::new(rate_hz, n_channels),
         }
     }
 
@@ -57,7 +55,6 @@ impl NativeMeters {
         self.dc.push(group);
         self.silence.push(group);
         self.clicks.push(group);
-        self.hum.push(group);
     }
 
     pub(super) fn finish(self) -> Vec<Native> {
@@ -67,15 +64,14 @@ impl NativeMeters {
             .into_iter()
             .zip(self.dc.finish())
             .zip(self.silence.finish())
-            .zip(self.clicks.finish())
-            .zip(self.hum.finish());
+            .zip(self.clicks.finish());
         self.flat_tops
             .finish()
             .into_iter()
             .map(|flat_tops| {
-                let ((((true_peak, dc), silence), clicks), hum) =
+                let (((true_peak, dc), silence), clicks) =
                     rest.next().expect("every meter gives one result a channel");
-                Native { flat_tops, true_peak, dc, silence, clicks, hum }
+                Native { flat_tops, true_peak, dc, silence, clicks }
             })
             .collect()
     }
@@ -92,6 +88,7 @@ pub(super) struct Common {
     pub(super) above: Trace,
     pub(super) loudness: Loudness,
     pub(super) thirds: Thirds,
+    pub(super) hum: Result<Windows, Unmeasured>,
     /// For channels that may carry a voice.
     pub(super) voice: Option<VoiceTrack>,
 }
@@ -102,6 +99,7 @@ pub(super) struct CommonMeters {
     above: AboveMeter,
     loudness: LoudnessMeter,
     thirds: ThirdsMeter,
+    hum: HumMeter,
     voice: Option<VoiceMeter>,
 }
 
@@ -112,30 +110,40 @@ impl CommonMeters {
             above: AboveMeter::new(rate_hz, n_channels, CORNER_HZ),
             loudness: LoudnessMeter::new(rate_hz, n_channels),
             thirds: ThirdsMeter::new(rate_hz, n_channels),
+            hum: HumMeter::new(rate_hz, n_channels),
             voice: may_be_voices.then(|| VoiceMeter::new(rate_hz, n_channels)),
         }
     }
 
     pub(super) fn push(&mut self, group: Group<'_>) {
-        self.levels.push(group);
-        self.above.push(group);
-        self.loudness.push(group);
-        self.thirds.push(group);
-        if let Some(voice) = &mut self.voice {
-            voice.push(group);
-        }
+        // Packed once for all of them.
+        for_each_pack(Isa::best(), group, |frames| {
+            self.levels.take(frames);
+            self.above.take(frames);
+            self.loudness.take(frames);
+            self.thirds.take(frames);
+            self.hum.take(frames);
+            if let Some(voice) = &mut self.voice {
+                voice.take(frames);
+            }
+        });
     }
 
     pub(super) fn finish(self) -> Vec<Common> {
         let mut voices = self.voice.map(|meter| meter.finish().into_iter());
-        let mut rest =
-            self.loudness.finish().into_iter().zip(self.thirds.finish()).zip(self.above.finish());
+        let mut rest = self
+            .loudness
+            .finish()
+            .into_iter()
+            .zip(self.thirds.finish())
+            .zip(self.above.finish())
+            .zip(self.hum.finish());
         let mut common = Vec::with_capacity(MAX_CHANNELS);
         for levels in self.levels.finish() {
-            let ((loudness, thirds), above) =
+            let (((loudness, thirds), above), hum) =
                 rest.next().expect("every meter gives one result a channel");
             let voice = voices.as_mut().and_then(Iterator::next);
-            common.push(Common { levels, above, loudness, thirds, voice });
+            common.push(Common { levels, above, loudness, thirds, hum, voice });
         }
         common
     }

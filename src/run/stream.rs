@@ -11,6 +11,8 @@ use super::kin::{Kin, KinMeters};
 use super::meters::{Common, CommonMeters, Native, NativeMeters};
 use crate::dsp::Group;
 use crate::dsp::group::MAX_CHANNELS;
+use crate::measure::hum;
+use crate::unit::Unmeasured;
 
 /// Session samples in a block: long enough to keep threads busy, short enough that 32 channels take 4 MB.
 pub(super) const BLOCK_FRAMES: usize = 32_768;
@@ -90,6 +92,10 @@ pub(super) fn stream(
     let mut common = in_order(common, CommonMeters::finish);
     for (common, length_s) in common.iter_mut().zip(&lengths_s) {
         common.levels.n_samples = n_samples(*length_s, session_hz);
+        if *length_s < hum::NEEDS_S {
+            let (have_s, need_s) = (*length_s, hum::NEEDS_S);
+            common.hum = Err(Unmeasured::TooShort { have_s, need_s });
+        }
     }
     Measured {
         common,

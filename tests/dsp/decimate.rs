@@ -1,6 +1,7 @@
 //! Decimation: tones in the band pass unchanged, tones that would fold onto it are gone.
 
 use deskside::dsp::Decimator;
+use deskside::dsp::lanes::{Frame, LANES};
 
 use crate::support::planted::{Dice, float, tone};
 
@@ -8,10 +9,16 @@ fn rms(x: &[f32]) -> f64 {
     (x.iter().map(|&x| f64::from(x).powi(2)).sum::<f64>() / x.len() as f64).sqrt()
 }
 
+/// The same samples in every lane.
+fn frames(samples: &[f32]) -> Vec<Frame> {
+    samples.iter().map(|&sample| [sample; LANES]).collect()
+}
+
 fn decimated(hz: f64, rate_hz: f64, factor: usize) -> f64 {
     let mut decimator = Decimator::new(rate_hz, factor, 1000.0);
     let mut output = Vec::new();
-    decimator.push(&float(&tone(hz, 1.0, 0.3, 200_000, rate_hz)), &mut output);
+    decimator.push(&frames(&float(&tone(hz, 1.0, 0.3, 200_000, rate_hz))), &mut output);
+    let output: Vec<f32> = output.iter().map(|frame| frame[LANES - 1]).collect();
     // Skips the onset; a thousand samples or more, whole periods or not: the RMS is known within 0.1 %.
     20.0 * (rms(&output[200..]) * 2f64.sqrt()).log10()
 }
@@ -48,15 +55,15 @@ fn output_lags_by_the_stated_delay() {
     let mut pulse = vec![0.0f32; 16_000];
     pulse[8000] = 1.0;
     let mut output = Vec::new();
-    decimator.push(&pulse, &mut output);
-    let top = (0..output.len()).max_by(|&a, &b| output[a].total_cmp(&output[b])).unwrap();
+    decimator.push(&frames(&pulse), &mut output);
+    let top = (0..output.len()).max_by(|&a, &b| output[a][0].total_cmp(&output[b][0])).unwrap();
     let lag = (16 * top) as i64 - 8000;
     assert!((lag - decimator.delay() as i64).abs() <= 8, "found {lag}, said {}", decimator.delay());
 }
 
 #[test]
 fn output_does_not_depend_on_how_blocks_are_cut() {
-    let noise = float(&Dice::new(1).noise(0.3, 60_000));
+    let noise = frames(&float(&Dice::new(1).noise(0.3, 60_000)));
     let run = |length: usize| {
         let mut decimator = Decimator::new(48_000.0, 16, 1000.0);
         let mut output = Vec::new();

@@ -28,7 +28,7 @@ fn frame_holds_its_history_and_its_new_samples() {
 
 #[test]
 fn frames_do_not_depend_on_how_blocks_are_cut() {
-    for lengths in [&[1][..], &[7, 0, 30], &[8], &[99]] {
+    for lengths in [&[1][..], &[7, 0, 30], &[8], &[11, 12], &[99]] {
         assert_eq!(frames(lengths), frames(&[100]), "blocks of {lengths:?}");
     }
 }

@@ -1,5 +1,6 @@
 //! Agreement of two sides against signals whose correlation follows from how they were made.
 
+use deskside::dsp::Group;
 use deskside::relate::stereo::{Agreement, StereoMeter};
 use deskside::unit::Unmeasured;
 
@@ -11,11 +12,11 @@ const RATE_HZ: u32 = 48_000;
 const TOLERANCE: f64 = 0.02;
 
 fn agreement(left: &[f32], right: &[f32], cuts: usize) -> Result<Agreement, Unmeasured> {
-    let mut meter = StereoMeter::new(RATE_HZ);
+    let mut meter = StereoMeter::new(RATE_HZ, 1);
     for (left, right) in left.chunks(cuts).zip(right.chunks(cuts)) {
-        meter.push(left, right);
+        meter.push(Group::new(&[left, right], RATE_HZ));
     }
-    meter.finish()
+    meter.finish().remove(0)
 }
 
 fn noise(seed: u64, seconds: usize) -> Vec<f32> {
@@ -49,6 +50,17 @@ fn the_cut_of_blocks_changes_nothing() {
     let (left, right) = (noise(4, 12), noise(5, 12));
     let whole = agreement(&left, &right, left.len()).unwrap();
     assert_eq!(whole, agreement(&left, &right, 777).unwrap(), "uneven blocks");
+}
+
+#[test]
+fn pairs_that_are_measured_together_know_nothing_of_each_other() {
+    let sides: Vec<Vec<f32>> = (0..8).map(|seed| noise(seed, 12)).collect();
+    let lent: Vec<&[f32]> = sides.iter().map(Vec::as_slice).collect();
+    let mut meter = StereoMeter::new(RATE_HZ, 4);
+    meter.push(Group::new(&lent, RATE_HZ));
+    for (pair, found) in sides.chunks(2).zip(meter.finish()) {
+        assert_eq!(found, agreement(&pair[0], &pair[1], pair[0].len()), "alone and together");
+    }
 }
 
 #[test]

@@ -70,6 +70,31 @@ dispatch! {
 }
 
 dispatch! {
+    /// As [`weighted_energy`]; adds the products of lanes that stand side by side (0 and 1, 2 and 3 ..) to `both`, once in
+    /// either lane.
+    pub fn paired_energy[const S](
+        frames: &[Frame],
+        sections: &[Biquad; S],
+        state: &mut State64<S>,
+        energy: &mut [f64; LANES],
+        both: &mut [f64; LANES],
+    ) {
+        let (mut now, mut sum, mut shared) = (*state, *energy, *both);
+        for frame in frames {
+            let out = run_f64(frame, sections, &mut now);
+            for lane in 0..LANES {
+                sum[lane] += out[lane] * out[lane];
+            }
+            for lane in 0..LANES {
+                shared[lane] += out[lane] * out[lane ^ 1];
+            }
+        }
+        settle_f64(&mut now);
+        (*state, *energy, *both) = (now, sum, shared);
+    }
+}
+
+dispatch! {
     /// Filters the frames in place; states in double precision.
     #[expect(clippy::cast_possible_truncation, reason = "samples are single precision")]
     pub fn filter_f64[const S](frames: &mut [Frame], sections: &[Biquad; S], state: &mut State64<S>) {

@@ -1,30 +1,31 @@
-//! Inner products of a row of taps with the samples under it.
+//! Products of a symmetric row of taps with the frames under it, eight channels at once.
 //!
-//! Takes samples and taps, gives every n-th filtered sample. Eight products are summed side by side, in one order for
-//! all copies.
+//! Takes frames and taps, gives every n-th filtered frame. As both sides weigh alike, their frames are added first.
 
-use super::LANES;
 use super::isa::dispatch;
+use super::{Frame, LANES};
 
 dispatch! {
-    /// Writes to `output` the products of the taps with the samples from `0`, `factor`, `2 factor` .. on.
+    narrow
+    /// Writes to `output` the products of the taps with the frames from `0`, `factor`, `2 factor` .. on. `half` are the taps
+    /// from the outermost to the one in the middle.
     ///
     /// # Panics
     ///
-    /// If the taps don't fill whole rows of eight or the samples end too early.
-    pub fn filter_every[](samples: &[f32], taps: &[f32], factor: usize, output: &mut [f32]) {
-        let (rows, rest) = taps.as_chunks::<LANES>();
-        assert!(rest.is_empty(), "taps fill whole rows of {LANES}, found {}", taps.len());
-        for (idx, value) in output.iter_mut().enumerate() {
-            let window = &samples[idx * factor..idx * factor + taps.len()];
-            let mut sums = [0.0f32; LANES];
-            for (part, row) in window.as_chunks::<LANES>().0.iter().zip(rows) {
+    /// If there are no taps or the frames end too early.
+    pub fn filter_every[](frames: &[Frame], half: &[f32], factor: usize, output: &mut [Frame]) {
+        let (middle, side) = half.split_last().expect("a filter has a middle tap");
+        let n_taps = 2 * side.len() + 1;
+        for (idx, frame) in output.iter_mut().enumerate() {
+            let window = &frames[idx * factor..idx * factor + n_taps];
+            let (before, rest) = window.split_at(side.len());
+            let mut sum = rest[0].map(|sample| middle * sample);
+            for ((weight, before), after) in side.iter().zip(before).zip(rest.iter().rev()) {
                 for lane in 0..LANES {
-                    sums[lane] += part[lane] * row[lane];
+                    sum[lane] += weight * (before[lane] + after[lane]);
                 }
             }
-            let [a, b, c, d, e, f, g, h] = sums;
-            *value = ((a + e) + (c + g)) + ((b + f) + (d + h));
+            *frame = sum;
         }
     }
 }

@@ -1,17 +1,15 @@
 //! Chunks of frames whose length the meter names, whatever the blocks that come in.
 //!
-//! Takes groups of any length, gives full chunks. As a meter only sees full chunks, its result cannot depend on how the
-//! recording was cut into blocks.
+//! Takes frames in blocks of any length, gives full chunks; one that lies wholly in a block is lent from there, not copied.
+//! As a meter only sees full chunks, its result cannot depend on how the recording was cut into blocks.
 
-use super::{Frame, Isa, LANES, pack};
-use crate::dsp::Group;
+use super::Frame;
 
-/// Gathers pushed samples into chunks.
+/// Gathers pushed frames into chunks.
 #[derive(Clone, Debug)]
 pub struct Framer {
-    isa: Isa,
-    frames: Vec<Frame>,
-    n_filled: usize,
+    /// The begin of a chunk that a block did not complete.
+    held: Vec<Frame>,
     n_wanted: usize,
 }
 
@@ -21,37 +19,35 @@ impl Framer {
     /// # Panics
     ///
     /// If the chunk has no frames.
-    pub fn new(isa: Isa, n_wanted: usize) -> Self {
+    pub fn new(n_wanted: usize) -> Self {
         assert!(n_wanted > 0, "a chunk has frames");
-        Self { isa, frames: vec![[0.0; LANES]; n_wanted], n_filled: 0, n_wanted }
+        Self { held: Vec::with_capacity(n_wanted), n_wanted }
     }
 
-    /// Adds samples; calls `full` with each chunk that is complete. `full` gives the length of the chunk that follows.
+    /// Adds frames; calls `full` with each chunk that is complete. `full` gives the length of the chunk that follows.
     ///
     /// # Panics
     ///
     /// If `full` asks for a chunk without frames.
-    pub fn push(&mut self, group: Group<'_>, mut full: impl FnMut(&[Frame]) -> usize) {
-        let mut from = 0;
-        while from < group.len() {
-            let n_new = (self.n_wanted - self.n_filled).min(group.len() - from);
-            let room = &mut self.frames[self.n_filled..self.n_filled + n_new];
-            pack(self.isa, group.planes(), from, room);
-            self.n_filled += n_new;
-            from += n_new;
-            if self.n_filled == self.n_wanted {
-                self.n_wanted = full(&self.frames[..self.n_filled]);
-                assert!(self.n_wanted > 0, "a chunk has frames");
-                self.n_filled = 0;
-                if self.frames.len() < self.n_wanted {
-                    self.frames.resize(self.n_wanted, [0.0; LANES]);
-                }
+    pub fn push(&mut self, frames: &[Frame], mut full: impl FnMut(&[Frame]) -> usize) {
+        let mut rest = frames;
+        while self.held.len() + rest.len() >= self.n_wanted {
+            let (now, later) = rest.split_at(self.n_wanted - self.held.len());
+            if self.held.is_empty() {
+                self.n_wanted = full(now);
+            } else {
+                self.held.extend_from_slice(now);
+                self.n_wanted = full(&self.held);
+                self.held.clear();
             }
+            assert!(self.n_wanted > 0, "a chunk has frames");
+            rest = later;
         }
+        self.held.extend_from_slice(rest);
     }
 
     /// The frames of the chunk that was begun and not completed.
     pub fn rest(&self) -> &[Frame] {
-        &self.frames[..self.n_filled]
+        &self.held
     }
 }

@@ -16,14 +16,15 @@ mod step;
 mod upsample;
 
 pub use bands::{BandState, HALF_BAND_TAPS, N_BAND_SECTIONS, band_energy, halve};
-pub use cascade::{State32, State64, filter_f32, filter_f64, weighted_energy};
+pub use cascade::{State32, State64, filter_f32, filter_f64, paired_energy, weighted_energy};
 pub use fir::filter_every;
 pub use framer::Framer;
 pub use isa::Isa;
 pub use pack::pack;
 pub use products::{TALL, WIDE, add_weighted};
+pub use pack::{for_each_pack, pack};
 pub use step::step_level;
-pub use upsample::{largest_curvature, largest_size, tap_sum, upsample};
+pub use upsample::{PART, part_tops, peaks_above, tap_sum, upsample};
 
 use super::group::MAX_CHANNELS;
 

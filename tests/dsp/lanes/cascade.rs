@@ -2,7 +2,7 @@
 
 use deskside::dsp::biquad::{Biquad, Filter, band_pass};
 use deskside::dsp::lanes::{
-    Frame, Isa, LANES, State32, State64, filter_f32, filter_f64, weighted_energy,
+    Frame, Isa, LANES, State32, State64, filter_f32, filter_f64, paired_energy, weighted_energy,
 };
 
 use super::noisy_frames;
@@ -66,6 +66,28 @@ fn weighted_energy_equals_the_plain_twin_in_every_copy() {
             assert_near(found, expected, DOUBLE_TOLERANCE * expected, "energy");
         }
         let bits = energy.map(f64::to_bits);
+        assert_eq!(bits, *first.get_or_insert(bits), "{isa:?}: other bits");
+    }
+}
+
+#[test]
+fn paired_energy_equals_the_plain_twin_in_every_copy() {
+    let frames = noisy_frames(3_000);
+    let mut first = None;
+    for isa in Isa::all() {
+        let (mut energy, mut both) = ([0.0; LANES], [0.0; LANES]);
+        let mut state = [[[0.0; LANES]; 2]; 3];
+        for part in frames.chunks(480) {
+            paired_energy(isa, part, &sections(), &mut state, &mut energy, &mut both);
+        }
+        for lane in 0..LANES {
+            let (own, other) = (twin(&frames, lane), twin(&frames, lane ^ 1));
+            let expected: f64 = own.iter().map(|out| out * out).sum();
+            assert_near(energy[lane], expected, DOUBLE_TOLERANCE * expected, "energy");
+            let shared: f64 = own.iter().zip(&other).map(|(own, other)| own * other).sum();
+            assert_near(both[lane], shared, DOUBLE_TOLERANCE * expected, "product");
+        }
+        let bits = (energy.map(f64::to_bits), both.map(f64::to_bits));
         assert_eq!(bits, *first.get_or_insert(bits), "{isa:?}: other bits");
     }
 }

@@ -1,20 +1,19 @@
 //! Tests of `dsp::lanes::Framer`.
 
-use deskside::dsp::Group;
-use deskside::dsp::lanes::{Framer, Isa};
+use deskside::dsp::lanes::{Frame, Framer, LANES};
 
 #[test]
 fn chunks_have_the_lengths_asked_for_and_lose_no_sample() {
-    let plane: Vec<f32> = (0..1000u16).map(f32::from).collect();
-    let (mut framer, mut seen, mut lengths) = (Framer::new(Isa::best(), 3), Vec::new(), Vec::new());
-    for block in plane.chunks(17) {
-        framer.push(Group::new(&[block], 48_000), |frames| {
-            seen.extend(frames.iter().map(|frame| frame[0]));
+    let stream: Vec<Frame> = (0..1000u16).map(|n| [f32::from(n); LANES]).collect();
+    let (mut framer, mut seen, mut lengths) = (Framer::new(3), Vec::new(), Vec::new());
+    for block in stream.chunks(17) {
+        framer.push(block, |frames| {
+            seen.extend_from_slice(frames);
             lengths.push(frames.len());
             lengths.len() % 5 + 1
         });
     }
-    seen.extend(framer.rest().iter().map(|frame| frame[0]));
-    assert_eq!(seen, plane, "all samples come out in order");
+    seen.extend_from_slice(framer.rest());
+    assert_eq!(seen, stream, "all samples come out in order");
     assert_eq!(lengths[..7], [3, 2, 3, 4, 5, 1, 2], "chunks follow the wishes");
 }
