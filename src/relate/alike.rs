@@ -4,8 +4,8 @@
 //! sides are swapped against each other.
 //!
 //! - **Formula:** one signal: coherence 0.95 and more. Wire and microphone: coherence 0.9 and more, and the microphone 0.1 to
-//!   10 ms later. Heads of a snare: coherence 0.5 and more, inverted, within 1 ms, body correlation -0.4 or lower where it is
-//!   known, hits, half of the power above 120 Hz. Inside and outside of a kick: coherence 0.5 and more, 0.1 to 3 ms apart, body
+//!   10 ms later. Heads of a snare: coherence 0.5 to 0.95, inverted, within 1 ms, body correlation -0.4 or lower where it is
+//!   known, hits, half of the power above 120 Hz. Inside and outside of a kick: coherence 0.5 to 0.95, 0.1 to 3 ms apart, body
 //!   correlation 0.4 and more in size where it is known, hits, half of the power below 150 Hz. One-sided: one side 20 dB or more
 //!   under the other, or silent. Swapped: at least two sources that lean by 3 dB or more in both pairs, each to opposite sides,
 //!   and none to the same side; a source whose softer side is the sooner one does not count
@@ -30,9 +30,9 @@ const KIN: f64 = 0.5;
 /// What a wire is sooner than its microphone, in seconds: 3 cm to 3.4 m of air.
 const WIRE_SOONER_S: [f64; 2] = [0.000_1, 0.010];
 
-/// Most between the heads of a snare, and between the inside and the outside of a kick, in seconds: 34 cm, 1 m.
+/// Most between the heads of a snare, least and most between the inside and the outside of a kick, in seconds: 34 cm; 3 cm, 1 m.
 const SNARE_S: f64 = 0.001;
-const KICK_S: f64 = 0.003;
+const KICK_S: [f64; 2] = [0.000_1, 0.003];
 
 /// Least body correlation, in size, of two microphones on one drum.
 const BODY_CORRELATION: f64 = 0.4;
@@ -135,46 +135,54 @@ pub fn alike(heard: &[Heard], evidence: &[Evidence]) -> Vec<Alike> {
 }
 
 fn kind_of(heard: &[Heard], pair: &Evidence) -> Option<Alike> {
-    let sides = [&heard[pair.first], &heard[pair.second]];
     let coherence = pair.coherence.full;
     let delay_s = pair.arrival.map_or(0.0, |arrival| arrival.delay_s);
     // What is sooner comes first.
-    let [first, second] = if delay_s < 0.0 { [1, 0] } else { [0, 1] };
-    let channels = [pair.first, pair.second];
-    let found = |kind: Kind, confidence: f64| {
-        Some(Alike { first: channels[first], second: channels[second], kind, confidence })
-    };
-    let apart_s = delay_s.abs();
-    let may_be_wired = sides[first].is_line != Some(false) && sides[second].is_line != Some(true);
-    let is_wired = (WIRE_SOONER_S[0]..=WIRE_SOONER_S[1]).contains(&apart_s) && may_be_wired;
-    if coherence >= WIRED && is_wired {
-        let is_noted = sides[first].is_line == Some(true);
-        return found(Kind::WireAndMicrophone, if is_noted { 0.9 } else { 0.6 });
+    let [first, second] =
+        if delay_s < 0.0 { [pair.second, pair.first] } else { [pair.first, pair.second] };
+    let found = |kind: Kind, confidence: f64| Some(Alike { first, second, kind, confidence });
+    if (KIN..ONE_SIGNAL).contains(&coherence)
+        && let Some(kind) = drum(heard, pair)
+    {
+        return found(kind, if pair.body_correlation.is_some() { 0.8 } else { 0.6 });
+    }
+    let [is_line, other_is_line] = [heard[first].is_line, heard[second].is_line];
+    let may_be_wired = is_line != Some(false) && other_is_line != Some(true);
+    let is_sooner = (WIRE_SOONER_S[0]..=WIRE_SOONER_S[1]).contains(&delay_s.abs());
+    if coherence >= WIRED && is_sooner && may_be_wired {
+        return found(Kind::WireAndMicrophone, if is_line == Some(true) { 0.9 } else { 0.6 });
     }
     if coherence >= ONE_SIGNAL {
-        let alike =
-            found(Kind::OneSignal, 0.8 + 0.19 * (coherence - ONE_SIGNAL) / (1.0 - ONE_SIGNAL));
+        let confidence = 0.8 + 0.19 * (coherence - ONE_SIGNAL) / (1.0 - ONE_SIGNAL);
         // Nothing tells the sides of one signal apart: they keep their order.
-        return alike.map(|alike| Alike { first: pair.first, second: pair.second, ..alike });
+        let (first, second) = (pair.first, pair.second);
+        return Some(Alike { first, second, kind: Kind::OneSignal, confidence });
     }
+    None
+}
+
+/// The kind of two microphones on one drum; none if they carry notes, or a wire is among them.
+fn drum(heard: &[Heard], pair: &Evidence) -> Option<Kind> {
+    let sides = [&heard[pair.first], &heard[pair.second]];
+    let is_hit =
+        |side: &&Heard| side.crest_db.is_some_and(|db| db >= HITS_DB) && side.is_line != Some(true);
     let arrival = pair.arrival?;
-    if coherence < KIN || sides.iter().any(|side| side.crest_db.is_none_or(|db| db < HITS_DB)) {
+    if !sides.iter().all(is_hit) {
         return None;
     }
     let middles_hz = [sides[0].middle_hz?, sides[1].middle_hz?];
-    let confidence = if pair.body_correlation.is_some() { 0.8 } else { 0.6 };
-    let is_inverted = arrival.polarity < 0.0;
-    let is_snare = is_inverted
+    let apart_s = arrival.delay_s.abs();
+    let is_snare = arrival.polarity < 0.0
         && apart_s <= SNARE_S
         && pair.body_correlation.is_none_or(|body| body <= -BODY_CORRELATION)
         && middles_hz.iter().all(|&hz| hz > SNARE_HZ);
     if is_snare {
-        return found(Kind::SnareHeads, confidence);
+        return Some(Kind::SnareHeads);
     }
-    let is_kick = (WIRE_SOONER_S[0]..=KICK_S).contains(&apart_s)
+    let is_kick = (KICK_S[0]..=KICK_S[1]).contains(&apart_s)
         && pair.body_correlation.is_none_or(|body| body.abs() >= BODY_CORRELATION)
         && middles_hz.iter().all(|&hz| hz < KICK_HZ);
-    if is_kick { found(Kind::KickInsideAndOutside, confidence) } else { None }
+    is_kick.then_some(Kind::KickInsideAndOutside)
 }
 
 /// Stereo pairs of which one side is silent or 20 dB or more under the other; the side that sounds comes first.

@@ -18,9 +18,9 @@ fn n_samples() -> usize {
     (LENGTH_S * f64::from(RATE_HZ)) as usize
 }
 
-/// Hits, 0.5 s apart: a ringing head and a rattle that dies within 60 ms.
-fn drum(ring_hz: f64, ring: f64, rattle: f64) -> Vec<f32> {
-    let rattles = noise(7, 0.1, n_samples());
+/// Hits, 0.5 s apart, of a ringing head and of a rattle that dies within 60 ms.
+fn drum(ring_hz: f64, ring: f64, rattle: f64, seed: u64) -> Vec<f32> {
+    let rattles = noise(seed, 0.06, n_samples());
     (0..n_samples())
         .map(|at| {
             let since_s = (at % 24_000) as f64 / f64::from(RATE_HZ);
@@ -28,6 +28,13 @@ fn drum(ring_hz: f64, ring: f64, rattle: f64) -> Vec<f32> {
             (head + rattle * f64::from(rattles[at]) * (-since_s / 0.06).exp()) as f32
         })
         .collect()
+}
+
+/// A drum's other microphone: later, at a gain, and with as much rattle of its own as makes half of its power.
+fn other_side(drum_side: &[f32], delay_samples: f64, gain: f64, rattle: f64) -> Vec<f32> {
+    let mut other = drum(0.0, 0.0, rattle, 8);
+    add_delayed(&mut other, drum_side, delay_samples, gain);
+    other
 }
 
 /// What the meters make of two channels, with what is known of each.
@@ -96,9 +103,8 @@ fn a_wire_and_the_microphone_before_its_amplifier_are_told_in_this_order() {
 
 #[test]
 fn the_heads_of_a_snare_are_told_by_their_opposite_signs() {
-    let drum = drum(190.0, 0.3, 1.0);
-    let mut bottom = delayed(&drum, 9.4, -0.6);
-    add_delayed(&mut bottom, &noise(3, 0.008, drum.len()), 0.0, 1.0);
+    let drum = drum(190.0, 0.3, 1.0, 7);
+    let bottom = other_side(&drum, 9.4, -0.6, 3.0);
     let found = kinds(&drum, &bottom, [hits(190.0), hits(210.0)]);
     assert_eq!(told(&found).map(|told| told.2), Some(Kind::SnareHeads), "{found:?}");
     let upright: Vec<f32> = bottom.iter().map(|sample| -sample).collect();
@@ -107,9 +113,8 @@ fn the_heads_of_a_snare_are_told_by_their_opposite_signs() {
 
 #[test]
 fn the_inside_of_a_kick_comes_before_the_outside() {
-    let drum = drum(62.0, 0.6, 0.5);
-    let mut outside = delayed(&drum, 40.0, 0.6);
-    add_delayed(&mut outside, &noise(3, 0.01, drum.len()), 0.0, 1.0);
+    let drum = drum(62.0, 0.6, 1.0, 7);
+    let outside = other_side(&drum, 40.0, 0.6, 4.0);
     let heard = [hits(62.0), hits(62.0)];
     assert_eq!(
         told(&kinds(&outside, &drum, heard)),
