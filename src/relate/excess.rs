@@ -234,16 +234,15 @@ fn tails_over_time(sources: &Bands, hop_s: f64) -> HeldTails {
     let n_sources = sources.first().map_or(0, Vec::len);
     let mut tails = Tails::new(n_sources, hop_s);
     let mut all: HeldTails = vec![vec![[Vec::new(), Vec::new()]; n_sources]; N_BANDS];
-    for frame in 0..n_frames {
-        let power = |band: usize, source: usize| sources[band][source][frame];
+    (0..n_frames).for_each(|frame| {
         for (band, of_band) in all.iter_mut().enumerate() {
             for (source, held) in of_band.iter_mut().enumerate() {
                 let now = tails.of(band, source);
                 held.iter_mut().zip(now).for_each(|(held, now)| held.push(now));
             }
         }
-        tails.push(power);
-    }
+        tails.push(|band, source| sources[band][source][frame]);
+    });
     all
 }
 

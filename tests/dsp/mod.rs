@@ -3,12 +3,14 @@
 mod air;
 mod biquad;
 mod decimate;
+mod dot;
 mod frames;
 mod gate;
 mod group;
 mod lanes;
 mod oversample;
 mod percentile;
+mod square;
 mod steps;
 mod thirds;
 mod weighting;

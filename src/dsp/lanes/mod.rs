@@ -20,9 +20,8 @@ pub use cascade::{State32, State64, filter_f32, filter_f64, paired_energy, weigh
 pub use fir::filter_every;
 pub use framer::Framer;
 pub use isa::Isa;
-pub use pack::pack;
-pub use products::{TALL, WIDE, add_weighted};
 pub use pack::{for_each_pack, pack};
+pub use products::{TALL, WIDE, add_weighted};
 pub use step::step_level;
 pub use upsample::{PART, part_tops, peaks_above, tap_sum, upsample};
 

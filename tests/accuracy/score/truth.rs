@@ -71,7 +71,7 @@ impl Alone {
         let least = percentile(&levels, 98.0)? - ACTIVE_DB;
         let n_active =
             levels.iter().filter(|level| **level > least && **level > SILENT_DBFS).count();
-        (n_active > 0).then(|| n_active as f64 * self.step_s)
+        (n_active > 0).then_some(n_active as f64 * self.step_s)
     }
 }
 

@@ -6,6 +6,7 @@ mod fir;
 mod framer;
 mod isa;
 mod pack;
+mod products;
 mod step;
 mod upsample;
 

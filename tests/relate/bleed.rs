@@ -1,0 +1,74 @@
+//! Spill of two players whose ways to the microphones are known.
+
+use deskside::relate::bleed::{Energies, Mic, Powers, bleeds};
+use deskside::relate::excess::{Listener, fit};
+use deskside::relate::grid::Grid;
+use deskside::relate::separation::separate;
+use deskside::unit::Fact;
+
+use crate::support::sharing::{RATE_HZ, SPILL, microphones, plays, spectra};
+
+/// What is asked of the median pair of a stage; here nothing but chance stands between.
+const TOLERANCE_DB: f64 = 0.7;
+
+fn found(seconds: usize, active_s: &[f64]) -> Vec<(usize, usize, Fact, Fact)> {
+    let channels = microphones(seconds);
+    let [short, middle, long] =
+        [Grid::short, Grid::middle, Grid::long].map(|grid| spectra(grid(RATE_HZ), &channels));
+    let mics: Vec<Mic> =
+        [0, 1].map(|one| Mic { channel: one, own: Some(one), kin: Vec::new() }).into();
+    let separated = separate(&short, &[0, 1], None);
+    let listeners =
+        [0, 1].map(|one| Listener { channel: one, own: Some(one), others: vec![1 - one] });
+    let heard = [0, 1].map(|one| short.band_power(one));
+    let gates = fit(&separated.power, &heard, &listeners, short.grid());
+    let energies = [&middle, &long].map(|held| {
+        let hop_s = held.grid().hop_s();
+        let frame_s = held.grid().frame() as f64 / f64::from(RATE_HZ);
+        let presence: Vec<Vec<f32>> = [0, 1]
+            .map(|player| {
+                let share = |frame: usize| {
+                    let start_s = frame as f64 * hop_s;
+                    let at = |part: usize| plays(player, start_s + part as f64 * frame_s / 10.0);
+                    (0..10).filter(|&part| at(part)).count() as f32 / 10.0
+                };
+                (0..held.n_frames()).map(share).collect()
+            })
+            .into();
+        let separation = separate(held, &[0, 1], Some(&presence));
+        Energies::new(held, &separation, &presence, &mics)
+    });
+    let powers = Powers { spectrogram: &short, sources: &separated.power, gates: &gates };
+    bleeds(&mics, &[0, 1], &energies[1], &energies[0], &powers, active_s)
+        .into_iter()
+        .map(|one| (one.source, one.mic, one.bleed_db, one.transfer_db))
+        .collect()
+}
+
+#[test]
+fn spill_between_two_players_is_what_was_mixed() {
+    // Five of eight turns of half a second each: both play as long as each other.
+    let pairs = found(32, &[20.0, 20.0]);
+    assert_eq!(pairs.len(), 2, "each in the other's microphone");
+    for (source, mic, bleed_db, transfer_db) in pairs {
+        assert_eq!(mic, 1 - source);
+        let expected_db = 20.0 * f64::from(SPILL[source]).log10();
+        for fact in [bleed_db, transfer_db] {
+            let Fact::Value { value, .. } = fact else { panic!("{source}: {fact:?}") };
+            assert!(
+                (value - expected_db).abs() < TOLERANCE_DB,
+                "{source}: {value}, not {expected_db}"
+            );
+        }
+    }
+}
+
+#[test]
+fn a_source_that_hardly_sounds_has_no_figure() {
+    let pairs = found(8, &[4.9, 5.0]);
+    let is_missing = |source: usize| {
+        pairs.iter().any(|one| one.0 == source && matches!(one.2, Fact::Missing { .. }))
+    };
+    assert!(is_missing(0), "4.9 s are too little");
+    assert!(!is_missing(1), "5 s are enough");
+}

@@ -1,0 +1,55 @@
+//! Two players whose ways to the microphones are known.
+
+use deskside::relate::grid::{Grid, N_BANDS};
+use deskside::relate::separation::{halves, separate};
+
+use crate::support::sharing::{RATE_HZ, SPILL, microphones, spectra};
+
+/// Twelve seconds of noise tell a way within this, in dB, as the mean of the bins of a band.
+const TOLERANCE_DB: f64 = 0.7;
+
+#[test]
+fn ways_between_two_microphones_come_out_as_they_were_mixed() {
+    let held = spectra(Grid::short(RATE_HZ), &microphones(12));
+    let separation = separate(&held, &[0, 1], None);
+    for (mic, source) in [(0, 1), (1, 0)] {
+        let expected_db = 20.0 * f64::from(SPILL[source]).log10();
+        for band in 8..N_BANDS {
+            let bins = held.grid().band(band);
+            let n = bins.len() as f64;
+            let power: f64 =
+                bins.map(|bin| separation.mix[bin].at(mic, source).norm_sqr()).sum::<f64>() / n;
+            let error_db = 10.0 * power.log10() - expected_db;
+            assert!(error_db.abs() < TOLERANCE_DB, "{source} in {mic}, band {band}: {error_db} dB");
+        }
+    }
+}
+
+#[test]
+fn separated_powers_rest_where_the_player_rests() {
+    let held = spectra(Grid::short(RATE_HZ), &microphones(12));
+    let separation = separate(&held, &[0, 1], None);
+    let hop_s = held.grid().hop_s();
+    let mean = |plays: bool| {
+        let frames: Vec<f64> = (0..held.n_frames())
+            .filter(|&frame| {
+                let (start_s, end_s) = (frame as f64 * hop_s, (frame + 2) as f64 * hop_s);
+                crate::support::sharing::plays(0, start_s) == plays
+                    && crate::support::sharing::plays(0, end_s) == plays
+            })
+            .map(|frame| f64::from(separation.power[16][0][frame]))
+            .collect();
+        frames.iter().sum::<f64>() / frames.len() as f64
+    };
+    let fall_db = 10.0 * (mean(true) / mean(false)).log10();
+    // The microphone itself falls by no more than the 14 dB that the other player lies under it.
+    assert!(fall_db > 25.0, "{fall_db} dB");
+}
+
+#[test]
+fn halves_share_all_frames_and_none_twice() {
+    let [even, odd] = halves(1003);
+    let mut all: Vec<usize> = even.iter().chain(&odd).copied().collect();
+    all.sort_unstable();
+    assert_eq!(all, (0..1003).collect::<Vec<_>>());
+}

@@ -1,0 +1,68 @@
+//! Held spectra of signals whose transform is known.
+
+use deskside::relate::grid::Grid;
+use deskside::relate::spectrogram::SpectrogramMeter;
+
+use crate::support::sharing::{RATE_HZ, spectra};
+use crate::support::signals::{noise, sine};
+
+/// Sixteen bits of the loudest of sixteen frames, and a window that is not summed without error.
+const TOLERANCE: f64 = 1e-3;
+
+#[test]
+fn a_sine_on_a_bin_has_a_quarter_of_its_amplitude_times_the_frame() {
+    let grid = Grid::short(RATE_HZ);
+    let (band, kept) = (14, grid.band(14).start);
+    let bin = grid.bins()[kept];
+    let hz = bin as f64 * f64::from(RATE_HZ) / grid.frame() as f64;
+    let wave = sine(RATE_HZ, hz, 0.5, 0.0, RATE_HZ as usize);
+    let frame = grid.frame() as f64;
+    let held = spectra(grid, &[wave]);
+    let n = held.n_frames();
+    let (mut re, mut im) = (vec![0.0; n], vec![0.0; n]);
+    held.read(0, kept, &mut re, &mut im);
+    // A Hann window passes half of the amplitude, and a sine has half of it at its own bin.
+    let expected = 0.5 * frame / 4.0;
+    for (re, im) in re.iter().zip(&im) {
+        let found = f64::from(re.hypot(*im));
+        assert!((found / expected - 1.0).abs() < TOLERANCE, "{found}, not {expected}");
+    }
+    let power = held.band_power(0);
+    let mean = f64::from(power[band][0]) * held.grid().band(band).len() as f64;
+    // The window spreads a quarter of the power to each neighbour, which may be kept too.
+    assert!(mean >= expected * expected * (1.0 - TOLERANCE) && mean <= 1.6 * expected * expected);
+}
+
+#[test]
+fn spectra_do_not_depend_on_how_blocks_are_cut() {
+    let grid = Grid::short(RATE_HZ);
+    let samples = noise(4, 0.2, 60_000);
+    let whole = spectra(grid.clone(), std::slice::from_ref(&samples));
+    let mut meter = SpectrogramMeter::new(grid, 1);
+    meter.begin(0.0);
+    for part in samples.chunks(1777) {
+        meter.push(&[part]);
+    }
+    let cut = meter.finish();
+    assert_eq!(whole.n_frames(), cut.n_frames());
+    assert_eq!(whole.band_power(0), cut.band_power(0));
+}
+
+#[test]
+fn no_frame_spans_two_stretches() {
+    let grid = Grid::short(RATE_HZ);
+    let (frame, hop) = (grid.frame(), grid.hop());
+    let loud = noise(5, 0.5, frame + 3 * hop + 7);
+    let silent = vec![0.0f32; frame];
+    let mut meter = SpectrogramMeter::new(grid, 1);
+    meter.begin(10.0);
+    meter.push(&[&loud]);
+    meter.begin(50.0);
+    meter.push(&[&silent]);
+    let held = meter.finish();
+    assert_eq!(held.stretches(), [(0, 10.0), (4, 50.0)]);
+    assert_eq!(held.n_frames(), 5);
+    let power = held.band_power(0);
+    assert!(power[20][3] > 0.0, "the last frame of the loud stretch");
+    assert!(power[20][4] <= 0.0, "the silent stretch hears nothing of the loud one");
+}
