@@ -50,6 +50,8 @@ pub(super) const PROCESSED: &str = "the recording is taken after the channel's p
 const PASSAGE_S: f64 = 20.0;
 /// A shorter stretch is hard to judge by ear, in seconds.
 const EARLIEST_PASSAGE_S: f64 = 5.0;
+/// A rest within a passage, in seconds.
+const REST_S: f64 = 2.0;
 /// Time before and after a moment that an ear needs, in seconds.
 const AROUND_S: f64 = 0.5;
 
@@ -80,10 +82,19 @@ pub(super) fn inputs(reading: &Reading) -> impl Iterator<Item = &Channel> {
     reading.channels.iter().filter(|channel| channel.role.is_input())
 }
 
-/// A passage in which the channel's own source sounds: the first that is long enough, else the first.
+/// A passage in which the channel's own source sounds, breaths and short rests included: the first that is long enough, else the
+/// longest.
 pub(super) fn passage(channel: &Channel) -> Vec<Span> {
-    let long = channel.active.iter().find(|span| span.length_s() >= EARLIEST_PASSAGE_S);
-    long.or_else(|| channel.active.first())
+    let mut passages: Vec<Span> = Vec::new();
+    for span in &channel.active {
+        match passages.last_mut() {
+            Some(last) if span.start_s - last.end_s <= REST_S => last.end_s = span.end_s,
+            _ => passages.push(*span),
+        }
+    }
+    let long = passages.iter().find(|span| span.length_s() >= EARLIEST_PASSAGE_S);
+    let longest = || passages.iter().max_by(|a, b| a.length_s().total_cmp(&b.length_s()));
+    long.or_else(longest)
         .map(|span| Span::new(span.start_s, span.end_s.min(span.start_s + PASSAGE_S)))
         .into_iter()
         .collect()

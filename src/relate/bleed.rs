@@ -40,8 +40,14 @@ const FRAMES_DB: f64 = 2.5;
 /// Below this, in dB, nothing was tried: a bound is given.
 const LOWEST_DB: f64 = -25.0;
 
+/// Below this, in dB, a strict verdict is an ordinary one: what is softer by ten decibels came out as -25 dB in trials.
+const STRICT_FROM_DB: f64 = -22.0;
+
 /// The same for transfers: microphones have different gains.
 const LOWEST_TRANSFER_DB: f64 = -40.0;
+
+/// A source that never sounds alone beside the microphone's own can't be told from it for sure: time it has to, in seconds.
+const ALONE_S: f64 = 2.0;
 
 /// What a bound lies above the highest estimate, in dB.
 const BOUND_DB: f64 = 1.0;
@@ -81,6 +87,36 @@ pub struct Mic {
     pub own: Option<usize>,
     /// Sources that are this microphone's too, or share one signal with it: no spill.
     pub kin: Vec<usize>,
+}
+
+/// When sources sound in the chosen minutes.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Turns {
+    /// How long each source sounds, in seconds.
+    active_s: Vec<f64>,
+    /// How long each source sounds while another rests, in seconds.
+    alone_s: Vec<Vec<f64>>,
+}
+
+impl Turns {
+    /// Turns from whether each source sounds in each frame, `hop_s` apart.
+    #[expect(clippy::cast_precision_loss, reason = "a count of frames is far below 2^52")]
+    pub fn new(sounds: &[Vec<bool>], hop_s: f64) -> Self {
+        let seconds = |n: usize| n as f64 * hop_s;
+        let alone = |one: &[bool], other: &[bool]| {
+            seconds(one.iter().zip(other).filter(|(one, other)| **one && !**other).count())
+        };
+        Self {
+            active_s: sounds
+                .iter()
+                .map(|one| seconds(one.iter().filter(|&&sounds| sounds).count()))
+                .collect(),
+            alone_s: sounds
+                .iter()
+                .map(|one| sounds.iter().map(|other| alone(one, other)).collect())
+                .collect(),
+        }
+    }
 }
 
 /// Energies by microphone, source and band.
@@ -292,14 +328,13 @@ impl Powers<'_> {
 
 /// Spill of every source in every microphone that is not its own.
 ///
-/// `active_s`: how long each source sounds in the minutes.
 pub fn bleeds(
     mics: &[Mic],
     references: &[usize],
     long: &Energies,
     middle: &Energies,
     powers: &Powers<'_>,
-    active_s: &[f64],
+    turns: &Turns,
 ) -> Vec<Bleed> {
     let mut bleeds = Vec::new();
     for (place, mic) in mics.iter().enumerate() {
@@ -310,7 +345,7 @@ pub fn bleeds(
             }
             let Some(home) = mics.iter().position(|mic| mic.channel == reference) else { continue };
             let pair = Pair { place, own: mic.own, source, home };
-            bleeds.push(one(&pair, mic.channel, long, middle, second.as_ref(), active_s));
+            bleeds.push(one(&pair, mic.channel, long, middle, second.as_ref(), turns));
         }
     }
     bleeds
@@ -371,6 +406,7 @@ impl Verdict {
         second_db: Option<f64>,
         halves_db: f64,
         purity_db: f64,
+        is_ever_alone: bool,
     ) -> Self {
         let is_sure = |halves: f64, purity: f64| {
             second_db.is_some_and(|second| (second - value_db).abs() < FIT_DB)
@@ -378,7 +414,8 @@ impl Verdict {
                 && halves_db.abs() < halves
                 && purity_db > purity
         };
-        let confidence = if is_sure(HALVES_DB[0], PURITY_DB[0]) {
+        let may_be_strict = is_ever_alone && value_db >= STRICT_FROM_DB;
+        let confidence = if may_be_strict && is_sure(HALVES_DB[0], PURITY_DB[0]) {
             Some(STRICT)
         } else if is_sure(HALVES_DB[1], PURITY_DB[1]) {
             Some(ORDINARY)
@@ -407,9 +444,10 @@ fn one(
     long: &Energies,
     middle: &Energies,
     second: Option<&(Vec<Vec<f64>>, f64)>,
-    active_s: &[f64],
+    turns: &Turns,
 ) -> Bleed {
     let source = pair.source;
+    let active_s = turns.active_s.as_slice();
     if active_s[source] < NEEDS_S {
         let have_s = active_s[source];
         let why = Fact::missing(Unmeasured::TooLittleActive { have_s, need_s: NEEDS_S });
@@ -429,6 +467,7 @@ fn one(
         second.map(|second| pair.second_db(second, active_s)),
         level(&long.halves[0]) - level(&long.halves[1]),
         pair.purity_db(&long.all),
+        pair.own.is_none_or(|own| turns.alone_s[source][own] >= ALONE_S),
     );
     let re_own = |value_db: f64| match pair.own {
         Some(_) => verdict.fact(value_db, LOWEST_DB),

@@ -6,10 +6,14 @@
 use super::activity::Source;
 use super::bleed::Mic;
 use super::excess::Listener;
+use super::grid::bands_between;
 use crate::session::{Family, Role};
 
 /// References that are told apart at most: the work grows with the square of their number.
 pub const MOST_REFERENCES: usize = 16;
+
+/// Sources without low notes are followed above this: where a voice's high-pass usually stands (common practice).
+const RUMBLE_HZ: f64 = 120.0;
 
 /// A channel that may take part.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -20,6 +24,8 @@ pub struct Candidate {
     pub is_heard: bool,
     /// How long its own source sounds, in seconds.
     pub active_s: f64,
+    /// Whether its source has low notes.
+    pub has_low_notes: bool,
 }
 
 /// The parts.
@@ -69,7 +75,9 @@ impl Cast {
             let others = (0..self.references.len()).filter(|source| !is_mine(source)).collect();
             // The kit as a whole has no separated power of its own.
             let own = if mic.kin.is_empty() { mic.own } else { None };
-            Listener { channel: mic.channel, own, others }
+            let low_hz = if candidates[mic.channel].has_low_notes { 0.0 } else { RUMBLE_HZ };
+            let from_band = bands_between(low_hz, f64::INFINITY).start;
+            Listener { channel: mic.channel, own, others, from_band }
         };
         self.mics
             .iter()

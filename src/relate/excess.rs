@@ -24,7 +24,7 @@ use crate::dsp::percentile::percentile;
 const TAILS_S: [f64; 2] = [0.08, 0.3];
 
 /// Turns of fit and rest, and steps of the first and of the later fits.
-const ROUNDS: usize = 5;
+const ROUNDS: usize = 7;
 const STEPS: [usize; 2] = [25, 15];
 
 /// Frames that a fit looks at: more of them change little.
@@ -36,6 +36,10 @@ const NEEDS_FRAMES: usize = 40;
 /// Excess under which the own source is taken to rest, in dB.
 const REST_DB: f64 = 2.5;
 
+/// A low excess, as a share of the frames, and how far above it the source may still rest, in dB.
+const LOW: f64 = 0.1;
+const OVER_LOW_DB: f64 = 3.0;
+
 /// Excess above which it sounds, in dB.
 const SOUNDS_DB: f64 = 2.0;
 
@@ -45,6 +49,10 @@ const UNDER_TOP_DB: f64 = 25.0;
 /// At the beginning a source is taken to rest this far under its top, in dB; at least this share of the frames is.
 const REST_UNDER_TOP_DB: f64 = 15.0;
 const LEAST_REST: f64 = 0.15;
+
+/// Share of the frames that are the softest, and the mean of a noise re their border: the power of ten bins scatters by 3 dB.
+const SOFTEST: f64 = 0.05;
+const SOFTEST_TO_MEAN: f64 = 2.0;
 
 /// Share of the bands that is left out: those where the own source stands out least.
 const LEFT_OUT: f64 = 0.3;
@@ -58,6 +66,8 @@ pub struct Listener {
     pub own: Option<usize>,
     /// The sources that are not its own.
     pub others: Vec<usize>,
+    /// The lowest band in which it is followed: rumble is no source.
+    pub from_band: usize,
 }
 
 /// Leaky means of the sources' powers by band: what a hall still holds of them.
@@ -158,6 +168,9 @@ impl Gate {
             let explained = band.predicted(&self.listener.others, of_source, tails);
             shown.heard += band.weight * heard;
             shown.explained += band.weight * explained;
+            if band.band < self.listener.from_band {
+                continue;
+            }
             shown.own += band.size
                 * match self.listener.own {
                     Some(own) => of_source(own),
@@ -268,7 +281,8 @@ impl Heard<'_> {
             None => &self.mic[band],
         };
         let sum = |frame: usize| {
-            (0..N_BANDS).map(|band| f64::from(self.sizes[band] * of_band(band)[frame])).sum()
+            let bands = self.listener.from_band..N_BANDS;
+            bands.map(|band| f64::from(self.sizes[band] * of_band(band)[frame])).sum()
         };
         (0..self.n_frames()).map(sum).collect()
     }
@@ -313,7 +327,15 @@ fn rests_beside_own(heard: &Heard<'_>) -> Vec<bool> {
     let predicted: Vec<Vec<f32>> = bands.iter().map(|band| over_time(heard, band)).collect();
     let every: Vec<usize> = (0..n_frames).collect();
     weigh(&mut bands, &predicted, heard, &every);
-    shown_over_time(&bands, &predicted, heard).iter().map(|&e| e < REST_DB).collect()
+    at_rest(&shown_over_time(&bands, &predicted, heard))
+}
+
+/// Frames that are taken to rest. Where many frames hold far less than is explained, the fit has taken soft notes for spill:
+/// then only what lies near the softest frames is kept.
+fn at_rest(excess_db: &[f64]) -> Vec<bool> {
+    let low_db = percentile(excess_db, LOW).unwrap_or(0.0);
+    let limit_db = REST_DB.min(low_db + OVER_LOW_DB);
+    excess_db.iter().map(|&excess_db| excess_db < limit_db).collect()
 }
 
 fn fit_one(heard: &Heard<'_>) -> Option<Gate> {
@@ -338,7 +360,7 @@ fn fit_one(heard: &Heard<'_>) -> Option<Gate> {
             .collect();
         let predicted: Vec<Vec<f32>> = bands.iter().map(|band| over_time(heard, band)).collect();
         weigh(&mut bands, &predicted, heard, &resting);
-        rests = shown_over_time(&bands, &predicted, heard).iter().map(|&e| e < REST_DB).collect();
+        rests = at_rest(&shown_over_time(&bands, &predicted, heard));
         gate = Some(Gate { listener: heard.listener.clone(), bands });
     }
     gate
@@ -368,6 +390,7 @@ fn fit_band(
         Some(fit) => fit.factors.iter().flatten().copied().chain([fit.constant]).collect(),
         None => sums.iter().map(|sum| 1e-3 * mean * frames.len() as f32 / sum).collect(),
     };
+    let most = most_constant(&heard.mic[band]);
     let mut ratio = vec![0.0f32; frames.len()];
     for _ in 0..n_steps {
         ratio.fill(TINY);
@@ -378,10 +401,20 @@ fn fit_band(
         for ((factor, row), sum) in factors.iter_mut().zip(&rows).zip(&sums) {
             *factor *= dot(row, &ratio) / sum;
         }
+        let constant = factors.last_mut().expect("the constant is the last factor");
+        *constant = constant.min(most);
     }
     let constant = factors.pop().expect("the constant is the last factor");
     let factors = factors.as_chunks::<3>().0.to_vec();
     Some(Band { band, weight: 0.0, size: heard.sizes[band], factors, constant })
+}
+
+/// The largest constant that a band may hold: noise is always there, also in its softest frames. A source that hardly rests is no
+/// noise.
+#[expect(clippy::cast_possible_truncation, reason = "powers are held as f32")]
+fn most_constant(mic: &[f32]) -> f32 {
+    let powers: Vec<f64> = mic.iter().map(|&power| f64::from(power)).collect();
+    (SOFTEST_TO_MEAN * percentile(&powers, SOFTEST).unwrap_or(0.0)) as f32
 }
 
 /// What a band predicts in every frame.
@@ -412,7 +445,7 @@ fn weigh(bands: &mut [Band], predicted: &[Vec<f32>], heard: &Heard<'_>, resting:
     }
     let least = percentile(&stands_out, LEFT_OUT).unwrap_or(0.0);
     for (band, stands_out) in bands.iter_mut().zip(&stands_out) {
-        if *stands_out <= least {
+        if *stands_out <= least || band.band < heard.listener.from_band {
             band.weight = 0.0;
         }
     }

@@ -59,6 +59,7 @@ pub(super) fn candidates(channels: &[SessionChannel], activities: &[Activity]) -
             && channel.raw.is_none()
             && activity.presence != Presence::Silent,
         active_s: activity.active_s,
+        has_low_notes: has_low_notes(channel),
     };
     channels.iter().zip(activities).map(candidate).collect()
 }
@@ -153,12 +154,15 @@ fn sources(channels: &[SessionChannel]) -> Vec<Source> {
 /// The level by which a source is followed: without rumble where it has no low notes, so that footsteps and wind are
 /// no singing.
 fn heard<'a>(channel: &SessionChannel, common: &'a Common) -> &'a Trace {
+    if has_low_notes(channel) { &common.levels.power } else { &common.above }
+}
+
+fn has_low_notes(channel: &SessionChannel) -> bool {
     const LOWEST_CORNER_HZ: f64 = 80.0;
     let corner_hz = highpass_corner_hz(channel.role, &channel.name);
-    let has_low_notes = channel.role == Role::Unknown
+    channel.role == Role::Unknown
         || corner_hz.is_none_or(|corner_hz| corner_hz < LOWEST_CORNER_HZ)
-        || channel.role.family() == Family::Drums;
-    if has_low_notes { &common.levels.power } else { &common.above }
+        || channel.role.family() == Family::Drums
 }
 
 /// Stretches in which every input is quiet.

@@ -31,9 +31,12 @@ pub(super) struct When<'a> {
     pub(super) thuds_s: &'a [f64],
 }
 
-/// Levels that belong to an active source are as sure as the activity, and no surer than this: 19 of 20 loud levels of the
-/// simulated stages lie within 1 dB of the source alone.
-const LEVEL_CONFIDENCE: f64 = 0.95;
+/// Levels that belong to an active source are as sure as the activity, and no surer than this: 9 of 10 loud levels of the
+/// simulated evening lie within 1 dB of the source alone.
+const LEVEL_CONFIDENCE: f64 = 0.9;
+
+/// Own-to-spill under which spill adds a decibel to a level, in dB: `10 lg(1 + 10^-0.6) = 1.0`.
+const CROWDED_DB: f64 = 6.0;
 
 /// Moments that a list of events holds at most.
 const MOST_MOMENTS: usize = 100;
@@ -79,9 +82,14 @@ fn levels(channel: &mut Channel, common: &Common, native: &Native, when: &When<'
     };
     channel.active_confidence = confidence(own_to_spill.as_ref().ok().copied(), when);
     let sure = LEVEL_CONFIDENCE.min(channel.active_confidence);
-    channel.loud_level_dbfs =
-        Fact::from_result(standing::loud_level_dbfs(power, when.active), sure);
-    channel.typical_level_dbfs = Fact::from_result(typical, sure);
+    // Where spill adds a decibel or more, what was measured is no more than a bound for the source.
+    let is_crowded = own_to_spill.as_ref().is_ok_and(|db| *db < CROWDED_DB);
+    let level = |result: Result<f64, Unmeasured>| match result {
+        Ok(at_most) if is_crowded => Fact::AtMost { at_most, confidence: sure },
+        result => Fact::from_result(result, sure),
+    };
+    channel.loud_level_dbfs = level(standing::loud_level_dbfs(power, when.active));
+    channel.typical_level_dbfs = level(typical);
     channel.pause_level_dbfs = Fact::from_result(pause, sure);
     channel.own_to_spill_db = Fact::from_result(own_to_spill, sure);
     channel.quiet_level_dbfs = Fact::from_result(

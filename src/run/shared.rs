@@ -7,7 +7,7 @@
 use super::feed::{Feed, Portion};
 use super::stream::{BLOCK_FRAMES, Recorder, places};
 use crate::relate::activity::Activity;
-use crate::relate::bleed::{Bleed, Energies, Powers, bleeds};
+use crate::relate::bleed::{Bleed, Energies, Powers, Turns, bleeds};
 use crate::relate::cast::{Candidate, Cast};
 use crate::relate::excess::{self, Gate, Shown, Tails, excess_db, sounding, top_power};
 use crate::relate::follow::{Followed, Follower};
@@ -89,13 +89,9 @@ pub(super) fn share(
     };
     let (long, middle) = (energies(&long), energies(&middle));
     progress(0.5);
-    #[expect(clippy::cast_precision_loss, reason = "a count of frames is far below 2^52")]
-    let active_s: Vec<f64> = sounds
-        .iter()
-        .map(|sounds| hop_s * sounds.iter().filter(|&&sounds| sounds).count() as f64)
-        .collect();
+    let turns = Turns::new(&sounds, hop_s);
     let powers = Powers { spectrogram: &short, sources: &separated.power, gates: &gates };
-    let bleeds = bleeds(&cast.mics, &cast.references, &long, &middle, &powers, &active_s);
+    let bleeds = bleeds(&cast.mics, &cast.references, &long, &middle, &powers, &turns);
     let known_gates: Vec<Gate> = gates.into_iter().flatten().collect();
     let transform = Transform::new(short.grid().clone());
     drop(short);

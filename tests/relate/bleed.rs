@@ -1,6 +1,6 @@
 //! Spill of two players whose ways to the microphones are known.
 
-use deskside::relate::bleed::{Energies, Mic, Powers, bleeds};
+use deskside::relate::bleed::{Energies, Mic, Powers, Turns, bleeds};
 use deskside::relate::excess::{Listener, fit};
 use deskside::relate::grid::Grid;
 use deskside::relate::separation::separate;
@@ -11,15 +11,19 @@ use crate::support::sharing::{RATE_HZ, SPILL, microphones, plays, spectra};
 /// What is asked of the median pair of a stage; here nothing but chance stands between.
 const TOLERANCE_DB: f64 = 0.7;
 
-fn found(seconds: usize, active_s: &[f64]) -> Vec<(usize, usize, Fact, Fact)> {
+fn found(seconds: usize, turns: &Turns) -> Vec<(usize, usize, Fact, Fact)> {
     let channels = microphones(seconds);
     let [short, middle, long] =
         [Grid::short, Grid::middle, Grid::long].map(|grid| spectra(grid(RATE_HZ), &channels));
     let mics: Vec<Mic> =
         [0, 1].map(|one| Mic { channel: one, own: Some(one), kin: Vec::new() }).into();
     let separated = separate(&short, &[0, 1], None);
-    let listeners =
-        [0, 1].map(|one| Listener { channel: one, own: Some(one), others: vec![1 - one] });
+    let listeners = [0, 1].map(|one| Listener {
+        channel: one,
+        own: Some(one),
+        others: vec![1 - one],
+        from_band: 0,
+    });
     let heard = [0, 1].map(|one| short.band_power(one));
     let gates = fit(&separated.power, &heard, &listeners, short.grid());
     let energies = [&middle, &long].map(|held| {
@@ -39,7 +43,7 @@ fn found(seconds: usize, active_s: &[f64]) -> Vec<(usize, usize, Fact, Fact)> {
         Energies::new(held, &separation, &presence, &mics)
     });
     let powers = Powers { spectrogram: &short, sources: &separated.power, gates: &gates };
-    bleeds(&mics, &[0, 1], &energies[1], &energies[0], &powers, active_s)
+    bleeds(&mics, &[0, 1], &energies[1], &energies[0], &powers, turns)
         .into_iter()
         .map(|one| (one.source, one.mic, one.bleed_db, one.transfer_db))
         .collect()
@@ -48,7 +52,9 @@ fn found(seconds: usize, active_s: &[f64]) -> Vec<(usize, usize, Fact, Fact)> {
 #[test]
 fn spill_between_two_players_is_what_was_mixed() {
     // Five of eight turns of half a second each: both play as long as each other.
-    let pairs = found(32, &[20.0, 20.0]);
+    let turns =
+        [0, 1].map(|player| (0..320).map(|at| plays(player, 0.1 * f64::from(at))).collect());
+    let pairs = found(32, &Turns::new(&turns, 0.1));
     assert_eq!(pairs.len(), 2, "each in the other's microphone");
     for (source, mic, bleed_db, transfer_db) in pairs {
         assert_eq!(mic, 1 - source);
@@ -65,7 +71,8 @@ fn spill_between_two_players_is_what_was_mixed() {
 
 #[test]
 fn a_source_that_hardly_sounds_has_no_figure() {
-    let pairs = found(8, &[4.9, 5.0]);
+    let turns = [49, 50].map(|n| (0..80).map(|at| at < n).collect());
+    let pairs = found(8, &Turns::new(&turns, 0.1));
     let is_missing = |source: usize| {
         pairs.iter().any(|one| one.0 == source && matches!(one.2, Fact::Missing { .. }))
     };

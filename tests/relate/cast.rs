@@ -5,7 +5,7 @@ use deskside::relate::cast::{Candidate, Cast, MOST_REFERENCES};
 use deskside::session::Role;
 
 fn candidate(role: Role, is_line: bool, active_s: f64) -> Candidate {
-    Candidate { source: Source { role, is_line }, is_heard: true, active_s }
+    Candidate { source: Source { role, is_line }, is_heard: true, active_s, has_low_notes: true }
 }
 
 #[test]

@@ -13,8 +13,12 @@ const LEAST_RIGHT: f64 = 0.9;
 fn turns_of_a_player_are_told_from_spill() {
     let held = spectra(Grid::short(RATE_HZ), &microphones(12));
     let separation = separate(&held, &[0, 1], None);
-    let listeners =
-        [0, 1].map(|one| Listener { channel: one, own: Some(one), others: vec![1 - one] });
+    let listeners = [0, 1].map(|one| Listener {
+        channel: one,
+        own: Some(one),
+        others: vec![1 - one],
+        from_band: 0,
+    });
     let mics = [0, 1].map(|one| held.band_power(one));
     let gates = fit(&separation.power, &mics, &listeners, held.grid());
     let hop_s = held.grid().hop_s();
@@ -57,7 +61,7 @@ fn a_microphone_that_hears_nothing_of_its_own_never_sounds_or_has_no_gate() {
     let powers = vec![vec![held.band_power(0)]; 1];
     // One source, heard direct: the second microphone is a copy at -8 dB.
     let sources: Vec<Vec<Vec<f32>>> = powers[0][0].iter().map(|band| vec![band.clone()]).collect();
-    let listener = Listener { channel: 1, own: None, others: vec![0] };
+    let listener = Listener { channel: 1, own: None, others: vec![0], from_band: 0 };
     let mic = held.band_power(1);
     let gates = fit(&sources, std::slice::from_ref(&mic), &[listener], held.grid());
     let Some(gate) = &gates[0] else { return };

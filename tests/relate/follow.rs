@@ -14,8 +14,12 @@ const LEAST_RIGHT: f64 = 0.9;
 fn follower(minutes: &[Vec<f32>]) -> Follower {
     let held = spectra(Grid::short(RATE_HZ), minutes);
     let separation = separate(&held, &[0, 1], None);
-    let listeners =
-        [0, 1].map(|one| Listener { channel: one, own: Some(one), others: vec![1 - one] });
+    let listeners = [0, 1].map(|one| Listener {
+        channel: one,
+        own: Some(one),
+        others: vec![1 - one],
+        from_band: 0,
+    });
     let mics = [0, 1].map(|one| held.band_power(one));
     let gates = fit(&separation.power, &mics, &listeners, held.grid());
     let gates = gates.into_iter().flatten().collect();
