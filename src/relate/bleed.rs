@@ -131,6 +131,13 @@ pub struct Energies {
 }
 
 impl Energies {
+    /// Power gain of a source from its own microphone to another, by band; both by their places among the microphones.
+    #[expect(clippy::cast_possible_truncation, reason = "gains are held as f32")]
+    pub fn gains(&self, source: usize, home: usize, mic: usize) -> Vec<f32> {
+        let (from, to) = (&self.all[home][source], &self.all[mic][source]);
+        from.iter().zip(to).map(|(from, to)| (to / (from + 1e-30)) as f32).collect()
+    }
+
     /// Energies from a separation; `presence` by source and frame of the spectrogram.
     pub fn new(
         spectrogram: &Spectrogram,

@@ -21,6 +21,7 @@ pub mod line_check;
 pub mod main_mix;
 pub mod material;
 mod players;
+pub mod prevail;
 pub mod quiet;
 pub mod same_source;
 pub mod segments;

@@ -13,6 +13,7 @@ use super::segments::named;
 use super::shared::Shared;
 use super::stream::Measured;
 use super::{blank::blank, main_facts, pair_facts, sound, spill_facts};
+use crate::dsp::air::USUAL_TEMPERATURE_C;
 use crate::measure::standing;
 use crate::measure::trace::Trace;
 use crate::reading::{Channel, LineCheck, Reading, Segment, SegmentKind, SessionFacts};
@@ -123,6 +124,8 @@ pub(super) fn assemble(
     let mut pairs = pair_facts::pairs(&facts, &measured.kin);
     if let Some(shared) = &shared {
         pairs.extend(spill_facts::pairs(&facts, shared));
+        let temperature_c = session.note.air_temperature_c.unwrap_or(USUAL_TEMPERATURE_C);
+        spill_facts::add_times(&mut pairs, &facts, shared, temperature_c);
     }
     let main = main_facts::main_mix(&facts, &measured, &segments);
     Reading {

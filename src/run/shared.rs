@@ -7,20 +7,30 @@
 use super::feed::{Feed, Portion};
 use super::stream::{BLOCK_FRAMES, Recorder, places};
 use crate::relate::activity::Activity;
+use crate::relate::arrival::{Arrival, ArrivalMeter, Mask};
 use crate::relate::bleed::{Bleed, Energies, Powers, Turns, bleeds};
 use crate::relate::cast::{Candidate, Cast};
+use crate::relate::coherence::{Coherence, CoherenceMeter};
 use crate::relate::excess::{self, Gate, Shown, Tails, excess_db, sounding, top_power};
 use crate::relate::follow::{Followed, Follower};
 use crate::relate::grid::Grid;
 use crate::relate::material::material;
+use crate::relate::prevail;
 use crate::relate::separation::{Bands, Separation, separate};
 use crate::relate::spectrogram::{Spectrogram, SpectrogramMeter, Transform};
-use crate::unit::Span;
+use crate::unit::{Fact, Span, Unmeasured};
 
 use rayon::prelude::*;
 
 /// Seconds that are looked at closely: more of them changed little in trials.
 const MOST_S: f64 = 150.0;
+
+/// Intruders whose arrival is wanted, at most for each microphone, and the level above which they are, in dB.
+const MOST_INTRUDERS: usize = 4;
+const FAINT_DB: f64 = -25.0;
+
+/// Frames between stretches in the masks of arrivals.
+const APART: usize = 8;
 
 /// Fewest sources between which anything can be shared.
 const FEWEST: usize = 2;
@@ -31,10 +41,22 @@ pub(super) struct Shared {
     pub(super) references: Vec<usize>,
     /// Spill of each source in each microphone that is not its own.
     pub(super) bleeds: Vec<Bleed>,
+    /// How sources arrive, for the pairs that could be timed.
+    pub(super) timed: Vec<Timed>,
     /// When own sources sound, for the channels that could be followed.
     pub(super) followed: Vec<Followed>,
     /// From a followed frame to the next, in seconds.
     pub(super) hop_s: f64,
+}
+
+/// How a source arrives at a second microphone, and how alike the two are.
+pub(super) struct Timed {
+    /// Channel of the source's own microphone.
+    pub(super) source: usize,
+    /// Channel of the other.
+    pub(super) mic: usize,
+    pub(super) arrival: Result<Arrival, Unmeasured>,
+    pub(super) coherence: Result<Coherence, Unmeasured>,
 }
 
 /// What is known before.
@@ -72,7 +94,7 @@ pub(super) fn share(
     let n_channels = known.candidates.len();
     let grids = [Grid::short, Grid::middle, Grid::long].map(|grid| grid(known.rate_hz));
     let meters = grids.map(|grid| SpectrogramMeter::new(grid, n_channels));
-    let [short, middle, long] = gather(meters, &minutes, reopen()?, known.rate_hz);
+    let [short, middle, long] = gather(meters, &minutes, reopen()?, n_channels, known.rate_hz);
     progress(0.1);
     let separated = separate(&short, &cast.references, None);
     let gates = gates(&short, &separated.power, &cast, known.candidates);
@@ -92,13 +114,17 @@ pub(super) fn share(
     let turns = Turns::new(&sounds, hop_s);
     let powers = Powers { spectrogram: &short, sources: &separated.power, gates: &gates };
     let bleeds = bleeds(&cast.mics, &cast.references, &long, &middle, &powers, &turns);
+    let wanted = wanted(&cast, &bleeds);
+    let masks = masks(&short, &separated.power, &cast, &long, &wanted);
+    let timed = time(masks, &minutes, &short, reopen()?, n_channels);
+    progress(0.6);
     let known_gates: Vec<Gate> = gates.into_iter().flatten().collect();
     let transform = Transform::new(short.grid().clone());
     drop(short);
     let follower =
         Follower::new(transform, n_channels, &cast.references, &separated.demix, known_gates);
     let followed = follow(follower, reopen()?, n_channels, known, progress);
-    Some(Shared { references: cast.references, bleeds, followed, hop_s })
+    Some(Shared { references: cast.references, bleeds, timed, followed, hop_s })
 }
 
 /// Spectra of the chosen minutes.
@@ -106,14 +132,33 @@ fn gather<const N: usize>(
     mut meters: [SpectrogramMeter; N],
     minutes: &[Span],
     recorders: Vec<Recorder>,
+    n_channels: usize,
     rate_hz: u32,
 ) -> [Spectrogram; N] {
-    let n_channels = n_channels(&recorders);
+    read_again(minutes, recorders, n_channels, rate_hz, |_, begins, planes| {
+        for meter in &mut meters {
+            if let Some(start_s) = begins {
+                meter.begin(start_s);
+            }
+            meter.push(planes);
+        }
+    });
+    meters.map(SpectrogramMeter::finish)
+}
+
+/// Reads the chosen minutes: gives the number of the stretch, its begin in seconds with its first block, and the planes.
+fn read_again(
+    minutes: &[Span],
+    recorders: Vec<Recorder>,
+    n_channels: usize,
+    rate_hz: u32,
+    mut each: impl FnMut(usize, Option<f64>, &[&[f32]]),
+) {
     let places = places(&recorders, n_channels);
     let mut feeds: Vec<Feed> = recorders.into_iter().map(|recorder| recorder.feed).collect();
-    for minute in minutes {
+    for (stretch, minute) in minutes.iter().enumerate() {
         feeds.par_iter_mut().for_each(|feed| feed.seek(minute.start_s, rate_hz));
-        meters.iter_mut().for_each(|meter| meter.begin(minute.start_s));
+        let mut begins = Some(minute.start_s);
         let mut n_left = samples(minute.length_s(), rate_hz);
         while n_left > 0 {
             let n_next = n_left.min(BLOCK_FRAMES);
@@ -123,11 +168,114 @@ fn gather<const N: usize>(
                 .iter()
                 .map(|&(recorder, plane)| portions[recorder].planes[plane].as_slice())
                 .collect();
-            meters.iter_mut().for_each(|meter| meter.push(&planes));
+            each(stretch, begins.take(), &planes);
             n_left -= n_next;
         }
     }
-    meters.map(SpectrogramMeter::finish)
+}
+
+/// A source and a microphone whose arrival is wanted, by their places.
+#[derive(Clone, Copy)]
+struct Wanted {
+    source: usize,
+    /// Place of the source's own microphone among the microphones, and of the other.
+    home: usize,
+    mic: usize,
+}
+
+/// The loudest intruders of each microphone, and every other microphone on the same source.
+fn wanted(cast: &Cast, bleeds: &[Bleed]) -> Vec<Wanted> {
+    let place = |channel: usize| cast.mics.iter().position(|mic| mic.channel == channel);
+    let mut wanted = Vec::new();
+    for (mic, one) in cast.mics.iter().enumerate() {
+        let mut heard: Vec<(f64, usize)> = bleeds
+            .iter()
+            .filter(|bleed| bleed.mic == one.channel)
+            .filter_map(|bleed| {
+                let level = if one.own.is_some() { &bleed.bleed_db } else { &bleed.transfer_db };
+                Some((most_db(level)?, bleed.source))
+            })
+            .filter(|(most_db, _)| *most_db > FAINT_DB)
+            .collect();
+        heard.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
+        let of_kin = one.own.filter(|&own| cast.references[own] != one.channel);
+        let kit = one.kin.iter().copied();
+        let sources = heard.into_iter().map(|(_, source)| source).take(MOST_INTRUDERS);
+        for source in of_kin.into_iter().chain(sources).chain(kit) {
+            let home = place(cast.references[source]);
+            let is_new = !wanted.iter().any(|old: &Wanted| (old.source, old.mic) == (source, mic));
+            if let Some(home) = home.filter(|_| is_new) {
+                wanted.push(Wanted { source, home, mic });
+            }
+        }
+    }
+    wanted
+}
+
+/// The most that a level may be, in dB.
+fn most_db(level: &Fact) -> Option<f64> {
+    match level {
+        Fact::AtMost { at_most, .. } => Some(*at_most),
+        fact => fact.value(),
+    }
+}
+
+/// Cells in which the source of each pair prevails in both its microphones.
+fn masks(
+    short: &Spectrogram,
+    sources: &Bands,
+    cast: &Cast,
+    energies: &Energies,
+    wanted: &[Wanted],
+) -> Vec<(usize, usize, Mask)> {
+    let heard: Vec<Vec<Vec<f32>>> =
+        cast.mics.par_iter().map(|mic| short.band_power(mic.channel)).collect();
+    let mask = |one: &Wanted| {
+        let source: Vec<&[f32]> = sources.iter().map(|band| band[one.source].as_slice()).collect();
+        let cells = prevail::cells(&prevail::Pair {
+            source: &source,
+            home: &heard[one.home],
+            mic: &heard[one.mic],
+            gains: &energies.gains(one.source, one.home, one.mic),
+        });
+        // Stretches lie apart, so that no frame of one meets a cell of the next.
+        let mut spread = Vec::with_capacity(cells.len() + short.stretches().len() * APART);
+        for (idx, &(first, _)) in short.stretches().iter().enumerate() {
+            let end = short.stretches().get(idx + 1).map_or(cells.len(), |next| next.0);
+            spread.extend_from_slice(&cells[first..end]);
+            spread.resize(spread.len() + APART, 0);
+        }
+        (cast.mics[one.home].channel, cast.mics[one.mic].channel, Mask::new(0, spread))
+    };
+    wanted.par_iter().map(mask).collect()
+}
+
+/// Arrivals and coherences of the pairs, by another read of the chosen minutes.
+fn time(
+    masks: Vec<(usize, usize, Mask)>,
+    minutes: &[Span],
+    short: &Spectrogram,
+    recorders: Vec<Recorder>,
+    n_channels: usize,
+) -> Vec<Timed> {
+    let rate_hz = short.grid().rate_hz();
+    let pairs: Vec<(usize, usize)> = masks.iter().map(|pair| (pair.0, pair.1)).collect();
+    let mut arrivals = ArrivalMeter::new(rate_hz, masks);
+    let mut coherences = CoherenceMeter::new(rate_hz, n_channels, &pairs);
+    read_again(minutes, recorders, n_channels, rate_hz, |stretch, begins, planes| {
+        if begins.is_some() {
+            let first = short.stretches()[stretch].0 + stretch * APART;
+            arrivals.gap((first * short.grid().hop()) as u64);
+            coherences.gap();
+        }
+        rayon::join(|| arrivals.push(planes), || coherences.push(planes));
+    });
+    pairs
+        .into_iter()
+        .zip(arrivals.finish())
+        .zip(coherences.finish())
+        .map(|(((source, mic), arrival), coherence)| Timed { source, mic, arrival, coherence })
+        .collect()
 }
 
 /// A gate for each microphone that could be fitted; none for channels that come by wire.
@@ -249,13 +397,9 @@ fn follow(
         block = next;
         n_done += BLOCK_FRAMES;
         #[expect(clippy::cast_precision_loss, reason = "only shown")]
-        progress(0.5 + 0.5 * (n_done as f64 / n_all.max(1) as f64).min(1.0));
+        progress(0.6 + 0.4 * (n_done as f64 / n_all.max(1) as f64).min(1.0));
     }
     follower.finish()
-}
-
-fn n_channels(recorders: &[Recorder]) -> usize {
-    recorders.iter().flat_map(|recorder| &recorder.channels).flatten().count()
 }
 
 #[expect(

@@ -15,6 +15,7 @@ mod line_check;
 mod main_mix;
 mod material;
 mod players;
+mod prevail;
 mod quiet;
 mod same_source;
 mod segments;
