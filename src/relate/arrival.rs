@@ -295,7 +295,6 @@ impl Pair {
         let peak = lags.peak(FAR_S);
         let rest = lags.rest(peak, NEAR_S, FAR_S);
         let quality = if rest > 0.0 { peak.value.abs() / rest } else { 0.0 };
-        if std::env::var("DBG").is_ok() { eprintln!("DBG {:.7} q {quality:.2} w {:.2} n {}", peak.at_s, lags.width_s(peak)*48000.0, self.n_frames); }
         if quality < NEEDS_QUALITY {
             return Err(Unmeasured::Because("no single arrival stands out"));
         }

@@ -73,16 +73,6 @@ impl Lags {
         Peak { lag, at_s, value: self.at(lag) }
     }
 
-    /// How wide a peak is at `1 / sqrt(2)` of its height, in seconds.
-    #[expect(clippy::cast_precision_loss, reason = "lags are a few thousand at most")]
-    pub(super) fn width_s(&self, peak: Peak) -> f64 {
-        let least = peak.value.abs() * std::f64::consts::FRAC_1_SQRT_2;
-        let reach = |step: isize| {
-            (1..).find(|n| self.at(peak.lag + step * n) * peak.value.signum() < least).unwrap_or(1)
-        };
-        (reach(1) + reach(-1) - 1) as f64 / self.fine_hz
-    }
-
     /// Size of the largest value within `far_s` of 0 that lies farther than `near_s` from a peak.
     pub(super) fn rest(&self, peak: Peak, near_s: f64, far_s: f64) -> f64 {
         let (near, far) = (self.n_lags(near_s), self.n_lags(far_s));
