@@ -41,16 +41,16 @@ const HOPS_PER_FRAME: usize = 4;
 const TO_MIDDLE: u64 = 1;
 
 /// Band in which phases count, in Hz.
-const BAND_HZ: [f64; 2] = [60.0, 14_000.0];
+pub(super) const BAND_HZ: [f64; 2] = [60.0, 14_000.0];
 
 /// Share of the largest count that is added to every count: bins that are rarely chosen weigh little.
 const FLOOR: f64 = 0.05;
 
 /// Farthest arrival that is looked for, in seconds: 17 m.
-const FAR_S: f64 = 0.050;
+pub(super) const FAR_S: f64 = 0.050;
 
 /// Half width of what belongs to a peak, in seconds: 15 samples at 48 kHz.
-const NEAR_S: f64 = 15.0 / 48_000.0;
+pub(super) const NEAR_S: f64 = 15.0 / 48_000.0;
 
 /// Fewest frames with a chosen cell.
 const NEEDS_FRAMES: usize = 3;

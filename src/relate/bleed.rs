@@ -20,7 +20,7 @@ use realfft::num_complex::{Complex32, Complex64};
 
 use super::excess::Gate;
 use super::grid::{N_BANDS, bands_between};
-use super::separation::{Bands, Separation, halves};
+use super::separation::{Bands, Separation, demixed_row, halves};
 use super::spectrogram::Spectrogram;
 use crate::dsp::Square;
 use crate::unit::{Fact, Unmeasured};
@@ -214,7 +214,9 @@ fn of_bin(
         re.iter().zip(&im).map(|(&re, &im)| Complex32::new(re, im)).collect::<Vec<Complex32>>()
     };
     let heard: Vec<Vec<Complex32>> = separation.references.iter().map(|&c| read(c)).collect();
-    let sources = demixed(&separation.demix[bin], &heard, n_frames);
+    let demix = &separation.demix[bin];
+    let sources: Vec<Vec<Complex32>> =
+        (0..demix.n()).map(|row| demixed_row(demix.row(row), &heard)).collect();
     let energy = |source: usize| -> f64 {
         let frames = sources[source].iter().zip(&presence[source]);
         frames.filter(|(_, p)| **p > PRESENT).map(|(y, _)| f64::from(y.norm_sqr())).sum()
@@ -249,20 +251,6 @@ fn of_bin(
         odd.push(of_odd);
     }
     [whole, even, odd]
-}
-
-#[expect(clippy::cast_possible_truncation, reason = "spectra are held as f32")]
-fn demixed(demix: &Square, heard: &[Vec<Complex32>], n_frames: usize) -> Vec<Vec<Complex32>> {
-    (0..demix.n())
-        .map(|row| {
-            let mut source = vec![Complex32::default(); n_frames];
-            for (w, x) in demix.row(row).iter().zip(heard) {
-                let w = Complex32::new(w.re as f32, w.im as f32);
-                source.iter_mut().zip(x).for_each(|(sum, x)| *sum += w * x);
-            }
-            source
-        })
-        .collect()
 }
 
 /// Inner product of two series over some frames.

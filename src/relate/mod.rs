@@ -31,6 +31,7 @@ mod spill;
 pub mod stereo;
 mod taper;
 pub mod twin;
+pub mod way;
 
 pub use activity::{Activity, Presence, Source, own_activity};
 pub use line_check::{LineCheck, Turn, line_check, turns};

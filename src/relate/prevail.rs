@@ -22,6 +22,10 @@ pub struct Pair<'a> {
     pub mic: &'a [Vec<f32>],
     /// Power gain of the source on its way to the other, by band.
     pub gains: &'a [f32],
+    /// Frames in which the source sounds.
+    pub sounds: &'a [bool],
+    /// Frames in which the other microphone's own source sounds, if it has one.
+    pub disturbed: Option<&'a [bool]>,
 }
 
 /// The bands of each frame in which the source prevails, as bits, the lowest band first.
@@ -33,14 +37,26 @@ pub fn cells(pair: &Pair<'_>) -> Vec<u32> {
         let least = least_power(source);
         for (frame, cell) in cells.iter_mut().enumerate() {
             let power = source[frame];
-            let is_chosen = power > least
+            let is_chosen = pair.sounds[frame]
+                && power > least
                 && power > SHARES[0] * pair.home[band][frame]
                 && power * pair.gains[band] > SHARES[1] * pair.mic[band][frame];
             *cell |= u32::from(is_chosen) << band;
         }
     }
+    if let Some(disturbed) = pair.disturbed {
+        for (frame, cell) in cells.iter_mut().enumerate() {
+            let near = frame.saturating_sub(NEAR)..(frame + NEAR + 1).min(disturbed.len());
+            if near.into_iter().any(|near| disturbed[near]) {
+                *cell = 0;
+            }
+        }
+    }
     cells
 }
+
+/// Frames before and after one that share its sound where arrivals are measured: their frames are twice as long.
+const NEAR: usize = 2;
 
 #[expect(clippy::cast_possible_truncation, reason = "powers are held as f32")]
 fn least_power(powers: &[f32]) -> f32 {

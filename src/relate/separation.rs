@@ -14,7 +14,7 @@
 //! - **Misleads when:** two channels carry one signal (they have to be one source first), or two sources are always loud together
 
 use rayon::prelude::*;
-use realfft::num_complex::Complex64;
+use realfft::num_complex::{Complex32, Complex64};
 
 use super::grid::{Grid, N_BANDS};
 use super::spectrogram::Spectrogram;
@@ -177,6 +177,17 @@ pub fn separate(
         halves: [first, second],
         power,
     }
+}
+
+/// A source from the channels, frame by frame, by its row of the demixing.
+#[expect(clippy::cast_possible_truncation, reason = "spectra are held as f32")]
+pub(super) fn demixed_row(row: &[Complex64], heard: &[Vec<Complex32>]) -> Vec<Complex32> {
+    let mut source = vec![Complex32::default(); heard.first().map_or(0, Vec::len)];
+    for (w, x) in row.iter().zip(heard) {
+        let w = Complex32::new(w.re as f32, w.im as f32);
+        source.iter_mut().zip(x).for_each(|(sum, x)| *sum += w * x);
+    }
+    source
 }
 
 /// Band of each kept bin.

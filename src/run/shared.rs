@@ -18,12 +18,13 @@ use crate::relate::material::material;
 use crate::relate::prevail;
 use crate::relate::separation::{Bands, Separation, separate};
 use crate::relate::spectrogram::{Spectrogram, SpectrogramMeter, Transform};
+use crate::relate::way::ways;
 use crate::unit::{Fact, Span, Unmeasured};
 
 use rayon::prelude::*;
 
 /// Seconds that are looked at closely: more of them changed little in trials.
-const MOST_S: f64 = 150.0;
+const MOST_S: f64 = 120.0;
 
 /// Intruders whose arrival is wanted, at most for each microphone, and the level above which they are, in dB.
 const MOST_INTRUDERS: usize = 4;
@@ -55,7 +56,10 @@ pub(super) struct Timed {
     pub(super) source: usize,
     /// Channel of the other.
     pub(super) mic: usize,
+    /// From the cells in which the source prevails.
     pub(super) arrival: Result<Arrival, Unmeasured>,
+    /// From the phases of its way there.
+    pub(super) way: Option<Arrival>,
     pub(super) coherence: Result<Coherence, Unmeasured>,
 }
 
@@ -115,8 +119,11 @@ pub(super) fn share(
     let powers = Powers { spectrogram: &short, sources: &separated.power, gates: &gates };
     let bleeds = bleeds(&cast.mics, &cast.references, &long, &middle, &powers, &turns);
     let wanted = wanted(&cast, &bleeds);
-    let masks = masks(&short, &separated.power, &cast, &long, &wanted);
-    let timed = time(masks, &minutes, &short, reopen()?, n_channels);
+    let masks = masks(&short, &separated.power, &cast, &long, &wanted, &sounds);
+    let ends: Vec<(usize, usize)> =
+        wanted.iter().map(|one| (one.source, cast.mics[one.mic].channel)).collect();
+    let ways = ways(&short, &cast.references, &separated.demix, &sounds, &ends);
+    let timed = time(masks, ways, &minutes, &short, reopen()?, n_channels);
     progress(0.6);
     let known_gates: Vec<Gate> = gates.into_iter().flatten().collect();
     let transform = Transform::new(short.grid().clone());
@@ -227,6 +234,7 @@ fn masks(
     cast: &Cast,
     energies: &Energies,
     wanted: &[Wanted],
+    sounds: &[Vec<bool>],
 ) -> Vec<(usize, usize, Mask)> {
     let heard: Vec<Vec<Vec<f32>>> =
         cast.mics.par_iter().map(|mic| short.band_power(mic.channel)).collect();
@@ -237,6 +245,11 @@ fn masks(
             home: &heard[one.home],
             mic: &heard[one.mic],
             gains: &energies.gains(one.source, one.home, one.mic),
+            sounds: &sounds[one.source],
+            disturbed: cast.mics[one.mic]
+                .own
+                .filter(|&own| own != one.source)
+                .map(|own| sounds[own].as_slice()),
         });
         // Stretches lie apart, so that no frame of one meets a cell of the next.
         let mut spread = Vec::with_capacity(cells.len() + short.stretches().len() * APART);
@@ -253,6 +266,7 @@ fn masks(
 /// Arrivals and coherences of the pairs, by another read of the chosen minutes.
 fn time(
     masks: Vec<(usize, usize, Mask)>,
+    ways: Vec<Option<Arrival>>,
     minutes: &[Span],
     short: &Spectrogram,
     recorders: Vec<Recorder>,
@@ -274,7 +288,14 @@ fn time(
         .into_iter()
         .zip(arrivals.finish())
         .zip(coherences.finish())
-        .map(|(((source, mic), arrival), coherence)| Timed { source, mic, arrival, coherence })
+        .zip(ways)
+        .map(|((((source, mic), arrival), coherence), way)| Timed {
+            source,
+            mic,
+            arrival,
+            way,
+            coherence,
+        })
         .collect()
 }
 

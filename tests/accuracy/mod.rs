@@ -23,6 +23,8 @@ mod held {
     /// Spill: share of the pairs that have a value, and its median error.
     pub(super) const SPILL_GIVEN: f64 = 0.4;
     pub(super) const SPILL_MEDIAN_DB: f64 = 0.7;
+    /// Delay: fewest of these a dozen microphones, and the bars.
+    pub(super) const N_DELAYS: usize = 14;
 }
 
 #[test]
@@ -60,5 +62,13 @@ fn the_dry_stage_is_told_as_well_as_before_and_nothing_wrong_with_confidence() {
     assert!(spill.n_confident_off as f64 <= may_be_off(spill.n_confident), "{spill:?}");
     let delay = delay::score(&truth, &told);
     assert!(delay.n_confident_off as f64 <= may_be_off(delay.n_confident), "{delay:?}");
+    let right = score::delay::n_right(&delay.errors_samples) as f64;
+    let n_delays = delay.errors_samples.len();
+    assert!(n_delays >= held::N_DELAYS, "{delay:?}");
+    // One of a dozen is more than the twentieth that may be off.
+    assert!(right + 1.0 >= bars::DELAY_RIGHT * n_delays as f64, "{delay:?}");
+    let sizes: Vec<f64> = delay.errors_samples.iter().map(|error| error.abs()).collect();
+    let median = score::percentile(&sizes, 50.0).unwrap();
+    assert!(median <= bars::DELAY_MEDIAN_SAMPLES, "{delay:?}");
     assert_eq!(delay.n_polarities_wrong, 0, "{delay:?}");
 }

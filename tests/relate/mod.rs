@@ -24,3 +24,4 @@ mod spectrogram;
 mod spill;
 mod stereo;
 mod twin;
+mod way;
