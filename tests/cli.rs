@@ -271,3 +271,17 @@ fn several_folders_review_several_sessions_and_failures_do_not_stop_the_rest() {
         assert!(dir.path().join(night).join("review.json").exists(), "{night} is there");
     }
 }
+
+#[test]
+fn the_example_of_a_targets_file_is_one() {
+    let dir = tempfile::tempdir().unwrap();
+    let help = text(&run(&["targets", "check", "--help"], dir.path()).stdout);
+    let (_, example) = help.split_once("Example:\n").expect("help shows an example");
+    fs::write(dir.path().join("team.toml"), example).unwrap();
+    let output = run(&["targets", "check", "team.toml"], dir.path());
+    let told = text(&output.stdout);
+    assert!(output.status.success(), "{}", text(&output.stderr));
+    for word in ["bass-uneven", "gain-too-low", "-26", "drums-loud"] {
+        assert!(told.contains(word), "`{word}` in: {told}");
+    }
+}

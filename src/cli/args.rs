@@ -32,6 +32,22 @@ pub(super) enum Command {
     Targets(Targets),
 }
 
+/// What a team's file looks like.
+const TARGETS_EXAMPLE: &str = "\
+Example:
+  off = [\"bass-uneven\"]            # rules that are not wanted
+
+  [[target]]                        # ends of a target, for one role or for all
+  rule = \"gain-too-low\"
+  number = \"loud level\"
+  role = \"lead-vocal\"
+  green_low = -26.0                 # on target from here
+  amber_low = -32.0                 # near from here
+
+  [[on_purpose]]                    # no note about this
+  rule = \"drums-loud\"
+  song = \"Lanterns Down\"";
+
 /// How the review is printed.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, ValueEnum)]
 pub(super) enum Format {
@@ -151,6 +167,7 @@ pub(super) enum Targets {
         targets: Option<PathBuf>,
     },
     /// Check a team's file and say what it changes
+    #[command(after_help = TARGETS_EXAMPLE)]
     Check {
         /// The file
         #[arg(value_name = "FILE")]

@@ -28,8 +28,9 @@ impl Silences {
         }
     }
 
-    /// What was not judged, in register order of the first rule.
-    pub(super) fn list(self) -> Vec<NotJudged> {
+    /// What was not judged: what silences most rules first, then in register order of the first rule.
+    pub(super) fn list(mut self) -> Vec<NotJudged> {
+        self.list.sort_by_key(|silence| std::cmp::Reverse(silence.rules.len()));
         self.list
     }
 

@@ -207,8 +207,12 @@ fn judgements(out: &mut String, look: Look, page: &Page<'_>) {
         if let [only] = met.as_slice() {
             table.add_row(judged_row(page.reading, only));
         } else if let Some(first) = met.first() {
-            let ids: Vec<String> =
-                met.iter().flat_map(|judgement| judgement.channels.clone()).collect();
+            let mut ids: Vec<String> = Vec::new();
+            for id in met.iter().flat_map(|judgement| &judgement.channels) {
+                if !ids.contains(id) {
+                    ids.push(id.clone());
+                }
+            }
             let who = phrase::channels(page.reading, &ids);
             table.add_row([phrase::outcome(&first.outcome), first.rule.id, &who, "", ""]);
         }

@@ -5,7 +5,8 @@
 //!
 //! Two files of one format are joined if the second starts where the first ends by their time stamps, or if their
 //! names count on and either the first is as large as recorders let files grow, or both hold more than two channels
-//! (a recorder of many channels writes one file at a time; numbered mono files are channels).
+//! (a recorder of many channels writes one file at a time; numbered mono files are channels), or several names have the same
+//! numbers, and all files of one number are equally long and those of another are not (all tracks were split at one time).
 
 use std::path::PathBuf;
 
@@ -52,6 +53,8 @@ enum Link {
     Sure,
     /// By number alone.
     Numbered,
+    /// As all the other tracks at that time.
+    Together,
     /// After a gap, in seconds.
     Gap(f64),
 }
@@ -59,16 +62,25 @@ enum Link {
 /// Files grouped into takes, in the order of their first parts.
 pub(super) fn join(recordings: Vec<Recording>) -> Vec<Joined> {
     let full_series = full_series(&recordings);
+    let together = split_together(&recordings);
     let mut takes: Vec<Joined> = Vec::new();
-    for (recording, in_full_series) in recordings.into_iter().zip(full_series) {
+    let mut is_told = false;
+    for ((recording, in_full_series), in_step) in
+        recordings.into_iter().zip(full_series).zip(together)
+    {
         let found = takes.iter_mut().rev().find_map(|take| {
             let last = take.parts.last()?;
-            link(last, &recording, in_full_series).map(|link| (link, take))
+            link(last, &recording, in_full_series, in_step).map(|link| (link, take))
         });
         match found {
             Some((link, take)) => {
                 let before = take.parts.last().map_or("", |part| part.label.as_str());
-                take.warnings.extend(doubt(&link, before, &recording.label));
+                // What holds for all tracks is said of the first.
+                let is_together = matches!(link, Link::Together);
+                if !(is_together && is_told) {
+                    take.warnings.extend(doubt(&link, before, &recording.label));
+                }
+                is_told |= is_together;
                 take.parts.push(recording);
             }
             None => takes.push(Joined { parts: vec![recording], warnings: Vec::new() }),
@@ -80,7 +92,7 @@ pub(super) fn join(recordings: Vec<Recording>) -> Vec<Joined> {
 fn doubt(link: &Link, before: &str, after: &str) -> Option<String> {
     match link {
         Link::Sure => None,
-        Link::Numbered => Some(format!(
+        Link::Together | Link::Numbered => Some(format!(
             "`{after}` is taken for the continuation of `{before}` by its number: how long the recorder paused in between is not known"
         )),
         Link::Gap(gap_s) => Some(format!(
@@ -90,7 +102,7 @@ fn doubt(link: &Link, before: &str, after: &str) -> Option<String> {
 }
 
 /// How `next` follows `last`, if it does.
-fn link(last: &Recording, next: &Recording, in_full_series: bool) -> Option<Link> {
+fn link(last: &Recording, next: &Recording, in_full_series: bool, in_step: bool) -> Option<Link> {
     if !is_same_format(&last.facts, &next.facts) {
         return None;
     }
@@ -107,6 +119,7 @@ fn link(last: &Recording, next: &Recording, in_full_series: bool) -> Option<Link
         None if counts_on && in_full_series => Some(Link::Sure),
         // Two recorders that ran side by side stop together; two takes of one are never equal to the sample.
         None if last.facts.n_frames == next.facts.n_frames => None,
+        None if counts_on && in_step => Some(Link::Together),
         None => (counts_on && many).then_some(Link::Numbered),
     }
 }
@@ -204,6 +217,53 @@ fn full_series(recordings: &[Recording]) -> Vec<bool> {
         }
     }
     in_series
+}
+
+/// For each file whether it is a part of a track that was split when at least one other was: both have the same numbers, and the
+/// same length for each number, and not all numbers have one length.
+fn split_together(recordings: &[Recording]) -> Vec<bool> {
+    let mut tracks: Vec<Track<'_>> = Vec::new();
+    for (idx, recording) in recordings.iter().enumerate() {
+        let (Some((name, number)), Some(n_frames)) =
+            (numbered(&recording.label), recording.facts.n_frames)
+        else {
+            continue;
+        };
+        let of_track = |track: &&mut Track<'_>| {
+            track.name == name
+                && is_same_format(&recordings[track.files[0]].facts, &recording.facts)
+        };
+        if let Some(track) = tracks.iter_mut().find(of_track) {
+            track.files.push(idx);
+            track.parts.push((number, n_frames));
+        } else {
+            tracks.push(Track { name, files: vec![idx], parts: vec![(number, n_frames)] });
+        }
+    }
+    let mut in_step = vec![false; recordings.len()];
+    for track in &tracks {
+        let company = tracks.iter().filter(|other| other.parts == track.parts).count();
+        let is_parallel = track.parts.iter().all(|part| part.1 == track.parts[0].1);
+        if company > 1 && !is_parallel {
+            track.files.iter().for_each(|&idx| in_step[idx] = true);
+        }
+    }
+    in_step
+}
+
+/// Files whose names differ by their last number alone, with these numbers and lengths.
+struct Track<'a> {
+    name: &'a str,
+    files: Vec<usize>,
+    parts: Vec<(u64, u64)>,
+}
+
+/// What stands before the number at the end of a name, and the number.
+fn numbered(label: &str) -> Option<(&str, u64)> {
+    let (stem, _) = label.rsplit_once('.')?;
+    let name = stem.trim_end_matches(|c: char| c.is_ascii_digit());
+    let number = stem[name.len()..].parse().ok()?;
+    (!name.is_empty()).then_some((name, number))
 }
 
 /// Whether a file of many channels was ended by the clock: the next one is as long, or it is the last.

@@ -62,7 +62,7 @@ fn the_dry_stage_is_told_as_well_as_before_and_nothing_wrong_with_confidence() {
     assert!(spill.n_confident_off as f64 <= may_be_off(spill.n_confident), "{spill:?}");
     let delay = delay::score(&truth, &told);
     assert!(delay.n_confident_off as f64 <= may_be_off(delay.n_confident), "{delay:?}");
-    let right = score::delay::n_right(&delay.errors_samples) as f64;
+    let right = delay::n_right(&delay.errors_samples) as f64;
     let n_delays = delay.errors_samples.len();
     assert!(n_delays >= held::N_DELAYS, "{delay:?}");
     // One of a dozen is more than the twentieth that may be off.

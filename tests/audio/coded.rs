@@ -134,3 +134,48 @@ fn adpcm_is_left_to_the_decoding_library() {
     let steady = planes[0][..65].iter().all(|s| (s * 32_768.0 - 1_000.0).abs() < 0.5);
     assert!(steady, "{:?}", &planes[0][..65]);
 }
+
+/// Two tones as encoders of general-purpose libraries wrote them (`corpus/README.md`): 1 kHz at -12 dBFS left, 500 Hz at
+/// -18 dBFS right; how far a level may be off, in dB, and a sample after a jump.
+fn check_tones(name: &str, container: &str, n_frames: usize, level_db: f64, after_jump: f32) {
+    let path = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("corpus/coded").join(name);
+    let (mut stream, planes) = open_all(&path);
+    assert_eq!(stream.facts().container, container, "{name}");
+    assert_eq!((stream.facts().n_channels, stream.facts().rate_hz), (2, 48_000), "{name}");
+    assert_eq!(stream.facts().n_frames, Some(planes[0].len() as u64), "length that {name} states");
+    // Encoders of frames may leave their padding at the end.
+    assert!((n_frames..n_frames + 2_400).contains(&planes[0].len()), "{name}: {}", planes[0].len());
+    for (plane, (hz, peak_dbfs)) in planes.iter().zip([(1_000.0, -12.0), (500.0, -18.0)]) {
+        let middle = &plane[2_400..n_frames - 2_400];
+        let (mut re, mut im, mut power) = (0.0, 0.0, 0.0);
+        for (at, &sample) in (0..).zip(middle) {
+            let (sin, cos) = (std::f64::consts::TAU * hz * f64::from(at) / 48_000.0).sin_cos();
+            let sample = f64::from(sample);
+            (re, im, power) = (re + sample * cos, im + sample * sin, power + sample * sample);
+        }
+        let n = middle.len() as f64;
+        let tone_dbfs = 20.0 * (2.0 * re.hypot(im) / n).log10();
+        assert!((tone_dbfs - peak_dbfs).abs() < level_db, "{name}, {hz} Hz: {tone_dbfs} dBFS");
+        let all_dbfs = 10.0 * (2.0 * power / n).log10();
+        assert!((all_dbfs - peak_dbfs).abs() < level_db, "{name}: {all_dbfs} dBFS");
+    }
+    for start in [5_000, 1_234, 4_096] {
+        stream.seek(start as u64).expect("the file can be read there");
+        let mut after = vec![Vec::new(); 2];
+        let n_got = stream.read(2_000, &mut after).expect("the file can be read on");
+        assert_eq!(n_got, 2_000, "{name} from {start}");
+        for (plane, after) in planes.iter().zip(&after) {
+            let off = plane[start..].iter().zip(after).map(|(a, b)| (a - b).abs());
+            let most = off.fold(0.0, f32::max);
+            assert!(most <= after_jump, "{name} from {start}: off by {most}");
+        }
+    }
+}
+
+#[test]
+fn sound_that_an_encoder_made_comes_out_at_its_level_and_place() {
+    check_tones("tones-lossless.m4a", "MP4", 9_600, 0.01, 0.0);
+    check_tones("tones.ogg", "Ogg", 48_000, 0.2, 0.0);
+    check_tones("tones.m4a", "MP4", 48_000, 0.2, 0.0);
+    check_tones("tones.mp3", "MP3", 48_000, 0.2, 0.0);
+}

@@ -1,7 +1,4 @@
 //! Tests of `audio`.
-//!
-//! What an encoder would have to make (MP3, AAC, Vorbis, ALAC) is not tested here: it is compared with an
-//! independent decoder outside of this program.
 
 mod coded;
 mod giant;

@@ -100,6 +100,34 @@ fn channels_that_are_split_each_are_joined_each() {
 }
 
 #[test]
+fn channels_that_were_split_together_are_joined_each_with_one_warning() {
+    let scratch = Scratch::new();
+    for name in ["01 LeadVox", "02 Gtr", "Kick"] {
+        for (part, n_frames) in [(1, 4_800), (2, 4_800), (3, 1_000)] {
+            scratch.wave(&format!("{name}_{part:03}.wav"), 1, n_frames);
+        }
+    }
+    let session = scratch.session();
+    assert_eq!(parts(&session), [3, 3, 3], "{:?}", session.takes);
+    assert_eq!(session.takes[0].n_frames, Some(10_600));
+    let told = session.warnings.iter().filter(|one| one.contains("recorder paused")).count();
+    assert_eq!(told, 1, "{:?}", session.warnings);
+}
+
+#[test]
+fn numbered_channels_of_one_length_are_channels() {
+    let scratch = Scratch::new();
+    for name in ["Tom 1", "Tom 2", "Vox 1", "Vox 2"] {
+        scratch.wave(&format!("{name}.wav"), 1, 4_800);
+    }
+    assert_eq!(parts(&scratch.session()), [1, 1, 1, 1], "equally long: side by side");
+    // One name alone tells nothing: two microphones of which one was muted later.
+    let scratch = Scratch::new();
+    scratch.wave("Tom 1.wav", 1, 4_800).wave("Tom 2.wav", 1, 2_400).wave("Vox.wav", 1, 4_800);
+    assert_eq!(parts(&scratch.session()), [1, 1, 1], "no company");
+}
+
+#[test]
 fn parts_that_meet_by_time_stamp_are_joined_whatever_their_names() {
     let scratch = Scratch::new();
     scratch.spec("R_20310506-193000.wav", stamped(2, 70_200), 96_000);

@@ -27,7 +27,7 @@ pub(super) const RULE: Rule = Rule {
     explains: &["hiss-floor", "di-low"],
     measures: "Power of the mains comb (50 or 60 Hz and multiples to 1 kHz) in quiet stretches, relative to the loud level.",
     limbs: &[Limb {
-        name: "hum",
+        name: "hum re the loud level",
         unit: Unit::Db,
         windows: &[
             Window::at_most(-40.0, -30.0, Source::CommonPractice).variant("amplifier"),

@@ -20,7 +20,7 @@ pub(super) const RULE: Rule = Rule {
     explains: &[],
     measures: "Residual of one channel after the best scaling of the other, at lag 0, relative to its power.",
     limbs: &[Limb {
-        name: "residual",
+        name: "what differs between them",
         unit: Unit::Db,
         windows: &[
             Window::near_below(-20.0, Source::CommonPractice).variant("stereo"),

@@ -38,9 +38,9 @@ impl Scene {
         }
     }
 
-    /// All scenes as one.
-    fn all(scenes: &[Self]) -> Self {
-        let mut all = Self { name: "all".to_owned(), ..Self::default() };
+    /// Some scenes as one.
+    fn sum<'a>(name: &str, scenes: impl Iterator<Item = &'a Self>) -> Self {
+        let mut all = Self { name: name.to_owned(), ..Self::default() };
         for scene in scenes {
             for way in 0..2 {
                 all.activity[way].extend(scene.activity[way].iter().cloned());
@@ -53,10 +53,15 @@ impl Scene {
     }
 }
 
-/// The tables of some scenes, with a line for all.
+/// Scenes that were written after every threshold was set.
+const SET_ASIDE: [&str; 2] = ["cellar-reel", "loft-brass"];
+
+/// The tables of some scenes, with a line for those that were set aside and one for all.
 pub(crate) fn tables(scenes: &[Scene]) -> String {
     let mut rows = scenes.to_vec();
-    rows.push(Scene::all(scenes));
+    let is_set_aside = |scene: &&Scene| SET_ASIDE.contains(&scene.name.as_str());
+    rows.push(Scene::sum("set aside", scenes.iter().filter(is_set_aside)));
+    rows.push(Scene::sum("all", scenes.iter()));
     let parts = [activities(&rows), spills(&rows), delays(&rows), kins(&rows)];
     parts.join("\n")
 }
