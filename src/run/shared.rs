@@ -24,7 +24,7 @@ use crate::unit::{Fact, Span, Unmeasured};
 use rayon::prelude::*;
 
 /// Seconds that are looked at closely: more of them changed little in trials.
-const MOST_S: f64 = 120.0;
+const MOST_S: f64 = 150.0;
 
 /// Intruders whose arrival is wanted, at most for each microphone, and the level above which they are, in dB.
 const MOST_INTRUDERS: usize = 4;

@@ -117,9 +117,9 @@ fn link(last: &Recording, next: &Recording, in_full_series: bool, in_step: bool)
         Some(gap_s) if !(0.0..MAX_GAP_S).contains(&gap_s) => None,
         Some(gap_s) => (counts_on || many).then_some(Link::Gap(gap_s)),
         None if counts_on && in_full_series => Some(Link::Sure),
+        None if counts_on && in_step => Some(Link::Together),
         // Two recorders that ran side by side stop together; two takes of one are never equal to the sample.
         None if last.facts.n_frames == next.facts.n_frames => None,
-        None if counts_on && in_step => Some(Link::Together),
         None => (counts_on && many).then_some(Link::Numbered),
     }
 }
