@@ -57,6 +57,8 @@ pub(super) struct Coding {
     pub(super) is_float: bool,
     /// Whether the codec threw sound away.
     pub(super) is_lossy: bool,
+    /// Whether a packet is decoded with the help of those before it.
+    pub(super) builds_on: bool,
     /// Length, where the container says it.
     pub(super) n_frames: Option<u64>,
 }
@@ -137,6 +139,11 @@ impl CodedFile {
             return Err(CodecError::DecodeError("no packet could be decoded"));
         }
         Ok(coded)
+    }
+
+    /// The next frame that is given.
+    pub(super) fn at(&self) -> u64 {
+        self.position.saturating_sub((self.n_pending() + self.n_silent) as u64)
     }
 
     /// What the container says.
@@ -368,6 +375,14 @@ fn coding(short_name: &str, codec: &AudioCodecParameters, n_frames: Option<u64>)
                 | id::CODEC_ID_PCM_F64BE
         ),
         is_lossy,
+        builds_on: matches!(
+            codec.codec,
+            id::CODEC_ID_MP1
+                | id::CODEC_ID_MP2
+                | id::CODEC_ID_MP3
+                | id::CODEC_ID_AAC
+                | id::CODEC_ID_VORBIS
+        ),
         n_frames,
     }
 }
