@@ -11,6 +11,8 @@ use deskside::session::Session;
 use serde_json::Value;
 
 use crate::support::noise::Noise;
+use crate::support::paths::{add_delayed, delayed};
+use crate::support::signals::programme;
 use crate::support::{demo, wave};
 
 /// Times are told to about a tenth of a second; a note has to name its place within a second.
@@ -24,9 +26,13 @@ struct Evening {
 }
 
 impl Evening {
-    fn of(folder: &Path) -> Self {
+    fn of_folder(folder: &Path) -> Reading {
         let session = Session::open(folder, TrustHeader::No).unwrap();
-        let reading = run::read(&session, TrustHeader::No, &|_| {}).unwrap();
+        run::read(&session, TrustHeader::No, &|_| {}).unwrap()
+    }
+
+    fn of(folder: &Path) -> Self {
+        let reading = Self::of_folder(folder);
         let options = Options { notes: NoteLimit::All, ..Options::default() };
         let advice = coach(&reading, &Aims::default(), &options);
         Self { truth: demo::truth(folder), reading, advice }
@@ -251,4 +257,32 @@ fn the_full_take_gives_what_was_planted_in_raw_tracks_and_main() {
         assert!((found_s - planted_s).abs() <= WITHIN_S, "song at {planted_s} s, found {found_s}");
     }
     assert_eq!(songs.len(), 3, "three songs");
+}
+
+#[test]
+fn one_instrument_on_two_nameless_inputs_is_recognised_and_strangers_are_not() {
+    const RATE_HZ: u32 = 48_000;
+    const LATER_SAMPLES: f64 = 61.5;
+    let folder = tempfile::tempdir().unwrap();
+    let players: Vec<Vec<f32>> = (1..=3).map(|seed| programme(seed, RATE_HZ, 40.0)).collect();
+    let mut amplifier = delayed(&players[0], LATER_SAMPLES, 0.5);
+    add_delayed(&mut amplifier, &players[1], 400.0, 0.02);
+    let silent = vec![0.0; players[0].len()];
+    let inputs = [&players[0], &amplifier, &players[1], &players[2]];
+    for (number, plane) in (1..).zip(inputs) {
+        let path = folder.path().join(format!("Input {number:02}.wav"));
+        wave::write_pcm24(&path, RATE_HZ, &[plane]);
+    }
+    wave::write_pcm24(&folder.path().join("05 KB L.wav"), RATE_HZ, &[&players[2]]);
+    wave::write_pcm24(&folder.path().join("06 KB R.wav"), RATE_HZ, &[&silent]);
+    let reading = Evening::of_folder(folder.path());
+    let of_one: Vec<_> =
+        reading.pairs.iter().filter(|pair| pair.kinship == Kinship::SameSource).collect();
+    assert_eq!(of_one.len(), 1, "one instrument on two inputs: {of_one:?}");
+    assert_eq!((of_one[0].source.as_str(), of_one[0].mic.as_str()), ("ch01", "ch02"));
+    let later = of_one[0].delay_s.value().unwrap() * f64::from(RATE_HZ);
+    assert!((later - LATER_SAMPLES).abs() < 0.1, "{later} samples later");
+    let told = |words: &str| reading.warnings.iter().any(|one| one.contains(words));
+    assert!(told("carry one source"), "{:?}", reading.warnings);
+    assert!(told("6 KB R is silent or far softer than 5 KB L"), "{:?}", reading.warnings);
 }

@@ -153,6 +153,17 @@ impl Tone {
         (0..N_BANDS).map(|band| self.re_total_db(*self.powers.get(band)?)).collect()
     }
 
+    /// Half of the energy lies below this third-octave's middle or in it, in Hz; `None` where nothing was found.
+    pub fn middle_hz(&self) -> Option<f64> {
+        let mut below = 0.0;
+        let half = 0.5 * self.total();
+        let band = self.powers.iter().position(|power| {
+            below += power;
+            below > 0.0 && below >= half
+        });
+        band.map(mid_hz)
+    }
+
     /// Share of one of the ten bands, in dB re total.
     ///
     /// # Errors

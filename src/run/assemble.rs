@@ -7,6 +7,7 @@ use rayon::prelude::*;
 
 use super::facts::{self, When};
 use super::kin;
+use super::kindred;
 use super::meters::Common;
 use super::refine;
 use super::segments::named;
@@ -16,8 +17,9 @@ use super::{blank::blank, main_facts, pair_facts, sound, spill_facts};
 use crate::dsp::air::USUAL_TEMPERATURE_C;
 use crate::measure::standing;
 use crate::measure::trace::Trace;
-use crate::reading::{Channel, LineCheck, Reading, Segment, SegmentKind, SessionFacts};
+use crate::reading::{Channel, LineCheck, Pair, Reading, Segment, SegmentKind, SessionFacts};
 use crate::relate::activity::{Activity, Presence, Source, own_activity};
+use crate::relate::alike::Heard;
 use crate::relate::cast::Candidate;
 use crate::relate::line_check::{Turn, line_check, turns};
 use crate::relate::quiet::all_quiet;
@@ -38,6 +40,8 @@ pub(super) struct Listened {
     pub(super) kin: Vec<(usize, usize)>,
     /// When each source sounds.
     pub(super) activities: Vec<Activity>,
+    /// What each channel sounds like.
+    pub(super) heard: Vec<Heard>,
     /// Length of the session, in seconds.
     pub(super) duration_s: f64,
 }
@@ -48,7 +52,14 @@ pub(super) fn listen(channels: &[SessionChannel], measured: &Measured) -> Listen
     let activities = own_activity(&levels(channels, measured), &sources(channels), &kin);
     let ends_s =
         channels.iter().zip(&measured.lengths_s).map(|(one, length_s)| one.start_s + length_s);
-    Listened { kin, activities, duration_s: ends_s.fold(0.0, f64::max) }
+    let candidates = candidates(channels, &activities);
+    let heard = candidates
+        .par_iter()
+        .zip(&measured.common)
+        .zip(&activities)
+        .map(|((candidate, common), activity)| kindred::heard(candidate, common, activity))
+        .collect();
+    Listened { kin, activities, heard, duration_s: ends_s.fold(0.0, f64::max) }
 }
 
 /// Which channels may share anything.
@@ -77,9 +88,11 @@ pub(super) fn assemble(
     measured: Measured,
     listened: Listened,
     shared: Option<Shared>,
-    warnings: Vec<String>,
+    mut warnings: Vec<String>,
 ) -> Reading {
-    let Listened { kin, mut activities, duration_s } = listened;
+    let Listened { mut kin, mut activities, heard, duration_s } = listened;
+    let kindred = shared.as_ref().map_or(&[][..], |shared| shared.kindred.as_slice());
+    kin.extend(kindred.iter().map(|one| (one.alike.first, one.alike.second)));
     let levels = levels(channels, &measured);
     let sounding = shared.as_ref().map(|shared| refine::refine(&mut activities, shared));
     let quiet = quiet(channels, &levels, &activities);
@@ -121,12 +134,9 @@ pub(super) fn assemble(
             .map_or_else(|| activities[idx].spans.clone(), |sounding| sounding[idx].clone());
         facts::fill(channel, &measured.common[idx], &measured.native[idx], &when);
     });
-    let mut pairs = pair_facts::pairs(&facts, &measured.kin);
-    if let Some(shared) = &shared {
-        pairs.extend(spill_facts::pairs(&facts, shared));
-        let temperature_c = session.note.air_temperature_c.unwrap_or(USUAL_TEMPERATURE_C);
-        spill_facts::add_times(&mut pairs, &facts, shared, temperature_c);
-    }
+    let pairs = pairs(session, &facts, &measured, shared.as_ref());
+    warnings.extend(kindred::sentences(&facts, kindred));
+    warnings.extend(kindred::one_sided_sentences(channels, &facts, &heard));
     let main = main_facts::main_mix(&facts, &measured, &segments);
     Reading {
         session: session_facts(session, &facts, duration_s),
@@ -138,6 +148,23 @@ pub(super) fn assemble(
         quiet,
         warnings,
     }
+}
+
+/// What channels say about each other.
+fn pairs(
+    session: &Session,
+    channels: &[Channel],
+    measured: &Measured,
+    shared: Option<&Shared>,
+) -> Vec<Pair> {
+    let mut pairs = pair_facts::pairs(channels, &measured.kin);
+    if let Some(shared) = shared {
+        pairs.extend(kindred::pairs(channels, &shared.kindred));
+        pairs.extend(spill_facts::pairs(channels, shared));
+        let temperature_c = session.note.air_temperature_c.unwrap_or(USUAL_TEMPERATURE_C);
+        spill_facts::add_times(&mut pairs, channels, shared, temperature_c);
+    }
+    pairs
 }
 
 /// Channels that hold one source, so that none explains the other away.

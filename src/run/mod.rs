@@ -8,6 +8,7 @@ mod blank;
 mod facts;
 mod feed;
 mod kin;
+mod kindred;
 mod main_facts;
 mod meters;
 mod pair_facts;
@@ -69,6 +70,7 @@ pub fn read(
         candidates: &candidates,
         kin: &listened.kin,
         activities: &listened.activities,
+        heard: &listened.heard,
         duration_s: listened.duration_s,
         rate_hz: session.rate_hz,
     };

@@ -5,8 +5,10 @@
 //! Knows the order of the steps, computes nothing itself.
 
 use super::feed::{Feed, Portion};
+use super::kindred::{Kindred, TwinMeters, suspects};
 use super::stream::{BLOCK_FRAMES, Recorder, places};
 use crate::relate::activity::Activity;
+use crate::relate::alike::Heard;
 use crate::relate::arrival::{Arrival, ArrivalMeter, Mask};
 use crate::relate::bleed::{Bleed, Energies, Powers, Turns, bleeds};
 use crate::relate::cast::{Candidate, Cast};
@@ -42,6 +44,8 @@ pub(super) struct Shared {
     pub(super) references: Vec<usize>,
     /// Spill of each source in each microphone that is not its own.
     pub(super) bleeds: Vec<Bleed>,
+    /// Channels that were found to hold one source.
+    pub(super) kindred: Vec<Kindred>,
     /// How sources arrive, for the pairs that could be timed.
     pub(super) timed: Vec<Timed>,
     /// When own sources sound, for the channels that could be followed.
@@ -71,6 +75,8 @@ pub(super) struct Known<'a> {
     pub(super) kin: &'a [(usize, usize)],
     /// When each source sounds by its level.
     pub(super) activities: &'a [Activity],
+    /// What each channel sounds like.
+    pub(super) heard: &'a [Heard],
     /// Length of the session, in seconds.
     pub(super) duration_s: f64,
     /// Its rate, in Hz.
@@ -85,12 +91,12 @@ pub(super) fn share(
     reopen: &dyn Fn() -> Option<Vec<Recorder>>,
     progress: &dyn Fn(f64),
 ) -> Option<Shared> {
-    let cast = Cast::new(known.candidates, known.kin);
-    if cast.references.len() < FEWEST {
+    let by_name = Cast::new(known.candidates, known.kin);
+    if by_name.references.len() < FEWEST {
         return None;
     }
     let active: Vec<&[Span]> =
-        cast.references.iter().map(|&idx| known.activities[idx].spans.as_slice()).collect();
+        by_name.references.iter().map(|&idx| known.activities[idx].spans.as_slice()).collect();
     let minutes = material(&active, known.duration_s, MOST_S);
     if minutes.is_empty() {
         return None;
@@ -98,7 +104,17 @@ pub(super) fn share(
     let n_channels = known.candidates.len();
     let grids = [Grid::short, Grid::middle, Grid::long].map(|grid| grid(known.rate_hz));
     let meters = grids.map(|grid| SpectrogramMeter::new(grid, n_channels));
-    let [short, middle, long] = gather(meters, &minutes, reopen()?, n_channels, known.rate_hz);
+    let suspects = suspects(known.candidates, known.kin);
+    let mut twins = TwinMeters::new(&suspects, n_channels, known.rate_hz);
+    let [short, middle, long] =
+        gather(meters, &mut twins, &minutes, reopen()?, n_channels, known.rate_hz);
+    let kindred = twins.finish(known.heard);
+    let kin = kindred.iter().map(|one| (one.alike.first, one.alike.second));
+    let cast =
+        Cast::new(known.candidates, &known.kin.iter().copied().chain(kin).collect::<Vec<_>>());
+    if cast.references.len() < FEWEST {
+        return None;
+    }
     progress(0.1);
     let separated = separate(&short, &cast.references, None);
     let gates = gates(&short, &separated.power, &cast, known.candidates);
@@ -131,12 +147,13 @@ pub(super) fn share(
     let follower =
         Follower::new(transform, n_channels, &cast.references, &separated.demix, known_gates);
     let followed = follow(follower, reopen()?, n_channels, known, progress);
-    Some(Shared { references: cast.references, bleeds, timed, followed, hop_s })
+    Some(Shared { references: cast.references, bleeds, kindred, timed, followed, hop_s })
 }
 
 /// Spectra of the chosen minutes.
 fn gather<const N: usize>(
     mut meters: [SpectrogramMeter; N],
+    twins: &mut TwinMeters,
     minutes: &[Span],
     recorders: Vec<Recorder>,
     n_channels: usize,
@@ -149,6 +166,7 @@ fn gather<const N: usize>(
             }
             meter.push(planes);
         }
+        twins.push(begins.map(|start_s| samples(start_s, rate_hz)), planes);
     });
     meters.map(SpectrogramMeter::finish)
 }

@@ -127,6 +127,24 @@ fn energy_below_a_frequency_splits_the_band_it_lies_in() {
 }
 
 #[test]
+fn half_of_the_energy_lies_below_the_middle() {
+    let middle_hz = |low_db: f64| {
+        // Flat bands from 100 Hz to 1 kHz (7 to 17), and one at 50 Hz that may outweigh them all.
+        let shape = |band: usize| match band {
+            4 => low_db,
+            7..=17 => 0.0,
+            _ => -120.0,
+        };
+        tone(&made(&[-30.0; 30], shape), &[Span::new(0.0, 6.0)]).expect("a value").middle_hz()
+    };
+    // Eleven equal bands: the sixth holds the middle.
+    assert_eq!(middle_hz(-120.0), Some(mid_hz(12)));
+    // 10 lg 11 = 10.4 dB: as much as all others together.
+    assert_eq!(middle_hz(11.0), Some(mid_hz(4)));
+    assert_eq!(middle_hz(9.8), Some(mid_hz(7)));
+}
+
+#[test]
 fn soft_steps_do_not_count() {
     // 3 s loud and dull, 3 s at -19.9 dB counted, 3 s at -20.2 dB not.
     let mut thirds = made(&[[-30.0; 15], [-49.8; 15], [-50.3; 15]].concat(), |_| 0.0);
