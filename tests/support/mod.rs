@@ -12,6 +12,7 @@ pub(crate) mod paths;
 pub(crate) mod planted;
 pub(crate) mod readings;
 pub(crate) mod reference;
+pub(crate) mod rooms;
 pub(crate) mod sharing;
 pub(crate) mod signals;
 pub(crate) mod spectrum;

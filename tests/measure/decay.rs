@@ -1,0 +1,145 @@
+//! Decay from an impulse: closed forms of ISO 3382, and claps and balloons in simulated halls.
+
+#![expect(clippy::cast_possible_truncation, reason = "signals are made in double precision")]
+
+use deskside::measure::decay::{Decay, OCTAVES_HZ, after_impulse, of_energy};
+use deskside::unit::Unmeasured;
+
+use crate::support::feeding::assert_near;
+use crate::support::reference::Table;
+use crate::support::rooms::{self, RATE_HZ, SHAPE, balloon, clap, convolved, pink};
+use crate::support::signals::Rng;
+
+const RATE: f64 = 48_000.0;
+
+/// What is asked of a clap: the just noticeable difference of a decay time (ISO 3382-1, table A.1).
+const NOTICED: f64 = 0.05;
+
+/// Closed forms are met within this: the curve is sampled and starts at 0 dB, not at -0.1 dB.
+const CLOSED_FORM: f64 = 0.02;
+
+/// Energies of decays that fall by 60 dB in the times given, each with a weight, for 6 s.
+fn falling(parts: &[(f64, f64)]) -> Vec<f64> {
+    let at = |n: usize| {
+        let power = |&(weight, t60_s): &(f64, f64)| {
+            weight * (-13.815_510_557_964_274 * n as f64 / RATE / t60_s).exp()
+        };
+        parts.iter().map(power).sum()
+    };
+    (0..6 * RATE_HZ as usize).map(at).collect()
+}
+
+fn check_times(name: &str, parts: &[(f64, f64)]) {
+    let table = Table::read("iso3382_schroeder_fits.csv");
+    let row = table.row("decay_p2", name);
+    let found = of_energy(&falling(parts), 0.0, RATE);
+    for (found, column) in [(found.edt, "EDT_s"), (found.t20, "T20_s"), (found.t30, "T30_s")] {
+        let ratio = found.unwrap().t60_s / table.number(row, column);
+        assert_near(ratio, 1.0, CLOSED_FORM, &format!("{name}, {column}"));
+    }
+}
+
+#[test]
+fn single_and_double_slopes_have_the_times_of_iso_3382() {
+    check_times("single T=1.0", &[(1.0, 1.0)]);
+    check_times("double 0.5 s + 0.01*2.0 s", &[(1.0, 0.5), (0.01, 2.0)]);
+}
+
+#[test]
+fn clarity_of_an_exponential_decay_is_that_of_iso_3382() {
+    let table = Table::read("iso3382_exponential_decay.csv");
+    for row in 0..table.len() {
+        let t60_s = table.number(row, "T_s");
+        let found = of_energy(&falling(&[(1.0, t60_s)]), 0.0, RATE);
+        let name = |what: &str| format!("{what} of {t60_s} s");
+        assert_near(found.c50_db.unwrap(), table.number(row, "C50_dB"), 0.01, &name("C50"));
+        assert_near(found.c80_db.unwrap(), table.number(row, "C80_dB"), 0.01, &name("C80"));
+        assert_near(found.d50.unwrap(), table.number(row, "D50"), 0.001, &name("D50"));
+    }
+}
+
+#[test]
+fn steady_noise_under_the_decay_is_taken_out() {
+    // Energies without scatter, so that only the arithmetic counts: noise 50 dB under the begin.
+    let mut energy = falling(&[(1.0, 1.2)]);
+    energy.iter_mut().for_each(|power| *power += 1e-5);
+    let found = of_energy(&energy, 0.0, RATE);
+    assert_near(found.t30.unwrap().t60_s, 1.2, 1.2 * CLOSED_FORM, "T30");
+    assert_near(found.t20.unwrap().t60_s, 1.2, 1.2 * CLOSED_FORM, "T20");
+    assert_near(found.c80_db.unwrap(), 1.795, 0.05, "C80");
+    assert_near(found.range_db, 50.0, 0.5, "range");
+}
+
+/// Decays of an impulse in a hall, and of the hall itself without noise; the noise lies `snr_db` under the loudest 10 ms.
+fn in_a_hall(seed: u64, impulse: &[f64], snr_db: f64) -> (Vec<Decay>, Vec<Decay>) {
+    let mut rng = Rng::new(seed);
+    let t60_s = 0.35 * (2.2f64 / 0.35).powf(rng.even());
+    let late_db = 8.0 * rng.even();
+    let response = rooms::response(&mut rng, SHAPE.map(|shape| shape * t60_s), late_db, 3.2);
+    let single = |sound: &[f64]| -> Vec<f32> {
+        [vec![0.0; 2_400], sound.iter().map(|&x| x as f32).collect()].concat()
+    };
+    let mut sound = convolved(impulse, &response);
+    let loudest = sound.chunks(480).map(|part| part.iter().map(|x| x * x).sum::<f64>() / 480.0);
+    let rms = loudest.fold(0.0, f64::max).sqrt() * 10f64.powf(-snr_db / 20.0);
+    let noise = pink(&mut rng, rms, sound.len());
+    sound.iter_mut().zip(noise).for_each(|(x, noise)| *x += noise);
+    (after_impulse(&single(&sound), RATE_HZ), after_impulse(&single(&response), RATE_HZ))
+}
+
+/// Octaves of 24 halls: answered, and of those within 5 % and within 10 % of the hall.
+fn score(impulse: impl Fn(&mut Rng) -> Vec<f64>, snr_db: f64) -> [usize; 4] {
+    let mut counts = [0; 4];
+    for seed in 0..24 {
+        let (found, truth) = in_a_hall(seed, &impulse(&mut Rng::new(100 + seed)), snr_db);
+        // 125 Hz and above: a clap has nothing to say about 63 Hz.
+        for (found, truth) in found.iter().zip(&truth).skip(1) {
+            let truth_s = truth.t30.clone().unwrap().t60_s;
+            counts[0] += 1;
+            if let Ok(found_s) = found.widest_s() {
+                let off = (found_s / truth_s - 1.0).abs();
+                counts[1] += 1;
+                counts[2] += usize::from(off <= NOTICED);
+                counts[3] += usize::from(off <= 2.0 * NOTICED);
+            }
+        }
+    }
+    counts
+}
+
+#[test]
+fn nine_of_ten_octaves_of_a_clap_are_right() {
+    let [all, answered, right, nearly] = score(clap, 60.0);
+    assert!(answered * 10 >= all * 9, "{answered} of {all} octaves answered");
+    assert!(right * 100 >= answered * 93, "{right} of {answered} within 5 %");
+    assert!(nearly * 100 >= answered * 98, "{nearly} of {answered} within 10 %");
+}
+
+#[test]
+fn nine_of_ten_octaves_of_a_balloon_are_right() {
+    let [all, answered, right, _] = score(|_| balloon(), 60.0);
+    assert!(answered * 10 >= all * 9, "{answered} of {all} octaves answered");
+    assert!(right * 100 >= answered * 93, "{right} of {answered} within 5 %");
+}
+
+#[test]
+fn little_range_gives_fewer_figures_instead_of_wrong_ones() {
+    let [all, answered, _, nearly] = score(clap, 35.0);
+    assert!(answered < all, "{answered} of {all} octaves answered");
+    assert!(nearly * 100 >= answered * 85, "{nearly} of {answered} within 10 %");
+    let (found, _) = in_a_hall(3, &clap(&mut Rng::new(1)), 10.0);
+    assert!(found.iter().all(|decay| decay.t30.is_err()), "nothing at 10 dB: {found:?}");
+}
+
+#[test]
+fn nothing_silence_and_odd_rates_have_no_decay() {
+    for samples in [&[][..], &[0.0; 48_000], &[0.5], &[f32::NAN; 100]] {
+        let found = after_impulse(samples, RATE_HZ);
+        assert_eq!(found.len(), OCTAVES_HZ.len(), "an answer for each octave");
+        assert!(found.iter().all(|decay| decay.t20.is_err()), "{} samples", samples.len());
+    }
+    let click: Vec<f32> = (0..16_000).map(|at| f32::from(u8::from(at == 100))).collect();
+    let found = after_impulse(&click, 8_000);
+    let reason = Unmeasured::Because("the octave lies above half of the sample rate");
+    assert_eq!(found[7].edt, Err(reason), "8 kHz at a rate of 8 kHz");
+}
