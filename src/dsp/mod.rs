@@ -4,6 +4,7 @@
 //! sums, filter states and results are `f64`. Nothing here knows a file, a role or a target.
 
 pub mod air;
+pub mod banded;
 pub mod biquad;
 pub mod decimate;
 pub mod dot;
@@ -19,6 +20,7 @@ pub mod thirds;
 pub mod weighting;
 pub mod window;
 
+pub use banded::Banded;
 pub use decimate::Decimator;
 pub use frames::Frames;
 pub use group::Group;

@@ -14,7 +14,7 @@ use super::grid::Grid;
 use crate::dsp::Frames;
 
 /// Frames that share a scale.
-const BLOCK: usize = 16;
+pub const BLOCK: usize = 16;
 
 /// Full scale of the held integers.
 const FULL: f32 = 32_767.0;
@@ -233,6 +233,15 @@ impl Spectrogram {
                 *im = f32::from(cell[1]) * scale;
             }
         }
+    }
+
+    /// Some neighbouring frames of a channel in a kept bin: whole numbers, and what they are to be multiplied by.
+    ///
+    /// Block `n` begins with frame `16 n`; frames after the last are 0.
+    pub fn block(&self, channel: usize, block: usize, bin: usize) -> (&[[i16; 2]], f32) {
+        let held = &self.channels[channel];
+        let place = block * self.grid.bins().len() + bin;
+        (&held.cells[place * BLOCK..(place + 1) * BLOCK], held.scales[place])
     }
 
     /// Mean power of the kept bins of each band, band by band, in each the frames; 0 where a band keeps no bin.

@@ -1,6 +1,7 @@
 //! Kernels against closed forms, published tables and slow plain versions.
 
 mod air;
+mod banded;
 mod biquad;
 mod decimate;
 mod dot;

@@ -58,3 +58,16 @@ fn pair(table: &Table, row: usize) -> Pair {
         coherence: [number("coherence_40_16000_hz"), number("coherence_300_3000_hz")],
     }
 }
+
+/// Solutions of a case of `corpus/reference/mix_oracle.csv`: the recipe of `tests/outside/mix.py`.
+pub(crate) fn solution(case: &str) -> Vec<[f64; 2]> {
+    let table = Table::read("mix_oracle.csv");
+    let rows = (0..table.len()).filter(|&row| table.text(row, "case") == case);
+    rows.map(|row| [table.number(row, "re"), table.number(row, "im")]).collect()
+}
+
+/// Numbers evenly between -1 and 1.
+pub(crate) fn even(seed: u64, count: usize) -> Vec<f64> {
+    let mut rng = Rng::new(seed);
+    (0..count).map(|_| 2.0 * rng.even() - 1.0).collect()
+}

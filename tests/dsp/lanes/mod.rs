@@ -4,6 +4,7 @@ mod bands;
 mod cascade;
 mod fir;
 mod framer;
+mod gram;
 mod isa;
 mod pack;
 mod products;

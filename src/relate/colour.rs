@@ -1,0 +1,266 @@
+//! How the desk colours each channel, for each side of the main mix: the slow half of the reading of a mix.
+//!
+//! Takes products of all channels and the main mix, bin by bin, weighted by gains that are known for the moment; gives a
+//! complex factor for each channel, side and bin, smooth over frequency. Never changes over the section.
+
+use rayon::prelude::*;
+use realfft::num_complex::Complex64;
+
+use super::grid::{Grid, N_BANDS, middle_hz};
+use super::spectrogram::{BLOCK, Spectrogram};
+use crate::dsp::lanes::{Isa, WIDE, add_gram};
+use crate::dsp::{Banded, Square};
+
+/// Left and right.
+pub const SIDES: usize = 2;
+
+/// Blocks whose products are summed before they are widened.
+const TOGETHER: usize = 4;
+
+/// Bend between neighbouring third-octaves that is nothing unusual, re the factor itself.
+const BEND: f64 = 0.3;
+
+/// How firmly a factor is held near 0 where nothing is heard of the channel.
+const HOLD: f64 = 1e-3;
+
+/// Load on the diagonal of the equations of a single bin, re the power of each channel.
+const LOAD: f64 = 1e-4;
+
+/// The same where a channel is silent, re the loudest.
+const SILENT: f64 = 1e-12;
+
+/// Least mean square of a channel's factors, re the largest: what is closed has a size as well.
+const LEAST_FACTOR: f64 = 1e-8;
+
+/// Which channels of a spectrogram are mixed, and where the main mix is.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Patch {
+    /// Channels that may be in the mix.
+    pub channels: Vec<usize>,
+    /// Left and right of the main mix; the same twice if it is mono.
+    pub main: [usize; SIDES],
+}
+
+/// Factors of the channels: side by side, in each the kept bins, in each the channels.
+pub type Colours = [Vec<Vec<Complex64>>; SIDES];
+
+/// Products of a bin over all frames.
+#[derive(Clone, Debug)]
+pub struct Products {
+    /// Of each channel's conjugate with each channel.
+    pub channels: Square,
+    /// Of each channel's conjugate with each side of the mix.
+    pub with_main: [Vec<Complex64>; SIDES],
+    /// Power of each side of the mix.
+    pub main: [f64; SIDES],
+    /// Sum of the weights.
+    pub weight: f64,
+}
+
+impl Products {
+    /// Power of what a bin's factors leave of a side, weighted sum over the frames.
+    pub fn left_over(&self, side: usize, factors: &[Complex64]) -> f64 {
+        let through = self.channels.times_column(factors);
+        let explained: f64 =
+            factors.iter().zip(&through).map(|(e, through)| (e.conj() * through).re).sum();
+        let shared: f64 =
+            factors.iter().zip(&self.with_main[side]).map(|(e, b)| (e.conj() * b).re).sum();
+        (self.main[side] - 2.0 * shared + explained).max(0.0)
+    }
+
+    /// Factors of this bin by itself.
+    pub fn alone(&self, side: usize) -> Option<Vec<Complex64>> {
+        let mut loaded = self.channels.clone();
+        let n = loaded.n();
+        let most = (0..n).map(|channel| loaded.at(channel, channel).re).fold(0.0, f64::max);
+        for channel in 0..n {
+            let cell = loaded.at_mut(channel, channel);
+            *cell = *cell * (1.0 + LOAD) + most * SILENT;
+        }
+        loaded.solve(&self.with_main[side])
+    }
+}
+
+/// Products over some blocks of frames, bin by bin. `gains` holds for each channel a factor for each frame, `noise` for each frame
+/// the power of what it leaves unexplained, re the usual.
+pub fn products(
+    held: &Spectrogram,
+    patch: &Patch,
+    gains: &[Vec<f32>],
+    noise: &[f32],
+    blocks: &[usize],
+) -> Vec<Products> {
+    let roots: Vec<f32> = noise.iter().map(|noise| 1.0 / noise.sqrt()).collect();
+    let factors: Vec<Vec<f32>> = gains
+        .iter()
+        .map(|gains| gains.iter().zip(&roots).map(|(gain, root)| gain * root).collect())
+        .collect();
+    let n_bins = held.grid().bins().len();
+    (0..n_bins)
+        .into_par_iter()
+        .map(|bin| of_bin(held, patch, &factors, &roots, bin, blocks))
+        .collect()
+}
+
+fn of_bin(
+    held: &Spectrogram,
+    patch: &Patch,
+    factors: &[Vec<f32>],
+    roots: &[f32],
+    bin: usize,
+    blocks: &[usize],
+) -> Products {
+    let n = patch.channels.len();
+    let first = 2 * SIDES;
+    let width = (first + 2 * n).next_multiple_of(WIDE);
+    let isa = Isa::best();
+    let mut rows = vec![0.0f32; TOGETHER * BLOCK * width];
+    let mut sums = vec![0.0f32; width * width];
+    let mut all = vec![0.0f64; width * width];
+    let mut weight = 0.0;
+    for blocks in blocks.chunks(TOGETHER) {
+        // Frames after the last are 0, and their factors are not there.
+        rows.fill(0.0);
+        let mut put = |channel: usize, factors: &[f32], re: usize, im: usize| {
+            for (rows, &block) in rows.chunks_exact_mut(BLOCK * width).zip(blocks) {
+                let (cells, scale) = held.block(channel, block, bin);
+                let frames = rows.chunks_exact_mut(width).zip(cells).zip(&factors[block * BLOCK..]);
+                for ((row, cell), factor) in frames {
+                    row[re] = f32::from(cell[0]) * scale * factor;
+                    row[im] = f32::from(cell[1]) * scale * factor;
+                }
+            }
+        };
+        for (side, &main) in patch.main.iter().enumerate() {
+            put(main, roots, 2 * side, 2 * side + 1);
+        }
+        for (idx, (&channel, factors)) in patch.channels.iter().zip(factors).enumerate() {
+            put(channel, factors, first + idx, first + n + idx);
+        }
+        for &block in blocks {
+            let roots = roots[block * BLOCK..].iter().take(BLOCK);
+            weight += roots.map(|root| f64::from(root * root)).sum::<f64>();
+        }
+        sums.fill(0.0);
+        add_gram(isa, &rows[..blocks.len() * BLOCK * width], width, &mut sums);
+        all.iter_mut().zip(&sums).for_each(|(all, &sum)| *all += f64::from(sum));
+    }
+    let at = |a: usize, b: usize| all[a.min(b) * width + a.max(b)];
+    let cross = |[are, aim]: [usize; 2], [bre, bim]: [usize; 2]| {
+        Complex64::new(at(are, bre) + at(aim, bim), at(are, bim) - at(aim, bre))
+    };
+    let channel = |idx: usize| [first + idx, first + n + idx];
+    let side = |side: usize| [2 * side, 2 * side + 1];
+    let mut channels = Square::zero(n);
+    for a in 0..n {
+        for b in 0..n {
+            *channels.at_mut(a, b) = cross(channel(a), channel(b));
+        }
+    }
+    Products {
+        channels,
+        with_main: [0, 1].map(|s| (0..n).map(|a| cross(channel(a), side(s))).collect()),
+        main: [0, 1].map(|s| cross(side(s), side(s)).re),
+        weight,
+    }
+}
+
+/// Factors of every bin by itself, for both sides; 0 where a bin has no solution.
+pub fn apart(products: &[Products]) -> Colours {
+    [0, 1].map(|side| {
+        let alone = |one: &Products| {
+            one.alone(side).unwrap_or_else(|| vec![Complex64::default(); one.channels.n()])
+        };
+        products.par_iter().map(alone).collect()
+    })
+}
+
+/// Factors of a side that run in straight lines from the middle of a third-octave to the next, in the sense of least squares.
+///
+/// `weights` holds one over the power that each bin leaves unexplained, `before` the factors as they were; these stay if there is
+/// no solution.
+#[expect(clippy::cast_precision_loss, reason = "bins are few")]
+pub fn smooth(
+    grid: &Grid,
+    products: &[Products],
+    side: usize,
+    weights: &[f64],
+    before: &[Vec<Complex64>],
+) -> Vec<Vec<Complex64>> {
+    let n = before.first().map_or(0, Vec::len);
+    let places: Vec<(usize, f64)> = places(grid);
+    let mut equations = Banded::zero(N_BANDS * n, 2 * n);
+    let mut wanted = vec![Complex64::default(); N_BANDS * n];
+    for ((one, &weight), &(knot, part)) in products.iter().zip(weights).zip(&places) {
+        let shares = [(knot, 1.0 - part), (knot + 1, part)];
+        for &(row, in_row) in shares.iter().filter(|share| share.1 > 0.0) {
+            for a in 0..n {
+                wanted[row * n + a] += one.with_main[side][a] * weight * in_row;
+                for &(column, in_column) in shares.iter().filter(|share| share.1 > 0.0) {
+                    if column > row {
+                        continue;
+                    }
+                    let end = if column == row { a + 1 } else { n };
+                    for b in 0..end {
+                        *equations.at_mut(row * n + a, column * n + b) +=
+                            one.channels.at(a, b) * (weight * in_row * in_column);
+                    }
+                }
+            }
+        }
+    }
+    let mut sizes: Vec<f64> = (0..n)
+        .map(|channel| {
+            before.iter().map(|bin| bin[channel].norm_sqr()).sum::<f64>()
+                / before.len().max(1) as f64
+        })
+        .collect();
+    let least = LEAST_FACTOR * sizes.iter().copied().fold(0.0, f64::max) + f64::MIN_POSITIVE;
+    sizes.iter_mut().for_each(|size| *size = size.max(least));
+    for (channel, size) in sizes.iter().enumerate() {
+        let mut add = |row: usize, column: usize, value: f64| {
+            *equations.at_mut(row * n + channel, column * n + channel) += value / size;
+        };
+        for knot in 0..N_BANDS {
+            add(knot, knot, HOLD);
+        }
+        // The squares of second differences.
+        for knot in 2..N_BANDS {
+            let bend = [1.0 / BEND, -2.0 / BEND, 1.0 / BEND];
+            for row in 0..3 {
+                for column in 0..=row {
+                    add(knot - 2 + row, knot - 2 + column, bend[row] * bend[column]);
+                }
+            }
+        }
+    }
+    let Some(knots) = equations.solve(&wanted) else { return before.to_vec() };
+    let at = |knot: usize, channel: usize| {
+        if knot < N_BANDS { knots[knot * n + channel] } else { Complex64::default() }
+    };
+    places
+        .iter()
+        .map(|&(knot, part)| {
+            (0..n).map(|k| at(knot, k) * (1.0 - part) + at(knot + 1, k) * part).collect()
+        })
+        .collect()
+}
+
+/// The middle of a third-octave at or below each bin, and how far the bin lies on the way to the next.
+#[expect(
+    clippy::cast_precision_loss,
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "third-octaves are few, and clamped"
+)]
+fn places(grid: &Grid) -> Vec<(usize, f64)> {
+    let bin_hz = f64::from(grid.rate_hz()) / grid.frame() as f64;
+    grid.bins()
+        .iter()
+        .map(|&bin| {
+            let thirds = 3.0 * (bin as f64 * bin_hz / middle_hz(0)).log2();
+            let thirds = thirds.clamp(0.0, (N_BANDS - 1) as f64);
+            (thirds as usize, thirds.fract())
+        })
+        .collect()
+}

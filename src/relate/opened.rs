@@ -1,0 +1,180 @@
+//! # Opened and closed
+//!
+//! When a channel was open in the main mix.
+//!
+//! - **Formula:** with the equations `A g = b` of a frame, `r_k = b_k - sum_{l!=k} A_kl g_l`, the usual gain `ref` (median of 24 s of open frames)
+//!   and `h = 0.3 ref`, evidence `(h r_k - A_kk h^2/2) / i`, within -3 to 3, where `i` is how much larger the errors of the channel are than they
+//!   should be; the likeliest course of open and closed at a price of 12 for each switch (Viterbi)
+//! - **Unit:** s
+//! - **Range:** closed means 16 dB or more under the usual gain, for 350 ms at least
+//! - **Source:** G. D. Forney, "The Viterbi algorithm", Proc. IEEE 61(3), 1973; price and bounds are own trials on simulated desks
+//! - **Window:** a section of up to five minutes, steps of 43 ms
+//! - **No value:** frames in which too little of the channel is heard to tell; the course goes on as before there
+//! - **Misleads when:** a gate works on the channel: its closings are counted apart
+
+use super::ride::Equations;
+
+/// Gain at which open and closed are equally likely is half of this, re the usual gain: -16 dB.
+const HALF_WAY: f64 = 0.3;
+
+/// Evidence of a frame counts up to this.
+const MOST_EVIDENCE: f64 = 3.0;
+
+/// Price of a switch.
+const PRICE: f64 = 12.0;
+
+/// A frame tells if the usual gain would stand out of its errors by this (a power ratio).
+const TELLS: f64 = 6.0;
+
+/// Half of the time over which the usual gain is taken, and how often, in seconds.
+const USUAL_S: f64 = 12.0;
+const EVERY_S: f64 = 0.85;
+
+/// Frames that a usual gain needs.
+const NEEDS_FRAMES: usize = 30;
+
+/// Bounds of the usual gain, re that of the section.
+const USUAL_RANGE: [f64; 2] = [0.4, 2.5];
+
+/// Shortest closing, and how much of it has to be told, in seconds.
+const SHORTEST_S: f64 = 0.35;
+const TOLD_S: f64 = 0.15;
+
+/// Median of the square of a normal variable.
+const MEDIAN_SQUARE: f64 = 0.455;
+
+/// An outlier counts up to this in the mean of squared errors.
+const MOST_SQUARE: f64 = 50.0;
+
+/// Whether a channel was open, frame by frame.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Opened {
+    /// Whether it was open.
+    pub open: Vec<bool>,
+    /// Whether the frame tells.
+    pub told: Vec<bool>,
+    /// The usual gain.
+    pub usual: Vec<f32>,
+}
+
+/// Whether a channel was open, given the gains of all channels frame by frame. `hop_s` lies between frames.
+pub fn opened(equations: &Equations, gains: &[Vec<f32>], channel: usize, hop_s: f64) -> Opened {
+    let n = equations.n_channels();
+    let n_frames = equations.n_frames();
+    let own: Vec<f64> =
+        (0..n_frames).map(|t| f64::from(equations.products(t)[channel * n + channel])).collect();
+    let errors: Vec<f64> = (0..n_frames)
+        .map(|t| {
+            let row = &equations.products(t)[channel * n..(channel + 1) * n];
+            let made: f64 =
+                row.iter().zip(gains).map(|(&a, gains)| f64::from(a) * f64::from(gains[t])).sum();
+            f64::from(equations.with_main(t)[channel]) - made
+        })
+        .collect();
+    let inflation = inflation(&own, &errors);
+    let gains = &gains[channel];
+    let usual = usual(&own, gains, inflation, hop_s);
+    let mut evidence = Vec::with_capacity(n_frames);
+    let mut told = Vec::with_capacity(n_frames);
+    for t in 0..n_frames {
+        let half = HALF_WAY * usual[t];
+        let rest = errors[t] + own[t] * f64::from(gains[t]);
+        let tells = own[t] * usual[t] * usual[t] / inflation > TELLS;
+        let here = (half * rest - 0.5 * own[t] * half * half) / inflation;
+        evidence.push(if tells { here.clamp(-MOST_EVIDENCE, MOST_EVIDENCE) } else { 0.0 });
+        told.push(tells);
+    }
+    let mut open = likeliest(&evidence);
+    bridge(&mut open, &told, hop_s);
+    #[expect(clippy::cast_possible_truncation, reason = "a gain near 1")]
+    let usual = usual.iter().map(|&usual| usual as f32).collect();
+    Opened { open, told, usual }
+}
+
+/// How much larger squared errors are than the equations say; not below 1.
+#[expect(clippy::cast_precision_loss, reason = "a count of frames is far below 2^52")]
+fn inflation(own: &[f64], errors: &[f64]) -> f64 {
+    let mut squares: Vec<f64> =
+        own.iter().zip(errors).map(|(own, error)| error * error / (own + 1e-9)).collect();
+    let mean = squares.iter().map(|square| square.min(MOST_SQUARE)).sum::<f64>()
+        / squares.len().max(1) as f64;
+    let place = squares.len() / 2;
+    let median = match squares.get_mut(place) {
+        Some(_) => *squares.select_nth_unstable_by(place, f64::total_cmp).1,
+        None => 0.0,
+    };
+    (median / MEDIAN_SQUARE).max(mean).max(1.0)
+}
+
+/// The usual gain around each frame.
+#[expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "counts of frames are small"
+)]
+fn usual(own: &[f64], gains: &[f32], inflation: f64, hop_s: f64) -> Vec<f64> {
+    let n = gains.len();
+    let mut sorted = own.to_vec();
+    let at = (n * 6 / 10).min(n.saturating_sub(1));
+    let loud = if n == 0 { 0.0 } else { *sorted.select_nth_unstable_by(at, f64::total_cmp).1 };
+    let mut heard: Vec<f32> =
+        own.iter().zip(gains).filter(|(own, _)| **own >= loud).map(|(_, gain)| *gain).collect();
+    heard.sort_by(f32::total_cmp);
+    let of_section = heard.get(heard.len() * 3 / 4).map_or(1.0, |&gain| f64::from(gain)).max(1e-6);
+    let is_good = |t: &usize| {
+        own[*t] * of_section * of_section / inflation > TELLS
+            && f64::from(gains[*t]) > HALF_WAY * of_section
+    };
+    let good: Vec<usize> = (0..n).filter(is_good).collect();
+    let (reach, step) = ((USUAL_S / hop_s) as usize, ((EVERY_S / hop_s) as usize).max(1));
+    let mut usual = vec![of_section; n];
+    for from in (0..n).step_by(step) {
+        let first = good.partition_point(|&t| t + reach < from);
+        let end = good.partition_point(|&t| t < from + reach);
+        if end - first > NEEDS_FRAMES {
+            let mut near: Vec<f32> = good[first..end].iter().map(|&t| gains[t]).collect();
+            let middle = near.len() / 2;
+            let median = f64::from(*near.select_nth_unstable_by(middle, f32::total_cmp).1);
+            let held = median.clamp(USUAL_RANGE[0] * of_section, USUAL_RANGE[1] * of_section);
+            usual[from..(from + step).min(n)].fill(held);
+        }
+    }
+    usual
+}
+
+/// The likeliest course of open and closed. Where nothing tells, it goes on as before.
+fn likeliest(evidence: &[f64]) -> Vec<bool> {
+    let (mut closed, mut open) = (0.0f64, 0.0f64);
+    let mut came_from: Vec<[bool; 2]> = Vec::with_capacity(evidence.len());
+    for evidence in evidence {
+        // Where both are equally likely, the switch comes as late as it can.
+        let opens = open - PRICE >= closed;
+        let stays = open > closed - PRICE;
+        came_from.push([opens, stays]);
+        (closed, open) = (closed.max(open - PRICE), open.max(closed - PRICE) + evidence);
+    }
+    let mut state = open >= closed;
+    let mut course = vec![false; evidence.len()];
+    for (place, from) in course.iter_mut().zip(&came_from).rev() {
+        *place = state;
+        state = from[usize::from(state)];
+    }
+    course
+}
+
+/// Opens closings that are too short, or of which too little is told.
+#[expect(clippy::cast_precision_loss, reason = "counts of frames are small")]
+fn bridge(open: &mut [bool], told: &[bool], hop_s: f64) {
+    let mut start = 0;
+    while start < open.len() {
+        let end = start + open[start..].iter().take_while(|&&o| o == open[start]).count();
+        if !open[start] {
+            let n_told = told[start..end].iter().filter(|&&told| told).count();
+            let is_short = ((end - start) as f64) * hop_s < SHORTEST_S;
+            if is_short || (n_told as f64) * hop_s < TOLD_S {
+                open[start..end].fill(true);
+            }
+        }
+        start = end;
+    }
+}

@@ -1,0 +1,53 @@
+//! Latency of a mix that was made late on purpose.
+
+use deskside::relate::latency::{Latency, LatencyMeter, drift_ppm};
+use deskside::unit::Unmeasured;
+
+use crate::support::desk::{N_PLAYERS, RATE_HZ, Strip, microphones, mix};
+
+/// Parts of a second at which blocks are cut.
+const BLOCK: usize = 40_001;
+
+fn strips() -> Vec<Strip> {
+    (0..N_PLAYERS).map(|k| Strip::plain(-6.0 - k as f64, 0.3 * (k as f64 - 2.5))).collect()
+}
+
+#[test]
+fn a_late_mix_is_late_by_so_many_samples_and_drifts_by_so_many_parts() {
+    let raw = microphones();
+    let main = mix(&raw, &strips());
+    let half = main[0].len() / 2;
+    let mut meter = LatencyMeter::new(RATE_HZ, raw.len(), 0.0);
+    // Half a minute later the mix is four samples later.
+    for (part, late) in [(0..half, 137), (half + 200..2 * half, 141)] {
+        let first = part.start;
+        if first > 0 {
+            meter.jump(30.0);
+        }
+        for start in part.clone().step_by(BLOCK) {
+            let end = (start + BLOCK).min(part.end - late);
+            let planes: Vec<&[f32]> = raw.iter().map(|x| &x[start + late..end + late]).collect();
+            meter.push(&planes, [&main[0][start..end], &main[1][start..end]]);
+        }
+    }
+    let found: Vec<Latency> = meter.finish().into_iter().map(Result::unwrap).collect();
+    for (latency, expected) in found.iter().zip([137.0, 141.0]) {
+        assert!((latency.samples - expected).abs() < 0.1, "{latency:?}, not {expected}");
+    }
+    let expected_ppm = 1e6 * 4.0 / f64::from(RATE_HZ) / (found[1].at_s - found[0].at_s);
+    let ppm = drift_ppm(&found, RATE_HZ).unwrap();
+    assert!((ppm - expected_ppm).abs() < 0.2, "{ppm}, not {expected_ppm}");
+    assert!(drift_ppm(&found[..1], RATE_HZ).is_none(), "one stretch has no slope");
+}
+
+#[test]
+fn a_silent_mix_and_a_short_one_have_no_latency() {
+    let raw = microphones();
+    let silence = vec![0.0; raw[0].len()];
+    let planes: Vec<&[f32]> = raw.iter().map(Vec::as_slice).collect();
+    let mut meter = LatencyMeter::new(RATE_HZ, raw.len(), 0.0);
+    meter.push(&planes, [&silence, &silence]);
+    assert_eq!(meter.finish(), vec![Err(Unmeasured::Silent)]);
+    let meter = LatencyMeter::new(RATE_HZ, raw.len(), 0.0);
+    assert!(matches!(meter.finish()[..], [Err(Unmeasured::TooShort { .. })]));
+}

@@ -1,0 +1,43 @@
+//! When a channel is open, from equations that are known.
+
+use deskside::relate::opened::opened;
+use deskside::relate::ride::Equations;
+
+use crate::support::signals::Rng;
+
+const HOP_S: f64 = 2048.0 / 48_000.0;
+
+/// Frames of a channel that is heard with `power`, closed in some frames, with noise on the equations.
+fn heard(n_frames: usize, power: f32, closed: std::ops::Range<usize>) -> (Equations, Vec<f32>) {
+    let mut rng = Rng::new(5);
+    let gain = |frame: usize| if closed.contains(&frame) { 0.0 } else { 1.0 };
+    let gains: Vec<f32> = (0..n_frames).map(gain).collect();
+    let with_main =
+        gains.iter().map(|gain| power * gain + power.sqrt() * rng.normal() as f32).collect();
+    (Equations::new(1, vec![power; n_frames], with_main), gains)
+}
+
+#[test]
+fn a_closing_is_found_to_the_frame_where_the_channel_is_loud() {
+    let (equations, gains) = heard(800, 400.0, 300..400);
+    let found = opened(&equations, &[gains], 0, HOP_S);
+    let closed: Vec<usize> = (0..800).filter(|&frame| !found.open[frame]).collect();
+    assert_eq!(closed, (300..400).collect::<Vec<_>>());
+    assert!(found.told.iter().all(|&told| told), "every frame tells");
+}
+
+#[test]
+fn gaps_of_a_few_frames_and_silence_are_no_closings() {
+    let (equations, gains) = heard(800, 400.0, 300..306);
+    assert!(opened(&equations, &[gains], 0, HOP_S).open.iter().all(|&open| open), "256 ms");
+    let (equations, gains) = heard(800, 1.0, 300..400);
+    let silent = opened(&equations, &[gains], 0, HOP_S);
+    assert!(silent.open.iter().all(|&open| open), "too little is heard to tell");
+    assert!(silent.told.iter().all(|&told| !told), "and no frame says that it tells");
+}
+
+#[test]
+fn no_frames_have_no_course() {
+    let found = opened(&Equations::new(1, Vec::new(), Vec::new()), &[Vec::new()], 0, HOP_S);
+    assert!(found.open.is_empty() && found.usual.is_empty(), "{found:?}");
+}
