@@ -23,6 +23,7 @@ pub mod material;
 mod players;
 pub mod prevail;
 pub mod quiet;
+pub mod reduction;
 pub mod same_source;
 pub mod segments;
 pub mod separation;

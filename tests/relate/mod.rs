@@ -17,6 +17,7 @@ mod material;
 mod players;
 mod prevail;
 mod quiet;
+mod reduction;
 mod same_source;
 mod segments;
 mod separation;
