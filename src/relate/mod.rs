@@ -30,6 +30,7 @@ pub mod opened;
 mod players;
 pub mod prevail;
 pub mod quiet;
+pub mod reduction;
 pub mod ride;
 pub mod same_source;
 pub mod segments;

@@ -24,6 +24,7 @@ mod opened;
 mod players;
 mod prevail;
 mod quiet;
+mod reduction;
 mod ride;
 mod same_source;
 mod segments;
