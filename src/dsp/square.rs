@@ -1,7 +1,7 @@
 //! Small square matrices of complex numbers: product, inverse, solution of one equation.
 //!
-//! Takes matrices row by row, gives the same. Elimination with row pivoting; a pivot that vanishes gives `None`. The one
-//! place for such work: channels of a bin are few, so nothing is blocked.
+//! Takes matrices row by row, gives the same. Elimination with row pivoting, or the root of a Hermitian matrix; a pivot that
+//! vanishes gives `None`. The one place for such work: channels of a bin are few, so nothing is blocked.
 
 use realfft::num_complex::Complex64;
 
@@ -139,5 +139,55 @@ impl Square {
             }
         }
         Some(inverse)
+    }
+
+    /// The root of a Hermitian matrix, of which the lower half is read; `None` unless it is positive.
+    pub fn root(&self) -> Option<Root> {
+        let n = self.n;
+        let mut lower = Self::zero(n);
+        for i in 0..n {
+            for j in 0..=i {
+                let known: Complex64 = lower.row(i)[..j]
+                    .iter()
+                    .zip(&lower.row(j)[..j])
+                    .map(|(a, b)| a * b.conj())
+                    .sum();
+                let rest = self.at(i, j) - known;
+                *lower.at_mut(i, j) = if i > j {
+                    rest / lower.at(j, j).re
+                } else if rest.re > 0.0 && rest.re.is_finite() {
+                    Complex64::new(rest.re.sqrt(), 0.0)
+                } else {
+                    return None;
+                };
+            }
+        }
+        Some(Root { lower })
+    }
+}
+
+/// The lower factor `L` of a Hermitian matrix `L L^H` (Cholesky).
+#[derive(Clone, Debug, PartialEq)]
+pub struct Root {
+    lower: Square,
+}
+
+impl Root {
+    /// The solution of `L L^H x = column`.
+    pub fn solve(&self, column: &[Complex64]) -> Vec<Complex64> {
+        let n = self.lower.n;
+        let mut x = column.to_vec();
+        for i in 0..n {
+            let known: Complex64 = self.lower.row(i)[..i].iter().zip(&x).map(|(a, x)| a * x).sum();
+            x[i] = (x[i] - known) / self.lower.at(i, i).re;
+        }
+        for i in (0..n).rev() {
+            x[i] /= self.lower.at(i, i).re;
+            let (before, rest) = x.split_at_mut(i);
+            for (x, a) in before.iter_mut().zip(self.lower.row(i)) {
+                *x -= a.conj() * rest[0];
+            }
+        }
+        x
     }
 }

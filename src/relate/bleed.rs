@@ -16,13 +16,14 @@
 use std::ops::Range;
 
 use rayon::prelude::*;
-use realfft::num_complex::{Complex32, Complex64};
+use realfft::num_complex::Complex64;
 
 use super::excess::Gate;
 use super::grid::{N_BANDS, bands_between};
 use super::separation::{Bands, Separation, demixed_row, halves};
-use super::spectrogram::Spectrogram;
+use super::spectrogram::{Series, Spectrogram};
 use crate::dsp::Square;
+use crate::dsp::dot::dot;
 use crate::unit::{Fact, Unmeasured};
 
 /// Least time of the source, in seconds.
@@ -62,6 +63,9 @@ const TREBLE_HZ: [f64; 2] = [6000.0, 20_000.0];
 
 /// Load on the least squares of microphones without a source, re the mean power of the sources.
 const LOAD: f64 = 1e-5;
+
+/// Frames whose products are summed before they are widened.
+const SUB_SUM: usize = 256;
 
 /// How loud a source is in a microphone.
 #[derive(Clone, Debug, PartialEq)]
@@ -208,18 +212,15 @@ fn of_bin(
     bin: usize,
 ) -> [Vec<Vec<f64>>; 3] {
     let n_frames = spectrogram.n_frames();
-    let read = |channel: usize| {
-        let (mut re, mut im) = (vec![0.0; n_frames], vec![0.0; n_frames]);
-        spectrogram.read(channel, bin, &mut re, &mut im);
-        re.iter().zip(&im).map(|(&re, &im)| Complex32::new(re, im)).collect::<Vec<Complex32>>()
-    };
-    let heard: Vec<Vec<Complex32>> = separation.references.iter().map(|&c| read(c)).collect();
+    let heard: Vec<Series> =
+        separation.references.iter().map(|&channel| spectrogram.series(channel, bin)).collect();
     let demix = &separation.demix[bin];
-    let sources: Vec<Vec<Complex32>> =
+    let sources: Vec<Series> =
         (0..demix.n()).map(|row| demixed_row(demix.row(row), &heard)).collect();
     let energy = |source: usize| -> f64 {
-        let frames = sources[source].iter().zip(&presence[source]);
-        frames.filter(|(_, p)| **p > PRESENT).map(|(y, _)| f64::from(y.norm_sqr())).sum()
+        let Series { re, im } = &sources[source];
+        let frames = re.iter().zip(im).zip(&presence[source]);
+        frames.filter(|(_, p)| **p > PRESENT).map(|((x, y), _)| f64::from(x * x + y * y)).sum()
     };
     let energies: Vec<f64> = (0..sources.len()).map(energy).collect();
     let frames = halves(n_frames);
@@ -231,7 +232,7 @@ fn of_bin(
             [&separation.mix, even, odd]
                 .map(|mix| mix[bin].row(row).iter().map(|way| way.norm_sqr()).collect())
         } else {
-            let heard = read(mic.channel);
+            let heard = spectrogram.series(mic.channel, bin);
             let [even, odd] =
                 [0, 1].map(|half| fitted(&grams[half], &sources, &heard, &frames[half]));
             // Chance fits both halves, but not alike: the product of the two is without bias.
@@ -253,25 +254,33 @@ fn of_bin(
     [whole, even, odd]
 }
 
-/// Inner product of two series over some frames.
-fn inner(a: &[Complex32], b: &[Complex32], frames: &[usize]) -> Complex64 {
+/// Inner product of two series over some stretches.
+fn inner(a: &Series, b: &Series, stretches: &[Range<usize>]) -> Complex64 {
     let (mut re, mut im) = (0.0f64, 0.0f64);
-    for frames in frames.chunks(256) {
-        let sum: Complex32 = frames.iter().map(|&frame| a[frame] * b[frame].conj()).sum();
-        re += f64::from(sum.re);
-        im += f64::from(sum.im);
+    for at in stretches.iter().flat_map(|stretch| parts(stretch, SUB_SUM)) {
+        let of = |one: &[f32], other: &[f32]| f64::from(dot(&one[at.clone()], &other[at.clone()]));
+        re += of(&a.re, &b.re) + of(&a.im, &b.im);
+        im += of(&a.im, &b.re) - of(&a.re, &b.im);
     }
     Complex64::new(re, im)
 }
 
+/// A range in parts of at most some length.
+fn parts(range: &Range<usize>, length: usize) -> impl Iterator<Item = Range<usize>> {
+    let end = range.end;
+    range.clone().step_by(length).map(move |start| start..(start + length).min(end))
+}
+
 /// Conjugate products of the sources, loaded.
 #[expect(clippy::cast_precision_loss, reason = "sources are few")]
-fn gram(sources: &[Vec<Complex32>], frames: &[usize]) -> Square {
+fn gram(sources: &[Series], stretches: &[Range<usize>]) -> Square {
     let n = sources.len();
     let mut gram = Square::zero(n);
     for i in 0..n {
-        for j in 0..n {
-            *gram.at_mut(i, j) = inner(&sources[j], &sources[i], frames);
+        for j in i..n {
+            let product = inner(&sources[j], &sources[i], stretches);
+            *gram.at_mut(i, j) = product;
+            *gram.at_mut(j, i) = product.conj();
         }
     }
     let load = LOAD * (0..n).map(|i| gram.at(i, i).re).sum::<f64>() / n.max(1) as f64;
@@ -282,12 +291,12 @@ fn gram(sources: &[Vec<Complex32>], frames: &[usize]) -> Square {
 /// The ways that explain a microphone best.
 fn fitted(
     gram: &Square,
-    sources: &[Vec<Complex32>],
-    heard: &[Complex32],
-    frames: &[usize],
+    sources: &[Series],
+    heard: &Series,
+    stretches: &[Range<usize>],
 ) -> Vec<Complex64> {
     let products: Vec<Complex64> =
-        sources.iter().map(|source| inner(heard, source, frames)).collect();
+        sources.iter().map(|source| inner(heard, source, stretches)).collect();
     gram.solve(&products).unwrap_or_else(|| vec![Complex64::default(); sources.len()])
 }
 

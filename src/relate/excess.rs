@@ -93,16 +93,35 @@ impl Tails {
         self.held[band][source]
     }
 
-    /// Takes the powers of a frame, which the next frames hear as a tail.
-    pub fn push(&mut self, power: impl Fn(usize, usize) -> f32) {
+    /// Takes the powers of a frame by band and source, which the next frames hear as a tail; gives what sounds in this one.
+    pub fn next(&mut self, power: impl Fn(usize, usize) -> f32) -> Moment {
+        let n_sources = self.held.first().map_or(0, Vec::len);
+        let mut cells = Vec::with_capacity(3 * N_BANDS * n_sources);
         for (band, sources) in self.held.iter_mut().enumerate() {
             for (source, held) in sources.iter_mut().enumerate() {
                 let now = power(band, source);
+                cells.extend([now, held[0], held[1]]);
                 for (held, keep) in held.iter_mut().zip(self.keep) {
                     *held = keep * *held + (1.0 - keep) * now;
                 }
             }
         }
+        Moment { n_sources, cells }
+    }
+}
+
+/// What the sources give in a frame: the power of each by band, and its tails.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Moment {
+    n_sources: usize,
+    /// Band, source, then power, short tail and long tail.
+    cells: Vec<f32>,
+}
+
+impl Moment {
+    /// All that may be heard in a band.
+    fn band(&self, band: usize) -> &[f32] {
+        &self.cells[3 * self.n_sources * band..][..3 * self.n_sources]
     }
 }
 
@@ -113,20 +132,9 @@ struct Band {
     weight: f32,
     /// Bins of the whole spectrum in the band: what its mean power counts in the level.
     size: f32,
-    /// Direct, short tail and long tail of each other source.
+    /// Direct, short tail and long tail of each source; 0 for those that are not among the others.
     factors: Vec<[f32; 3]>,
     constant: f32,
-}
-
-impl Band {
-    fn predicted(&self, others: &[usize], power: impl Fn(usize) -> f32, tails: &Tails) -> f32 {
-        let mut sum = self.constant;
-        for (&source, factors) in others.iter().zip(&self.factors) {
-            let [short, long] = tails.of(self.band, source);
-            sum += factors[0] * power(source) + factors[1] * short + factors[2] * long;
-        }
-        sum
-    }
 }
 
 /// How a microphone follows the sources that are not its own.
@@ -154,18 +162,13 @@ impl Gate {
         &self.listener
     }
 
-    /// What a frame shows: `mic` is the power by band, `sources` the power by band and source.
-    pub fn shown(
-        &self,
-        mic: impl Fn(usize) -> f32,
-        sources: impl Fn(usize, usize) -> f32,
-        tails: &Tails,
-    ) -> Shown {
+    /// What a frame shows: `mic` is the power by band, `moment` what the sources give.
+    pub fn shown(&self, mic: impl Fn(usize) -> f32, moment: &Moment) -> Shown {
         let mut shown = Shown::default();
         for band in &self.bands {
             let heard = mic(band.band);
-            let of_source = |source| sources(band.band, source);
-            let explained = band.predicted(&self.listener.others, of_source, tails);
+            let cells = moment.band(band.band);
+            let explained = band.constant + dot(band.factors.as_flattened(), cells);
             shown.heard += band.weight * heard;
             shown.explained += band.weight * explained;
             if band.band < self.listener.from_band {
@@ -173,7 +176,7 @@ impl Gate {
             }
             shown.own += band.size
                 * match self.listener.own {
-                    Some(own) => of_source(own),
+                    Some(own) => cells[3 * own],
                     None => (heard - explained).max(0.0),
                 };
         }
@@ -182,12 +185,8 @@ impl Gate {
 
     /// Power gain of another source into this microphone in a band, with its tails.
     pub fn gain(&self, band: usize, source: usize) -> f64 {
-        let place = self.listener.others.iter().position(|&other| other == source);
         let of_band = self.bands.iter().find(|fit| fit.band == band);
-        match (place, of_band) {
-            (Some(place), Some(fit)) => fit.factors[place].iter().map(|&x| f64::from(x)).sum(),
-            _ => 0.0,
-        }
+        of_band.map_or(0.0, |fit| fit.factors[source].iter().map(|&x| f64::from(x)).sum())
     }
 }
 
@@ -254,7 +253,7 @@ fn tails_over_time(sources: &Bands, hop_s: f64) -> HeldTails {
                 held.iter_mut().zip(now).for_each(|(held, now)| held.push(now));
             }
         }
-        tails.push(|band, source| sources[band][source][frame]);
+        tails.next(|band, source| sources[band][source][frame]);
     });
     all
 }
@@ -320,7 +319,7 @@ fn rests_beside_own(heard: &Heard<'_>) -> Vec<bool> {
     let mut bands: Vec<Band> = (0..N_BANDS)
         .filter_map(|band| fit_band(&all, band, &some, None, STEPS[0]))
         .map(|mut band| {
-            band.factors.pop();
+            band.factors[own] = [0.0; 3];
             band
         })
         .collect();
@@ -360,8 +359,12 @@ fn fit_one(heard: &Heard<'_>) -> Option<Gate> {
             .collect();
         let predicted: Vec<Vec<f32>> = bands.iter().map(|band| over_time(heard, band)).collect();
         weigh(&mut bands, &predicted, heard, &resting);
-        rests = at_rest(&shown_over_time(&bands, &predicted, heard));
+        let now = at_rest(&shown_over_time(&bands, &predicted, heard));
         gate = Some(Gate { listener: heard.listener.clone(), bands });
+        if now == rests {
+            break;
+        }
+        rests = now;
     }
     gate
 }
@@ -387,7 +390,10 @@ fn fit_band(
     rows.push(vec![1.0; frames.len()]);
     let sums: Vec<f32> = rows.iter().map(|row| row.iter().sum::<f32>()).collect();
     let mut factors: Vec<f32> = match before {
-        Some(fit) => fit.factors.iter().flatten().copied().chain([fit.constant]).collect(),
+        Some(fit) => {
+            let others = heard.listener.others.iter().flat_map(|&source| fit.factors[source]);
+            others.chain([fit.constant]).collect()
+        }
         None => sums.iter().map(|sum| 1e-3 * mean * frames.len() as f32 / sum).collect(),
     };
     let most = most_constant(&heard.mic[band]);
@@ -405,8 +411,11 @@ fn fit_band(
         *constant = constant.min(most);
     }
     let constant = factors.pop().expect("the constant is the last factor");
-    let factors = factors.as_chunks::<3>().0.to_vec();
-    Some(Band { band, weight: 0.0, size: heard.sizes[band], factors, constant })
+    let mut of_sources = vec![[0.0; 3]; heard.sources[band].len()];
+    for (&source, factors) in heard.listener.others.iter().zip(factors.as_chunks::<3>().0) {
+        of_sources[source] = *factors;
+    }
+    Some(Band { band, weight: 0.0, size: heard.sizes[band], factors: of_sources, constant })
 }
 
 /// The largest constant that a band may hold: noise is always there, also in its softest frames. A source that hardly rests is no
@@ -420,7 +429,8 @@ fn most_constant(mic: &[f32]) -> f32 {
 /// What a band predicts in every frame.
 fn over_time(heard: &Heard<'_>, band: &Band) -> Vec<f32> {
     let mut predicted = vec![band.constant; heard.n_frames()];
-    for (row, &factor) in heard.rows(band.band).zip(band.factors.as_flattened()) {
+    let factors = heard.listener.others.iter().flat_map(|&source| band.factors[source]);
+    for (row, factor) in heard.rows(band.band).zip(factors) {
         predicted.iter_mut().zip(row).for_each(|(sum, x)| *sum += factor * x);
     }
     predicted

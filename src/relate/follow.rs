@@ -6,7 +6,7 @@
 use rayon::prelude::*;
 use realfft::num_complex::{Complex32, Complex64};
 
-use super::excess::{Gate, Shown, Tails, excess_db, sounding};
+use super::excess::{Gate, Moment, Shown, Tails, excess_db, sounding};
 use super::grid::N_BANDS;
 use super::spectrogram::{Thinner, Transform};
 use crate::dsp::Square;
@@ -20,7 +20,8 @@ const RARE_DB: f64 = 10.0;
 pub struct Follower {
     transform: Transform,
     references: Vec<usize>,
-    demix: Vec<Vec<Complex32>>,
+    /// Per kept bin, channel by channel: its part in each source, real and imaginary.
+    demix: Vec<Vec<[f32; 2]>>,
     gates: Vec<Gate>,
     channels: Vec<(Thinner, Vec<Complex32>)>,
     tails: Tails,
@@ -100,9 +101,13 @@ impl Follower {
             .map_or(0, |&channel| self.channels[channel].1.len() / n_bins.max(1));
         let frames: Vec<Frame> =
             (0..n_frames).into_par_iter().map(|frame| self.powers(frame)).collect();
-        for frame in &frames {
-            self.take(frame);
-        }
+        let n = self.references.len();
+        let tails = &mut self.tails;
+        let moments: Vec<Moment> = frames
+            .iter()
+            .map(|frame| tails.next(|band, source| frame.sources[band * n + source]))
+            .collect();
+        self.take(&frames, &moments);
     }
 
     /// Powers of a frame.
@@ -113,20 +118,25 @@ impl Follower {
         let n = self.references.len();
         let mut sources = vec![0.0f32; N_BANDS * n];
         let mut mics = vec![0.0f32; N_BANDS * self.gates.len()];
-        let mut x = vec![Complex32::default(); n];
+        let (mut re, mut im) = (vec![0.0f32; n], vec![0.0f32; n]);
         for band in 0..N_BANDS {
             let bins = grid.band(band);
             let share = 1.0 / bins.len().max(1) as f32;
             for bin in bins {
                 let place = frame * n_bins + bin;
-                for (x, &channel) in x.iter_mut().zip(&self.references) {
-                    *x = self.channels[channel].1[place];
-                }
-                for (row, power) in
-                    self.demix[bin].chunks_exact(n).zip(&mut sources[band * n..(band + 1) * n])
+                re.fill(0.0);
+                im.fill(0.0);
+                for (&channel, ways) in self.references.iter().zip(self.demix[bin].chunks_exact(n))
                 {
-                    let y: Complex32 = row.iter().zip(&x).map(|(w, x)| w * x).sum();
-                    *power += share * y.norm_sqr();
+                    let x = self.channels[channel].1[place];
+                    for ((re, im), w) in re.iter_mut().zip(&mut im).zip(ways) {
+                        *re += w[0] * x.re - w[1] * x.im;
+                        *im += w[0] * x.im + w[1] * x.re;
+                    }
+                }
+                let of_band = &mut sources[band * n..(band + 1) * n];
+                for ((power, re), im) in of_band.iter_mut().zip(&re).zip(&im) {
+                    *power += share * (re * re + im * im);
                 }
                 let of_band = &mut mics[band * self.gates.len()..(band + 1) * self.gates.len()];
                 for (power, gate) in of_band.iter_mut().zip(&self.gates) {
@@ -137,23 +147,24 @@ impl Follower {
         Frame { sources, mics }
     }
 
-    fn take(&mut self, frame: &Frame) {
-        let n = self.references.len();
+    /// Shows the frames to every gate.
+    fn take(&mut self, frames: &[Frame], moments: &[Moment]) {
         let n_gates = self.gates.len();
-        let power = |band: usize, source: usize| frame.sources[band * n + source];
-        let tails = &self.tails;
-        for (idx, gate) in self.gates.iter().enumerate() {
-            let shown = gate.shown(|band| frame.mics[band * n_gates + idx], power, tails);
-            let [before, last] = self.waiting[idx];
-            if self.n_frames > 0 {
-                // The mean over three frames belongs to the middle one.
-                let from = usize::from(self.n_frames == 1);
-                push(&mut self.seen[idx], &[before, last, shown][from..], last);
+        let n_before = self.n_frames;
+        let each = self.gates.par_iter().zip(&mut self.waiting).zip(&mut self.seen).enumerate();
+        each.for_each(|(idx, ((gate, waiting), seen))| {
+            for (nth, (frame, moment)) in frames.iter().zip(moments).enumerate() {
+                let shown = gate.shown(|band| frame.mics[band * n_gates + idx], moment);
+                let [before, last] = *waiting;
+                if n_before + nth > 0 {
+                    // The mean over three frames belongs to the middle one.
+                    let from = usize::from(n_before + nth == 1);
+                    push(seen, &[before, last, shown][from..], last);
+                }
+                *waiting = [last, shown];
             }
-            self.waiting[idx] = [last, shown];
-        }
-        self.tails.push(power);
-        self.n_frames += 1;
+        });
+        self.n_frames += frames.len();
     }
 
     /// What was followed, gate by gate. Frame `t` has its middle at `(t + 1) hop_s`.
@@ -195,7 +206,9 @@ fn top_power(own: &[f64]) -> f64 {
 }
 
 #[expect(clippy::cast_possible_truncation, reason = "spectra are held as f32")]
-fn narrow(square: &Square) -> Vec<Complex32> {
-    let single = |x: &Complex64| Complex32::new(x.re as f32, x.im as f32);
-    (0..square.n()).flat_map(|row| square.row(row).iter().map(single)).collect()
+fn narrow(square: &Square) -> Vec<[f32; 2]> {
+    let single = |x: Complex64| [x.re as f32, x.im as f32];
+    let of_channel =
+        |channel| (0..square.n()).map(move |source| single(square.at(source, channel)));
+    (0..square.n()).flat_map(of_channel).collect()
 }

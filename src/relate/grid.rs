@@ -47,9 +47,9 @@ impl Grid {
         Self::new(rate_hz, 4096, 2, 10)
     }
 
-    /// Frames of 341 ms, every 85 ms, sixteen bins a band: a check of the long ones.
+    /// Frames of 341 ms, every 171 ms, sixteen bins a band: a check of the long ones.
     pub fn middle(rate_hz: u32) -> Self {
-        Self::new(rate_hz, 16_384, 4, 16)
+        Self::new(rate_hz, 16_384, 2, 16)
     }
 
     /// Frames of 683 ms, every 171 ms, twenty bins a band: hold what a hall does to a sound.

@@ -13,13 +13,16 @@
 //! - **No value:** a channel that is silent throughout them
 //! - **Misleads when:** two channels carry one signal (they have to be one source first), or two sources are always loud together
 
+use std::ops::Range;
+
 use rayon::prelude::*;
-use realfft::num_complex::{Complex32, Complex64};
+use realfft::num_complex::Complex64;
 
 use super::grid::{Grid, N_BANDS};
-use super::spectrogram::Spectrogram;
+use super::spectrogram::{Series, Spectrogram};
 use crate::dsp::Square;
 use crate::dsp::lanes::{Isa, TALL, WIDE, add_weighted};
+use crate::dsp::square::Root;
 
 /// Turns of variances and rows.
 const ROUNDS: usize = 8;
@@ -63,9 +66,9 @@ pub struct Separation {
 }
 
 /// Frames of the even and of the odd parts.
-pub fn halves(n_frames: usize) -> [Vec<usize>; 2] {
+pub fn halves(n_frames: usize) -> [Vec<Range<usize>>; 2] {
     let part = |idx: usize| idx * n_frames / N_PARTS..(idx + 1) * n_frames / N_PARTS;
-    [0, 1].map(|first| (first..N_PARTS).step_by(2).flat_map(part).collect())
+    [0, 1].map(|first| (first..N_PARTS).step_by(2).map(part).collect())
 }
 
 /// A bin's channels, each at unit mean power.
@@ -130,30 +133,30 @@ pub fn separate(
     let n_bins = grid.bins().len();
     let mut demix = vec![Square::identity(n); n_bins];
     let band_of = band_of(grid);
-    let variances = |demix: &[Square]| {
+    let weights = |demix: &[Square]| {
         let mut variance = pooled(grid, band_powers(spectrogram, references, demix, true));
         variance.par_iter_mut().for_each(|sources| {
             for (idx, variance) in sources.iter_mut().enumerate() {
-                floor(variance, presence.map(|presence| presence[idx].as_slice()));
+                weigh(variance, presence.map(|presence| presence[idx].as_slice()));
             }
         });
         variance
     };
     for _ in 0..ROUNDS {
-        let variance = variances(&demix);
+        let weight = weights(&demix);
         demix.par_iter_mut().enumerate().for_each(|(bin, demix)| {
             let x = Bin::read(spectrogram, references, bin);
-            let [even, odd] = covariances(&x, &variance[band_of[bin]], n_frames);
+            let [even, odd] = covariances(&x, &weight[band_of[bin]], n_frames);
             let both: Vec<Square> = even.into_iter().zip(odd).map(|(a, b)| sum(a, &b)).collect();
             project(demix, &both, 1);
         });
     }
-    let variance = variances(&demix);
+    let weight = weights(&demix);
     let halves: Vec<[Square; 2]> = (0..n_bins)
         .into_par_iter()
         .map(|bin| {
             let x = Bin::read(spectrogram, references, bin);
-            covariances(&x, &variance[band_of[bin]], n_frames).map(|covariance| {
+            covariances(&x, &weight[band_of[bin]], n_frames).map(|covariance| {
                 let mut half = demix[bin].clone();
                 project(&mut half, &covariance, HALF_ROUNDS);
                 mixing(&half, &x.scales)
@@ -181,11 +184,15 @@ pub fn separate(
 
 /// A source from the channels, frame by frame, by its row of the demixing.
 #[expect(clippy::cast_possible_truncation, reason = "spectra are held as f32")]
-pub(super) fn demixed_row(row: &[Complex64], heard: &[Vec<Complex32>]) -> Vec<Complex32> {
-    let mut source = vec![Complex32::default(); heard.first().map_or(0, Vec::len)];
+pub(super) fn demixed_row(row: &[Complex64], heard: &[Series]) -> Series {
+    let mut source = Series::silent(heard.first().map_or(0, Series::len));
     for (w, x) in row.iter().zip(heard) {
-        let w = Complex32::new(w.re as f32, w.im as f32);
-        source.iter_mut().zip(x).for_each(|(sum, x)| *sum += w * x);
+        let (a, b) = (w.re as f32, w.im as f32);
+        let samples = x.re.iter().zip(&x.im);
+        for ((re, im), (x, y)) in source.re.iter_mut().zip(&mut source.im).zip(samples) {
+            *re += a * x - b * y;
+            *im += a * y + b * x;
+        }
     }
     source
 }
@@ -250,13 +257,13 @@ fn pooled(grid: &Grid, bands: Bands) -> Bands {
         .collect()
 }
 
-/// Keeps a variance away from 0, and small where the source rests.
+/// Makes a weight of a variance, which is kept away from 0, and small where the source rests.
 #[expect(
     clippy::cast_precision_loss,
     clippy::cast_possible_truncation,
     reason = "a mean of powers that are held as f32"
 )]
-fn floor(variance: &mut [f32], presence: Option<&[f32]>) {
+fn weigh(variance: &mut [f32], presence: Option<&[f32]>) {
     let sum: f64 = variance.iter().map(|&x| f64::from(x)).sum();
     let least = (LEAST_VARIANCE * (sum / variance.len().max(1) as f64) as f32).max(1e-20);
     for (frame, variance) in variance.iter_mut().enumerate() {
@@ -264,12 +271,13 @@ fn floor(variance: &mut [f32], presence: Option<&[f32]>) {
         if let Some(presence) = presence {
             *variance *= RESTING + (1.0 - RESTING) * presence[frame];
         }
+        *variance = variance.recip();
     }
 }
 
 /// Weighted covariances of a bin for each source, from the even and from the odd parts of the frames.
 #[expect(clippy::cast_precision_loss, reason = "counts of frames are far below 2^52")]
-fn covariances(x: &Bin, variance: &[Vec<f32>], n_frames: usize) -> [Vec<Square>; 2] {
+fn covariances(x: &Bin, weight: &[Vec<f32>], n_frames: usize) -> [Vec<Square>; 2] {
     let n = x.re.len();
     let n_products = (n * (n + 1)).next_multiple_of(WIDE);
     let n_sources = n.next_multiple_of(TALL);
@@ -277,27 +285,31 @@ fn covariances(x: &Bin, variance: &[Vec<f32>], n_frames: usize) -> [Vec<Square>;
     let mut sums = [vec![0.0f64; n_products * n_sources], vec![0.0f64; n_products * n_sources]];
     let mut products = vec![0.0f32; BLOCK * n_products];
     let mut weights = vec![0.0f32; BLOCK * n_sources];
+    let mut heard = vec![0.0f32; 2 * n];
     for part in 0..N_PARTS {
         let (first, end) = (part * n_frames / N_PARTS, (part + 1) * n_frames / N_PARTS);
         for start in (first..end).step_by(BLOCK) {
             let len = BLOCK.min(end - start);
-            for frame in 0..len {
-                let at = start + frame;
-                let row = &mut products[frame * n_products..(frame + 1) * n_products];
-                let mut cells = row.chunks_exact_mut(2);
+            for (frame, at) in (start..start + len).enumerate() {
+                let (re, im) = heard.split_at_mut(n);
+                re.iter_mut().zip(&x.re).for_each(|(re, x)| *re = x[at]);
+                im.iter_mut().zip(&x.im).for_each(|(im, x)| *im = x[at]);
+                let mut row = &mut products[frame * n_products..(frame + 1) * n_products];
                 for i in 0..n {
-                    let (a, b) = (x.re[i][at], x.im[i][at]);
-                    for j in i..n {
-                        let (c, d) = (x.re[j][at], x.im[j][at]);
-                        let cell = cells.next().expect("a cell for each pair");
-                        // x_i times the conjugate of x_j.
-                        cell[0] = a * c + b * d;
-                        cell[1] = b * c - a * d;
+                    // x_i times the conjugates of the later ones: all real parts, then all imaginary ones.
+                    let (a, b) = (re[i], im[i]);
+                    let (reals, rest) = row.split_at_mut(n - i);
+                    let (imaginaries, rest) = rest.split_at_mut(n - i);
+                    for (((real, imaginary), c), d) in
+                        reals.iter_mut().zip(imaginaries).zip(&re[i..]).zip(&im[i..])
+                    {
+                        *real = a * c + b * d;
+                        *imaginary = b * c - a * d;
                     }
+                    row = rest;
                 }
-                for (source, variance) in variance.iter().enumerate() {
-                    weights[frame * n_sources + source] = 1.0 / variance[at];
-                }
+                let row = &mut weights[frame * n_sources..][..n];
+                row.iter_mut().zip(weight).for_each(|(cell, weight)| *cell = weight[at]);
             }
             add_weighted(
                 isa,
@@ -317,14 +329,16 @@ fn covariances(x: &Bin, variance: &[Vec<f32>], n_frames: usize) -> [Vec<Square>;
 /// A matrix from the sums of its upper half.
 fn hermitian(n: usize, sums: &[f64], n_frames: f64) -> Square {
     let mut square = Square::zero(n);
-    let mut cells = sums.chunks_exact(2);
+    let mut rest = sums;
     for i in 0..n {
-        for j in i..n {
-            let cell = cells.next().expect("a cell for each pair");
-            let x = Complex64::new(cell[0], cell[1]) / n_frames.max(1.0);
+        let (reals, after) = rest.split_at(n - i);
+        let (imaginaries, after) = after.split_at(n - i);
+        for (j, (&re, &im)) in (i..n).zip(reals.iter().zip(imaginaries)) {
+            let x = Complex64::new(re, im) / n_frames.max(1.0);
             *square.at_mut(i, j) = x;
             *square.at_mut(j, i) = x.conj();
         }
+        rest = after;
     }
     square
 }
@@ -339,40 +353,52 @@ fn sum(mut a: Square, b: &Square) -> Square {
 }
 
 /// Sets each row of the demixing anew, `rounds` times, and scales the rows. Rows that have no solution stay.
-#[expect(clippy::cast_precision_loss, reason = "channels are few")]
+///
+/// `(W V)^-1 e_j` is `V^-1 a_j` with column `j` of `A = W^-1`, and `A` follows a new row by one outer product.
 fn project(demix: &mut Square, covariances: &[Square], rounds: usize) {
     let n = demix.n();
-    let loaded: Vec<Square> = covariances
-        .iter()
-        .map(|covariance| {
-            let trace: f64 = (0..n).map(|i| covariance.at(i, i).re).sum();
-            let mut loaded = covariance.clone();
-            for i in 0..n {
-                *loaded.at_mut(i, i) += LOAD * trace / n as f64 + 1e-12;
-            }
-            loaded
-        })
-        .collect();
+    let roots: Vec<Option<Root>> = covariances.iter().map(loaded_root).collect();
+    let Some(mut mix) = demix.inverse() else { return };
     for _ in 0..rounds {
-        for (j, covariance) in loaded.iter().enumerate() {
-            let mut unit = vec![Complex64::default(); n];
-            unit[j] = Complex64::new(1.0, 0.0);
-            let Some(u) = demix.times(covariance).solve(&unit) else { continue };
-            let through = covariance.times_column(&u);
-            let size = u.iter().zip(&through).map(|(a, b)| (a.conj() * b).re).sum::<f64>().sqrt();
-            if size > 0.0 && size.is_finite() {
-                for (cell, u) in demix.row_mut(j).iter_mut().zip(&u) {
-                    *cell = u.conj() / size;
-                }
+        for (j, root) in roots.iter().enumerate() {
+            let Some(root) = root else { continue };
+            let column: Vec<Complex64> = (0..n).map(|row| mix.at(row, j)).collect();
+            let u = root.solve(&column);
+            let size = u.iter().zip(&column).map(|(a, b)| (a.conj() * b).re).sum::<f64>().sqrt();
+            if !(size > 0.0 && size.is_finite()) {
+                continue;
+            }
+            for (cell, u) in demix.row_mut(j).iter_mut().zip(&u) {
+                *cell = u.conj() / size;
+            }
+            let mut through = vec![Complex64::default(); n];
+            for (&w, row) in demix.row(j).iter().zip(0..n) {
+                through.iter_mut().zip(mix.row(row)).for_each(|(sum, a)| *sum += w * a);
+            }
+            let own = through[j];
+            through[j] -= 1.0;
+            for (row, a) in column.iter().enumerate() {
+                let share = a / own;
+                mix.row_mut(row).iter_mut().zip(&through).for_each(|(a, x)| *a -= share * x);
             }
         }
     }
-    if let Some(mix) = demix.inverse() {
-        for row in 0..n {
-            let own = mix.at(row, row);
-            demix.row_mut(row).iter_mut().for_each(|cell| *cell *= own);
-        }
+    for row in 0..n {
+        let own = mix.at(row, row);
+        demix.row_mut(row).iter_mut().for_each(|cell| *cell *= own);
     }
+}
+
+/// The root of a covariance with a load on its diagonal.
+#[expect(clippy::cast_precision_loss, reason = "channels are few")]
+fn loaded_root(covariance: &Square) -> Option<Root> {
+    let n = covariance.n();
+    let trace: f64 = (0..n).map(|i| covariance.at(i, i).re).sum();
+    let mut loaded = covariance.clone();
+    for i in 0..n {
+        *loaded.at_mut(i, i) += LOAD * trace / n as f64 + 1e-12;
+    }
+    loaded.root()
 }
 
 /// The demixing for channels as they are, from that for channels at unit power.

@@ -185,6 +185,32 @@ impl SpectrogramMeter {
     }
 }
 
+/// Values of one bin, frame by frame.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Series {
+    /// Real parts.
+    pub re: Vec<f32>,
+    /// Imaginary parts.
+    pub im: Vec<f32>,
+}
+
+impl Series {
+    /// Frames without sound.
+    pub fn silent(n_frames: usize) -> Self {
+        Self { re: vec![0.0; n_frames], im: vec![0.0; n_frames] }
+    }
+
+    /// Frames.
+    pub fn len(&self) -> usize {
+        self.re.len()
+    }
+
+    /// Whether there are none.
+    pub fn is_empty(&self) -> bool {
+        self.re.is_empty()
+    }
+}
+
 /// Thinned spectra of all channels.
 pub struct Spectrogram {
     grid: Grid,
@@ -212,6 +238,13 @@ impl Spectrogram {
     /// First frame and begin in the session, in seconds, of each stretch.
     pub fn stretches(&self) -> &[(usize, f64)] {
         &self.stretches
+    }
+
+    /// All frames of a channel in a kept bin, on their own.
+    pub fn series(&self, channel: usize, bin: usize) -> Series {
+        let mut series = Series::silent(self.n_frames);
+        self.read(channel, bin, &mut series.re, &mut series.im);
+        series
     }
 
     /// All frames of a channel in a kept bin.

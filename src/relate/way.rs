@@ -20,7 +20,7 @@ use realfft::num_complex::{Complex32, Complex64};
 use super::arrival::{Arrival, BAND_HZ, FAR_S, NEAR_S};
 use super::grid::Grid;
 use super::separation::demixed_row;
-use super::spectrogram::Spectrogram;
+use super::spectrogram::{Series, Spectrogram};
 use crate::dsp::Square;
 
 /// Steps in which an arrival is looked for, in seconds: seven in the shortest period.
@@ -43,18 +43,12 @@ pub fn ways(
     sounds: &[Vec<bool>],
     wanted: &[(usize, usize)],
 ) -> Vec<Option<Arrival>> {
-    let n_frames = spectrogram.n_frames();
-    let read = |channel: usize, bin: usize| {
-        let (mut re, mut im) = (vec![0.0; n_frames], vec![0.0; n_frames]);
-        spectrogram.read(channel, bin, &mut re, &mut im);
-        re.into_iter().zip(im).map(|(re, im)| Complex32::new(re, im)).collect::<Vec<Complex32>>()
-    };
     let of_bin = |(bin, demix): (usize, &Square)| -> Vec<Complex64> {
-        let heard: Vec<Vec<Complex32>> = references.iter().map(|&c| read(c, bin)).collect();
-        let mut sources: Vec<Option<Vec<Complex32>>> = vec![None; references.len()];
+        let heard: Vec<Series> = references.iter().map(|&c| spectrogram.series(c, bin)).collect();
+        let mut sources: Vec<Option<Series>> = vec![None; references.len()];
         let of_pair = |&(source, channel): &(usize, usize)| {
             let y = sources[source].get_or_insert_with(|| demixed_row(demix.row(source), &heard));
-            let way = way(&read(channel, bin), y, &sounds[source]);
+            let way = way(&spectrogram.series(channel, bin), y, &sounds[source]);
             if way.norm() > 0.0 { way / way.norm() } else { way }
         };
         wanted.iter().map(of_pair).collect()
@@ -67,14 +61,19 @@ pub fn ways(
 }
 
 /// How a source comes into a microphone, in one bin.
-fn way(mic: &[Complex32], source: &[Complex32], sounds: &[bool]) -> Complex64 {
-    let frames = mic.iter().zip(source).zip(sounds).filter(|(_, sounds)| **sounds);
+fn way(mic: &Series, source: &Series, sounds: &[bool]) -> Complex64 {
+    let frames = (0..mic.len()).filter(|&frame| sounds[frame]);
     frames
-        .map(|((x, y), _)| {
+        .map(|frame| {
+            let (x, y) = (at(mic, frame), at(source, frame));
             let product = x * y.conj() / (x.norm_sqr() + LEAST_POWER);
             Complex64::new(f64::from(product.re), f64::from(product.im))
         })
         .sum()
+}
+
+fn at(series: &Series, frame: usize) -> Complex32 {
+    Complex32::new(series.re[frame], series.im[frame])
 }
 
 /// The arrival that fits the phases best.

@@ -355,9 +355,7 @@ fn sounds(
         let shown: Vec<Shown> = (0..short.n_frames())
             .map(|frame| {
                 let power = |band: usize, source: usize| sources[band][source][frame];
-                let shown = gate.shown(|band| mic[band][frame], power, &tails);
-                tails.push(power);
-                shown
+                gate.shown(|band| mic[band][frame], &tails.next(power))
             })
             .collect();
         let own: Vec<f64> = shown.iter().map(|one| f64::from(one.own)).collect();

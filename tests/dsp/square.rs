@@ -71,3 +71,26 @@ fn a_matrix_with_two_equal_rows_has_no_inverse() {
     assert_eq!(square.inverse(), None);
     assert_eq!(Square::zero(3).solve(&[Complex64::default(); 3]), None);
 }
+
+#[test]
+fn the_root_of_a_hermitian_matrix_solves_what_the_elimination_solves() {
+    for n in [1, 2, 5, 16] {
+        // B B^H is Hermitian and positive.
+        let b = random(n, 40 + n as u64);
+        let mut adjoint = Square::zero(n);
+        for i in 0..n {
+            for j in 0..n {
+                *adjoint.at_mut(i, j) = b.at(j, i).conj();
+            }
+        }
+        let square = b.times(&adjoint);
+        let column: Vec<Complex64> = (0..n).map(|i| b.at(i, 0)).collect();
+        let solution = square.root().expect("it is positive").solve(&column);
+        let back = square.times_column(&solution);
+        let off: f64 = back.iter().zip(&column).map(|(a, b)| (a - b).norm()).sum();
+        assert!(off < 1e-7, "{n}: {off}");
+    }
+    let mut negative = Square::identity(3);
+    *negative.at_mut(1, 1) = Complex64::new(-1.0, 0.0);
+    assert_eq!(negative.root(), None, "not positive");
+}

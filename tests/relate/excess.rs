@@ -28,9 +28,7 @@ fn turns_of_a_player_are_told_from_spill() {
         let shown: Vec<Shown> = (0..held.n_frames())
             .map(|frame| {
                 let power = |band: usize, source: usize| separation.power[band][source][frame];
-                let shown = gate.shown(|band| mics[player][band][frame], power, &tails);
-                tails.push(power);
-                shown
+                gate.shown(|band| mics[player][band][frame], &tails.next(power))
             })
             .collect();
         let own: Vec<f64> = shown.iter().map(|one| f64::from(one.own)).collect();
@@ -69,8 +67,7 @@ fn a_microphone_that_hears_nothing_of_its_own_never_sounds_or_has_no_gate() {
     let mut shown = Vec::new();
     for frame in 0..held.n_frames() {
         let power = |band: usize, _: usize| sources[band][0][frame];
-        shown.push(gate.shown(|band| mic[band][frame], power, &tails));
-        tails.push(power);
+        shown.push(gate.shown(|band| mic[band][frame], &tails.next(power)));
     }
     let highest = excess_db(&shown).into_iter().fold(f64::MIN, f64::max);
     assert!(highest < 2.0, "a copy is explained to the last frame: {highest} dB");

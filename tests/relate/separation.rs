@@ -49,7 +49,7 @@ fn separated_powers_rest_where_the_player_rests() {
 #[test]
 fn halves_share_all_frames_and_none_twice() {
     let [even, odd] = halves(1003);
-    let mut all: Vec<usize> = even.iter().chain(&odd).copied().collect();
+    let mut all: Vec<usize> = even.into_iter().chain(odd).flatten().collect();
     all.sort_unstable();
     assert_eq!(all, (0..1003).collect::<Vec<_>>());
 }
