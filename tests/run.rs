@@ -286,3 +286,47 @@ fn one_instrument_on_two_nameless_inputs_is_recognised_and_strangers_are_not() {
     assert!(told("carry one source"), "{:?}", reading.warnings);
     assert!(told("6 KB R is silent or far softer than 5 KB L"), "{:?}", reading.warnings);
 }
+
+/// Five players on a line, each with a microphone close by, overheads and a pair in front of them; `front` and `over` name its sides.
+fn reading_of_stage(over: [&str; 2], front: [&str; 2]) -> Reading {
+    const RATE_HZ: u32 = 48_000;
+    /// Places from left to right, in metres, and how far behind a close microphone and each pair stand.
+    const PLAYERS: [(&str, f64); 5] =
+        [("Floor Tom", -1.0), ("Kick", -0.7), ("Gtr", 0.1), ("Snare", 0.8), ("Rack Tom", 1.1)];
+    const CLOSE_M: f64 = 0.1;
+    let sounds: Vec<Vec<f32>> =
+        (0..PLAYERS.len()).map(|seed| programme(40 + seed as u64, RATE_HZ, 40.0)).collect();
+    let mut mics: Vec<(&str, [f64; 2])> =
+        PLAYERS.iter().map(|&(name, at_m)| (name, [at_m, CLOSE_M])).collect();
+    mics.extend([(over[0], [-0.7, 0.9]), (over[1], [0.7, 0.9])]);
+    mics.extend([(front[0], [-1.5, 1.5]), (front[1], [1.5, 1.5])]);
+    let folder = tempfile::tempdir().unwrap();
+    for (number, (name, [x_m, y_m])) in (1..).zip(mics) {
+        let mut plane = Noise::new(number).samples(sounds[0].len());
+        plane.iter_mut().for_each(|sample| *sample *= 1e-4);
+        for ((_, at_m), sound) in PLAYERS.iter().zip(&sounds) {
+            let way_m = (x_m - at_m).hypot(y_m);
+            add_delayed(&mut plane, sound, way_m / 343.0 * f64::from(RATE_HZ), 0.1 / way_m);
+        }
+        let path = folder.path().join(format!("{number:02} {name}.wav"));
+        wave::write_pcm24(&path, RATE_HZ, &[&plane]);
+    }
+    Evening::of_folder(folder.path())
+}
+
+#[test]
+fn pairs_that_are_swapped_against_each_other_are_told_and_right_ones_are_not() {
+    let told = |reading: &Reading| -> Vec<String> {
+        reading.warnings.iter().filter(|one| one.contains("the other way round")).cloned().collect()
+    };
+    let right = reading_of_stage(["OH L", "OH R"], ["Room L", "Room R"]);
+    assert_eq!(told(&right), Vec::<String>::new(), "both as they should be");
+    let swapped = told(&reading_of_stage(["OH R", "OH L"], ["Room L", "Room R"]));
+    assert_eq!(swapped.len(), 1, "{swapped:?}");
+    assert!(
+        swapped[0].contains("7 OH L and 6 OH R") && swapped[0].contains("8 Room L"),
+        "{swapped:?}"
+    );
+    let both = reading_of_stage(["OH R", "OH L"], ["Room R", "Room L"]);
+    assert_eq!(told(&both), Vec::<String>::new(), "alike: nothing tells that both are wrong");
+}

@@ -60,7 +60,7 @@ const FAR_TOP: f32 = 0.25;
 const LOWEST_FAR_LEVEL: f32 = 0.1;
 
 /// Runs closer than this belong to one event.
-const JOIN_S: f64 = 0.050;
+pub const JOIN_S: f64 = 0.050;
 
 /// Levels kept at a time.
 const MAX_LEVELS: usize = 24;

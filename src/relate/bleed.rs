@@ -33,7 +33,7 @@ const NEEDS_S: f64 = 5.0;
 const PRESENT: f32 = 0.1;
 
 /// What the second estimate may differ, in dB; what the two halves may; least purity; what shorter frames may differ.
-const FIT_DB: f64 = 3.0;
+const FIT_DB: [f64; 2] = [2.0, 3.0];
 const HALVES_DB: [f64; 2] = [1.0, 1.5];
 const PURITY_DB: [f64; 2] = [-2.0, -3.0];
 const FRAMES_DB: f64 = 2.5;
@@ -142,6 +142,11 @@ impl Energies {
         from.iter().zip(to).map(|(from, to)| (to / (from + 1e-30)) as f32).collect()
     }
 
+    /// Energy of a source in a microphone, by its place among the microphones, over all bands.
+    pub fn level(&self, mic: usize, source: usize) -> f64 {
+        self.all[mic][source].iter().sum()
+    }
+
     /// Energies from a separation; `presence` by source and frame of the spectrogram.
     pub fn new(
         spectrogram: &Spectrogram,
@@ -215,8 +220,9 @@ fn of_bin(
     let heard: Vec<Series> =
         separation.references.iter().map(|&channel| spectrogram.series(channel, bin)).collect();
     let demix = &separation.demix[bin];
-    let sources: Vec<Series> =
+    let mut sources: Vec<Series> =
         (0..demix.n()).map(|row| demixed_row(demix.row(row), &heard)).collect();
+    sources.iter_mut().for_each(|source| source.silence(spectrogram.left_out()));
     let energy = |source: usize| -> f64 {
         let Series { re, im } = &sources[source];
         let frames = re.iter().zip(im).zip(&presence[source]);
@@ -412,16 +418,16 @@ impl Verdict {
         purity_db: f64,
         is_ever_alone: bool,
     ) -> Self {
-        let is_sure = |halves: f64, purity: f64| {
-            second_db.is_some_and(|second| (second - value_db).abs() < FIT_DB)
+        let is_sure = |fit: f64, halves: f64, purity: f64| {
+            second_db.is_some_and(|second| (second - value_db).abs() < fit)
                 && (by_middle_db - value_db).abs() < FRAMES_DB
                 && halves_db.abs() < halves
                 && purity_db > purity
         };
         let may_be_strict = is_ever_alone && value_db >= STRICT_FROM_DB;
-        let confidence = if may_be_strict && is_sure(HALVES_DB[0], PURITY_DB[0]) {
+        let confidence = if may_be_strict && is_sure(FIT_DB[0], HALVES_DB[0], PURITY_DB[0]) {
             Some(STRICT)
-        } else if is_sure(HALVES_DB[1], PURITY_DB[1]) {
+        } else if is_sure(FIT_DB[1], HALVES_DB[1], PURITY_DB[1]) {
             Some(ORDINARY)
         } else {
             None

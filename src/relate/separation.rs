@@ -137,7 +137,7 @@ pub fn separate(
         let mut variance = pooled(grid, band_powers(spectrogram, references, demix, true));
         variance.par_iter_mut().for_each(|sources| {
             for (idx, variance) in sources.iter_mut().enumerate() {
-                weigh(variance, presence.map(|presence| presence[idx].as_slice()));
+                weigh(variance, presence.map(|presence| presence[idx].as_slice()), spectrogram);
             }
         });
         variance
@@ -257,13 +257,13 @@ fn pooled(grid: &Grid, bands: Bands) -> Bands {
         .collect()
 }
 
-/// Makes a weight of a variance, which is kept away from 0, and small where the source rests.
+/// Makes a weight of a variance, which is kept away from 0, and small where the source rests; none where the frame is left out.
 #[expect(
     clippy::cast_precision_loss,
     clippy::cast_possible_truncation,
     reason = "a mean of powers that are held as f32"
 )]
-fn weigh(variance: &mut [f32], presence: Option<&[f32]>) {
+fn weigh(variance: &mut [f32], presence: Option<&[f32]>, spectrogram: &Spectrogram) {
     let sum: f64 = variance.iter().map(|&x| f64::from(x)).sum();
     let least = (LEAST_VARIANCE * (sum / variance.len().max(1) as f64) as f32).max(1e-20);
     for (frame, variance) in variance.iter_mut().enumerate() {
@@ -271,7 +271,7 @@ fn weigh(variance: &mut [f32], presence: Option<&[f32]>) {
         if let Some(presence) = presence {
             *variance *= RESTING + (1.0 - RESTING) * presence[frame];
         }
-        *variance = variance.recip();
+        *variance = if spectrogram.left_out()[frame] { 0.0 } else { variance.recip() };
     }
 }
 

@@ -12,6 +12,7 @@ use realfft::{RealFftPlanner, RealToComplex};
 
 use super::grid::Grid;
 use crate::dsp::Frames;
+use crate::unit::Span;
 
 /// Frames that share a scale.
 pub const BLOCK: usize = 16;
@@ -181,6 +182,7 @@ impl SpectrogramMeter {
             grid: self.transform.grid,
             stretches: self.stretches,
             n_frames: self.n_frames,
+            left_out: vec![false; self.n_frames],
         }
     }
 }
@@ -205,6 +207,14 @@ impl Series {
         self.re.len()
     }
 
+    /// Sets some frames to 0.
+    pub fn silence(&mut self, which: &[bool]) {
+        for ((re, im), _) in self.re.iter_mut().zip(&mut self.im).zip(which).filter(|(_, is)| **is)
+        {
+            (*re, *im) = (0.0, 0.0);
+        }
+    }
+
     /// Whether there are none.
     pub fn is_empty(&self) -> bool {
         self.re.is_empty()
@@ -217,6 +227,7 @@ pub struct Spectrogram {
     channels: Vec<Held>,
     stretches: Vec<(usize, f64)>,
     n_frames: usize,
+    left_out: Vec<bool>,
 }
 
 impl Spectrogram {
@@ -238,6 +249,34 @@ impl Spectrogram {
     /// First frame and begin in the session, in seconds, of each stretch.
     pub fn stretches(&self) -> &[(usize, f64)] {
         &self.stretches
+    }
+
+    /// Frames that hold a part of any of some spans of the session.
+    #[expect(clippy::cast_precision_loss, reason = "a count of frames is far below 2^52")]
+    pub fn frames_within(&self, spans: &[Span]) -> Vec<usize> {
+        let (hop_s, frame_s) =
+            (self.grid.hop_s(), self.grid.frame() as f64 / f64::from(self.grid.rate_hz()));
+        let mut within = Vec::new();
+        for (idx, &(first, start_s)) in self.stretches.iter().enumerate() {
+            let end = self.stretches.get(idx + 1).map_or(self.n_frames, |next| next.0);
+            within.extend((first..end).filter(|frame| {
+                let from_s = start_s + (frame - first) as f64 * hop_s;
+                spans.iter().any(|span| span.start_s < from_s + frame_s && span.end_s > from_s)
+            }));
+        }
+        within
+    }
+
+    /// Marks frames as spoilt: separations and ways leave them out.
+    pub fn leave_out(&mut self, frames: &[usize]) {
+        for &frame in frames {
+            self.left_out[frame] = true;
+        }
+    }
+
+    /// Whether each frame is left out.
+    pub fn left_out(&self) -> &[bool] {
+        &self.left_out
     }
 
     /// All frames of a channel in a kept bin, on their own.

@@ -48,7 +48,8 @@ pub fn ways(
         let mut sources: Vec<Option<Series>> = vec![None; references.len()];
         let of_pair = |&(source, channel): &(usize, usize)| {
             let y = sources[source].get_or_insert_with(|| demixed_row(demix.row(source), &heard));
-            let way = way(&spectrogram.series(channel, bin), y, &sounds[source]);
+            let counts = |frame: usize| sounds[source][frame] && !spectrogram.left_out()[frame];
+            let way = way(&spectrogram.series(channel, bin), y, counts);
             if way.norm() > 0.0 { way / way.norm() } else { way }
         };
         wanted.iter().map(of_pair).collect()
@@ -61,8 +62,8 @@ pub fn ways(
 }
 
 /// How a source comes into a microphone, in one bin.
-fn way(mic: &Series, source: &Series, sounds: &[bool]) -> Complex64 {
-    let frames = (0..mic.len()).filter(|&frame| sounds[frame]);
+fn way(mic: &Series, source: &Series, counts: impl Fn(usize) -> bool) -> Complex64 {
+    let frames = (0..mic.len()).filter(|&frame| counts(frame));
     frames
         .map(|frame| {
             let (x, y) = (at(mic, frame), at(source, frame));

@@ -13,7 +13,7 @@ use super::refine;
 use super::segments::named;
 use super::shared::Shared;
 use super::stream::Measured;
-use super::{blank::blank, main_facts, pair_facts, sound, spill_facts};
+use super::{blank::blank, main_facts, pair_facts, sound, spill_facts, views};
 use crate::dsp::air::USUAL_TEMPERATURE_C;
 use crate::measure::standing;
 use crate::measure::trace::Trace;
@@ -136,6 +136,8 @@ pub(super) fn assemble(
     });
     let pairs = pairs(session, &facts, &measured, shared.as_ref());
     warnings.extend(kindred::sentences(&facts, kindred));
+    let opposite = shared.as_ref().map_or(&[][..], |shared| shared.opposite.as_slice());
+    warnings.extend(views::sentences(&facts, opposite));
     warnings.extend(kindred::one_sided_sentences(channels, &facts, &heard));
     let main = main_facts::main_mix(&facts, &measured, &segments);
     Reading {

@@ -18,6 +18,8 @@ mod shared;
 mod sound;
 mod spill_facts;
 mod stream;
+mod timed;
+mod views;
 
 use crate::audio::{Takes, TrustHeader};
 use crate::error::Error;
@@ -71,6 +73,8 @@ pub fn read(
         kin: &listened.kin,
         activities: &listened.activities,
         heard: &listened.heard,
+        stereo: &views::pairs(&opened.channels),
+        flat_tops: &shared::flat_tops(&opened.channels, &measured.native),
         duration_s: listened.duration_s,
         rate_hz: session.rate_hz,
     };

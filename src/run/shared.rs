@@ -6,34 +6,32 @@
 
 use super::feed::{Feed, Portion};
 use super::kindred::{Kindred, TwinMeters, suspects};
+use super::meters::Native;
 use super::stream::{BLOCK_FRAMES, Recorder, places};
+use super::timed::{Timed, masks, time, wanted};
+use super::views::{self, Opposite};
+use crate::measure::clipping::JOIN_S;
 use crate::relate::activity::Activity;
 use crate::relate::alike::Heard;
-use crate::relate::arrival::{Arrival, ArrivalMeter, Mask};
 use crate::relate::bleed::{Bleed, Energies, Powers, Turns, bleeds};
 use crate::relate::cast::{Candidate, Cast};
-use crate::relate::coherence::{Coherence, CoherenceMeter};
 use crate::relate::excess::{self, Gate, Shown, Tails, excess_db, sounding, top_power};
 use crate::relate::follow::{Followed, Follower};
 use crate::relate::grid::Grid;
 use crate::relate::material::material;
-use crate::relate::prevail;
 use crate::relate::separation::{Bands, Separation, separate};
 use crate::relate::spectrogram::{Spectrogram, SpectrogramMeter, Transform};
 use crate::relate::way::ways;
-use crate::unit::{Fact, Span, Unmeasured};
+use crate::session::SessionChannel;
+use crate::unit::Span;
 
 use rayon::prelude::*;
 
 /// Seconds that are looked at closely: more of them changed little in trials.
 const MOST_S: f64 = 150.0;
 
-/// Intruders whose arrival is wanted, at most for each microphone, and the level above which they are, in dB.
-const MOST_INTRUDERS: usize = 4;
-const FAINT_DB: f64 = -25.0;
-
-/// Frames between stretches in the masks of arrivals.
-const APART: usize = 8;
+/// Largest share of the frames that is left out for the flat tops of one channel.
+const MOST_LEFT_OUT: f64 = 0.1;
 
 /// Fewest sources between which anything can be shared.
 const FEWEST: usize = 2;
@@ -46,25 +44,14 @@ pub(super) struct Shared {
     pub(super) bleeds: Vec<Bleed>,
     /// Channels that were found to hold one source.
     pub(super) kindred: Vec<Kindred>,
+    /// Stereo pairs that hear the stage from opposite sides.
+    pub(super) opposite: Vec<Opposite>,
     /// How sources arrive, for the pairs that could be timed.
     pub(super) timed: Vec<Timed>,
     /// When own sources sound, for the channels that could be followed.
     pub(super) followed: Vec<Followed>,
     /// From a followed frame to the next, in seconds.
     pub(super) hop_s: f64,
-}
-
-/// How a source arrives at a second microphone, and how alike the two are.
-pub(super) struct Timed {
-    /// Channel of the source's own microphone.
-    pub(super) source: usize,
-    /// Channel of the other.
-    pub(super) mic: usize,
-    /// From the cells in which the source prevails.
-    pub(super) arrival: Result<Arrival, Unmeasured>,
-    /// From the phases of its way there.
-    pub(super) way: Option<Arrival>,
-    pub(super) coherence: Result<Coherence, Unmeasured>,
 }
 
 /// What is known before.
@@ -77,6 +64,10 @@ pub(super) struct Known<'a> {
     pub(super) activities: &'a [Activity],
     /// What each channel sounds like.
     pub(super) heard: &'a [Heard],
+    /// Stereo pairs of microphones, left then right.
+    pub(super) stereo: &'a [(usize, usize)],
+    /// Where each channel has flat tops.
+    pub(super) flat_tops: &'a [Vec<Span>],
     /// Length of the session, in seconds.
     pub(super) duration_s: f64,
     /// Its rate, in Hz.
@@ -106,7 +97,7 @@ pub(super) fn share(
     let meters = grids.map(|grid| SpectrogramMeter::new(grid, n_channels));
     let suspects = suspects(known.candidates, known.kin);
     let mut twins = TwinMeters::new(&suspects, n_channels, known.rate_hz);
-    let [short, middle, long] =
+    let [mut short, mut middle, mut long] =
         gather(meters, &mut twins, &minutes, reopen()?, n_channels, known.rate_hz);
     let kindred = twins.finish(known.heard);
     let kin = kindred.iter().map(|one| (one.alike.first, one.alike.second));
@@ -115,6 +106,8 @@ pub(super) fn share(
     if cast.references.len() < FEWEST {
         return None;
     }
+    let references = cast.references.iter().map(|&channel| known.flat_tops[channel].as_slice());
+    leave_out([&mut short, &mut middle, &mut long], &references.collect::<Vec<_>>());
     progress(0.1);
     let separated = separate(&short, &cast.references, None);
     let gates = gates(&short, &separated.power, &cast, known.candidates);
@@ -136,6 +129,7 @@ pub(super) fn share(
     let bleeds = bleeds(&cast.mics, &cast.references, &long, &middle, &powers, &turns);
     let wanted = wanted(&cast, &bleeds);
     let masks = masks(&short, &separated.power, &cast, &long, &wanted, &sounds);
+    let opposite = views::opposite(known.stereo, &short, &separated, &sounds);
     let ends: Vec<(usize, usize)> =
         wanted.iter().map(|one| (one.source, cast.mics[one.mic].channel)).collect();
     let ways = ways(&short, &cast.references, &separated.demix, &sounds, &ends);
@@ -147,7 +141,30 @@ pub(super) fn share(
     let follower =
         Follower::new(transform, n_channels, &cast.references, &separated.demix, known_gates);
     let followed = follow(follower, reopen()?, n_channels, known, progress);
-    Some(Shared { references: cast.references, bleeds, kindred, timed, followed, hop_s })
+    Some(Shared { references: cast.references, bleeds, kindred, opposite, timed, followed, hop_s })
+}
+
+/// Where each channel has flat tops: an event is taken to last as long as may lie between two tops of one.
+pub(super) fn flat_tops(channels: &[SessionChannel], native: &[Native]) -> Vec<Vec<Span>> {
+    let spans = |(channel, native): (&SessionChannel, &Native)| {
+        let at_s = native.flat_tops.at_s.iter().map(|at_s| channel.start_s + at_s);
+        at_s.map(|at_s| Span::new(at_s, at_s + JOIN_S)).collect()
+    };
+    channels.iter().zip(native).map(spans).collect()
+}
+
+/// Leaves out the frames in which channels have flat tops; not those of a channel that has them all the time.
+#[expect(clippy::cast_precision_loss, reason = "a count of frames is far below 2^52")]
+fn leave_out<const N: usize>(spectrograms: [&mut Spectrogram; N], flat_tops: &[&[Span]]) {
+    for spectrogram in spectrograms {
+        let most = MOST_LEFT_OUT * spectrogram.n_frames() as f64;
+        for spans in flat_tops {
+            let frames = spectrogram.frames_within(spans);
+            if frames.len() as f64 <= most {
+                spectrogram.leave_out(&frames);
+            }
+        }
+    }
 }
 
 /// Spectra of the chosen minutes.
@@ -172,7 +189,7 @@ fn gather<const N: usize>(
 }
 
 /// Reads the chosen minutes: gives the number of the stretch, its begin in seconds with its first block, and the planes.
-fn read_again(
+pub(super) fn read_again(
     minutes: &[Span],
     recorders: Vec<Recorder>,
     n_channels: usize,
@@ -197,124 +214,6 @@ fn read_again(
             n_left -= n_next;
         }
     }
-}
-
-/// A source and a microphone whose arrival is wanted, by their places.
-#[derive(Clone, Copy)]
-struct Wanted {
-    source: usize,
-    /// Place of the source's own microphone among the microphones, and of the other.
-    home: usize,
-    mic: usize,
-}
-
-/// The loudest intruders of each microphone, and every other microphone on the same source.
-fn wanted(cast: &Cast, bleeds: &[Bleed]) -> Vec<Wanted> {
-    let place = |channel: usize| cast.mics.iter().position(|mic| mic.channel == channel);
-    let mut wanted = Vec::new();
-    for (mic, one) in cast.mics.iter().enumerate() {
-        let mut heard: Vec<(f64, usize)> = bleeds
-            .iter()
-            .filter(|bleed| bleed.mic == one.channel)
-            .filter_map(|bleed| {
-                let level = if one.own.is_some() { &bleed.bleed_db } else { &bleed.transfer_db };
-                Some((most_db(level)?, bleed.source))
-            })
-            .filter(|(most_db, _)| *most_db > FAINT_DB)
-            .collect();
-        heard.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
-        let of_kin = one.own.filter(|&own| cast.references[own] != one.channel);
-        let kit = one.kin.iter().copied();
-        let sources = heard.into_iter().map(|(_, source)| source).take(MOST_INTRUDERS);
-        for source in of_kin.into_iter().chain(sources).chain(kit) {
-            let home = place(cast.references[source]);
-            let is_new = !wanted.iter().any(|old: &Wanted| (old.source, old.mic) == (source, mic));
-            if let Some(home) = home.filter(|_| is_new) {
-                wanted.push(Wanted { source, home, mic });
-            }
-        }
-    }
-    wanted
-}
-
-/// The most that a level may be, in dB.
-fn most_db(level: &Fact) -> Option<f64> {
-    match level {
-        Fact::AtMost { at_most, .. } => Some(*at_most),
-        fact => fact.value(),
-    }
-}
-
-/// Cells in which the source of each pair prevails in both its microphones.
-fn masks(
-    short: &Spectrogram,
-    sources: &Bands,
-    cast: &Cast,
-    energies: &Energies,
-    wanted: &[Wanted],
-    sounds: &[Vec<bool>],
-) -> Vec<(usize, usize, Mask)> {
-    let heard: Vec<Vec<Vec<f32>>> =
-        cast.mics.par_iter().map(|mic| short.band_power(mic.channel)).collect();
-    let mask = |one: &Wanted| {
-        let source: Vec<&[f32]> = sources.iter().map(|band| band[one.source].as_slice()).collect();
-        let cells = prevail::cells(&prevail::Pair {
-            source: &source,
-            home: &heard[one.home],
-            mic: &heard[one.mic],
-            gains: &energies.gains(one.source, one.home, one.mic),
-            sounds: &sounds[one.source],
-            disturbed: cast.mics[one.mic]
-                .own
-                .filter(|&own| own != one.source)
-                .map(|own| sounds[own].as_slice()),
-        });
-        // Stretches lie apart, so that no frame of one meets a cell of the next.
-        let mut spread = Vec::with_capacity(cells.len() + short.stretches().len() * APART);
-        for (idx, &(first, _)) in short.stretches().iter().enumerate() {
-            let end = short.stretches().get(idx + 1).map_or(cells.len(), |next| next.0);
-            spread.extend_from_slice(&cells[first..end]);
-            spread.resize(spread.len() + APART, 0);
-        }
-        (cast.mics[one.home].channel, cast.mics[one.mic].channel, Mask::new(0, spread))
-    };
-    wanted.par_iter().map(mask).collect()
-}
-
-/// Arrivals and coherences of the pairs, by another read of the chosen minutes.
-fn time(
-    masks: Vec<(usize, usize, Mask)>,
-    ways: Vec<Option<Arrival>>,
-    minutes: &[Span],
-    short: &Spectrogram,
-    recorders: Vec<Recorder>,
-    n_channels: usize,
-) -> Vec<Timed> {
-    let rate_hz = short.grid().rate_hz();
-    let pairs: Vec<(usize, usize)> = masks.iter().map(|pair| (pair.0, pair.1)).collect();
-    let mut arrivals = ArrivalMeter::new(rate_hz, masks);
-    let mut coherences = CoherenceMeter::new(rate_hz, n_channels, &pairs);
-    read_again(minutes, recorders, n_channels, rate_hz, |stretch, begins, planes| {
-        if begins.is_some() {
-            let first = short.stretches()[stretch].0 + stretch * APART;
-            arrivals.gap((first * short.grid().hop()) as u64);
-            coherences.gap();
-        }
-        rayon::join(|| arrivals.push(planes), || coherences.push(planes));
-    });
-    pairs
-        .into_iter()
-        .zip(arrivals.finish())
-        .zip(coherences.finish())
-        .zip(ways)
-        .map(|((((source, mic), arrival), coherence), way)| Timed {
-            source,
-            mic,
-            arrival,
-            way,
-            coherence,
-        })
-        .collect()
 }
 
 /// A gate for each microphone that could be fitted; none for channels that come by wire.

@@ -4,7 +4,8 @@
 //! were known before. Decides nothing that a rule decides.
 
 use super::pair_facts::blank;
-use super::shared::{Shared, Timed};
+use super::shared::Shared;
+use super::timed::Timed;
 use crate::reading::{Channel, Kinship, Pair};
 use crate::relate::arrival::Arrival;
 use crate::relate::bleed::Bleed;
@@ -17,7 +18,7 @@ const AGREE_S: f64 = 1.5 / 48_000.0;
 /// Quality of the way from which its arrival was direct sound on nearly all simulated stages: below it another arrival is half as
 /// large, and a reflection may be louder. And quality from which an arrival stands out.
 const SHARP: f64 = 1.9;
-const BLUNT: f64 = 1.1;
+pub(super) const BLUNT: f64 = 1.1;
 
 /// Confidences of two estimates that agree, of a sharp way alone, and of a blunt one.
 const AGREED: f64 = 0.95;

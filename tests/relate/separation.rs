@@ -1,7 +1,9 @@
 //! Two players whose ways to the microphones are known.
 
+use deskside::dsp::Square;
 use deskside::relate::grid::{Grid, N_BANDS};
 use deskside::relate::separation::{halves, separate};
+use deskside::unit::Span;
 
 use crate::support::sharing::{RATE_HZ, SPILL, microphones, spectra};
 
@@ -52,4 +54,25 @@ fn halves_share_all_frames_and_none_twice() {
     let mut all: Vec<usize> = even.into_iter().chain(odd).flatten().collect();
     all.sort_unstable();
     assert_eq!(all, (0..1003).collect::<Vec<_>>());
+}
+
+#[test]
+fn frames_with_flat_tops_are_left_out_of_the_ways() {
+    let mut channels = microphones(12);
+    // Two seconds in which the first microphone is cut off low: what the other hears of it no longer fits.
+    let clipped = 3 * RATE_HZ as usize..5 * RATE_HZ as usize;
+    channels[0][clipped].iter_mut().for_each(|sample| *sample = sample.clamp(-0.01, 0.01));
+    let error = |leave_out: bool| {
+        let mut held = spectra(Grid::short(RATE_HZ), &channels);
+        if leave_out {
+            let frames = held.frames_within(&[Span::new(3.0, 5.0)]);
+            held.leave_out(&frames);
+        }
+        let mix = separate(&held, &[0, 1], None).mix;
+        let off = |mix: &Square| (mix.at(1, 0).norm() - f64::from(SPILL[0])).abs();
+        mix.iter().map(off).sum::<f64>() / mix.len() as f64
+    };
+    let (with, without) = (error(false), error(true));
+    assert!(without < 0.5 * with, "left out: off by {without}, taken: by {with}");
+    assert!(without < 0.02, "as near as without any clipping: off by {without}");
 }

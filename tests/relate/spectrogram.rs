@@ -2,6 +2,7 @@
 
 use deskside::relate::grid::Grid;
 use deskside::relate::spectrogram::SpectrogramMeter;
+use deskside::unit::Span;
 
 use crate::support::sharing::{RATE_HZ, spectra};
 use crate::support::signals::{noise, sine};
@@ -65,4 +66,24 @@ fn no_frame_spans_two_stretches() {
     let power = held.band_power(0);
     assert!(power[20][3] > 0.0, "the last frame of the loud stretch");
     assert!(power[20][4] <= 0.0, "the silent stretch hears nothing of the loud one");
+}
+
+#[test]
+fn frames_that_hold_a_part_of_a_span_are_found_in_every_stretch() {
+    let mut meter = SpectrogramMeter::new(Grid::short(RATE_HZ), 1);
+    let samples = noise(5, 0.2, RATE_HZ as usize);
+    for start_s in [10.0, 40.0] {
+        meter.begin(start_s);
+        meter.push(&[&samples]);
+    }
+    let mut held = meter.finish();
+    let hop_s = held.grid().hop_s();
+    let second = held.stretches()[1].0;
+    // Frames last two hops: the fourth and fifth hop lie in the frames that begin with the third to the fifth.
+    let within = held.frames_within(&[Span::new(40.0 + 3.1 * hop_s, 40.0 + 4.9 * hop_s)]);
+    assert_eq!(within, [second + 2, second + 3, second + 4]);
+    assert!(held.frames_within(&[Span::new(20.0, 39.0)]).is_empty(), "between the stretches");
+    held.leave_out(&within);
+    let n_left_out = held.left_out().iter().filter(|is| **is).count();
+    assert_eq!(n_left_out, 3, "no other frame is left out");
 }
