@@ -5,7 +5,8 @@
 //! - **Formula:** power of the microphone by band, `P(b,t)`, fitted in frames where its own source rests by the other sources' separated
 //!   powers, each direct and through two tails (leaky means of 80 ms and 300 ms), plus a constant, all factors at or above 0
 //!   (multiplicative steps for the Kullback-Leibler divergence); excess `10 log10(sum w P / sum w prediction)` over the bands where the own
-//!   source stands out most, mean of three frames; rest: excess under 2.5 dB, found in five turns. Active: excess above 2 dB and the own
+//!   source stands out most, mean of three frames; rest: excess under 2.5 dB and the own separated
+//!   level 10 dB or more under its 98th percentile, found in up to seven turns. Active: excess above 2 dB and the own
 //!   separated level within 25 dB of its 98th percentile; a source that is followed also within
 //!   7 dB of it, whatever the excess
 //! - **Unit:** dB per frame of 43 ms
