@@ -5,10 +5,8 @@
 //! - **Formula:** power of the microphone by band, `P(b,t)`, fitted in frames where its own source rests by the other sources' separated
 //!   powers, each direct and through two tails (leaky means of 80 ms and 300 ms), plus a constant, all factors at or above 0
 //!   (multiplicative steps for the Kullback-Leibler divergence); excess `10 log10(sum w P / sum w prediction)` over the bands where the own
-//!   source stands out most, mean of three frames; rest: excess under 2.5 dB and the own separated
-//!   level 10 dB or more under its 98th percentile, found in up to seven turns. Active: excess above 2 dB and the own
-//!   separated level within 25 dB of its 98th percentile; a source that is followed also within
-//!   7 dB of it, whatever the excess
+//!   source stands out most, mean of three frames; rest: excess under 2.5 dB, found in five turns. Active: excess above 2 dB and the own
+//!   separated level within 25 dB of its 98th percentile
 //! - **Unit:** dB per frame of 43 ms
 //! - **Source:** own trials on simulated stages; the steps after Lee and Seung, "Algorithms for non-negative matrix factorization", NIPS 2000
 //! - **Window:** fitted on chosen minutes, then followed through the whole recording
@@ -47,10 +45,6 @@ const SOUNDS_DB: f64 = 2.0;
 
 /// How far under its 98th percentile a sounding source may be, in dB.
 const UNDER_TOP_DB: f64 = 25.0;
-
-/// A source that lies less than this under its top never rests, in dB: where it hardly ever rests (a bass), the others would else be
-/// fitted to its own sound.
-const NEVER_RESTS_DB: f64 = 10.0;
 
 /// At the beginning a source is taken to rest this far under its top, in dB; at least this share of the frames is.
 const REST_UNDER_TOP_DB: f64 = 15.0;
@@ -343,20 +337,11 @@ fn at_rest(excess_db: &[f64]) -> Vec<bool> {
     excess_db.iter().map(|&excess_db| excess_db < limit_db).collect()
 }
 
-/// Frames in which the own source is so loud, as it was told apart, that it can't be resting, whatever the others explain.
-fn surely_sounds(own: &[f64], listener: &Listener) -> Vec<bool> {
-    let limit = top_power(own) * 10f64.powf(-NEVER_RESTS_DB / 10.0);
-    own.iter().map(|&power| listener.own.is_some() && power > limit).collect()
-}
-
 fn fit_one(heard: &Heard<'_>) -> Option<Gate> {
-    let own = heard.own();
-    let loud = surely_sounds(&own, heard.listener);
-    let quiet = quiet_at_first(&own).unwrap_or_else(|| rests_beside_own(heard));
-    let but_loud = |rests: Vec<bool>| -> Vec<bool> {
-        rests.into_iter().zip(&loud).map(|(rests, loud)| rests && !loud).collect()
+    let mut rests = match quiet_at_first(&heard.own()) {
+        Some(quiet) => quiet,
+        None => rests_beside_own(heard),
     };
-    let mut rests = but_loud(quiet);
     let mut gate: Option<Gate> = None;
     for round in 0..ROUNDS {
         let resting: Vec<usize> = (0..rests.len()).filter(|&frame| rests[frame]).collect();
@@ -374,7 +359,7 @@ fn fit_one(heard: &Heard<'_>) -> Option<Gate> {
             .collect();
         let predicted: Vec<Vec<f32>> = bands.iter().map(|band| over_time(heard, band)).collect();
         weigh(&mut bands, &predicted, heard, &resting);
-        let now = but_loud(at_rest(&shown_over_time(&bands, &predicted, heard)));
+        let now = at_rest(&shown_over_time(&bands, &predicted, heard));
         gate = Some(Gate { listener: heard.listener.clone(), bands });
         if now == rests {
             break;

@@ -16,9 +16,6 @@ use crate::measure::Trace;
 const RARE_FRAMES: usize = 24;
 const RARE_DB: f64 = 10.0;
 
-/// A source this near to its top sounds, whatever the others explain, in dB. Spill is better measured without such frames.
-const SURELY_SOUNDS_DB: f64 = 7.0;
-
 /// Follows gates.
 pub struct Follower {
     transform: Transform,
@@ -184,9 +181,7 @@ impl Follower {
                 let excess_db: Vec<f64> = (0..excess.len()).map(|t| excess.level_db(t)).collect();
                 let own: Vec<f64> = own.powers().collect();
                 let top = top_power(&own);
-                let mut sounds = sounding(&excess_db, own.iter().copied(), top);
-                let sure = top * 10f64.powf(-SURELY_SOUNDS_DB / 10.0);
-                sounds.iter_mut().zip(own).for_each(|(sounds, own)| *sounds |= own > sure);
+                let sounds = sounding(&excess_db, own.into_iter(), top);
                 Followed { channel: gate.listener().channel, sounds }
             })
             .collect()
