@@ -75,6 +75,9 @@ pub(super) struct ReviewOptions {
     /// Print as well what each microphone hears of the others
     #[arg(long)]
     pub(super) spill: bool,
+    /// Write no passages to listen to
+    #[arg(long)]
+    pub(super) no_excerpts: bool,
     /// A team's own targets
     #[arg(long, value_name = "FILE")]
     pub(super) targets: Option<PathBuf>,

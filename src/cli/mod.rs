@@ -5,6 +5,7 @@
 mod args;
 mod channels;
 mod demo;
+mod excerpts;
 mod explain;
 mod output;
 mod place;

@@ -6,7 +6,7 @@ use std::sync::Mutex;
 use indicatif::{ProgressBar, ProgressStyle};
 
 use super::args::{Format, Notes, Review, ReviewOptions};
-use super::{Outcome, output, place};
+use super::{Outcome, excerpts, output, place};
 use crate::audio::TrustHeader;
 use crate::coach::{Aims, NoteLimit, Options, coach};
 use crate::error::Error;
@@ -68,9 +68,22 @@ pub(super) fn one(folder: &Path, options: &ReviewOptions, aims: &Aims) -> Result
         Notes::AtMost(n_notes) => NoteLimit::AtMost(n_notes),
         Notes::All => NoteLimit::All,
     };
-    let advice = coach(&reading, aims, &Options { notes, ..Options::default() });
-    let review = json::Review::new(&reading, &advice).to_json();
+    let mut advice = coach(&reading, aims, &Options { notes, ..Options::default() });
     let out = options.out.clone().unwrap_or_else(|| usual_out(folder));
+    if !options.no_excerpts {
+        let bar = bar("cutting passages", options.quiet);
+        let written = excerpts::write(&session, &reading, trust, &mut advice, &out, &|share| {
+            #[expect(
+                clippy::cast_possible_truncation,
+                clippy::cast_sign_loss,
+                reason = "a share of a thousand steps"
+            )]
+            bar.set_position((share * 1000.0) as u64);
+        });
+        bar.finish_and_clear();
+        written.map_err(|error| error.sentence())?;
+    }
+    let review = json::Review::new(&reading, &advice).to_json();
     let file = out.join("review.json");
     output::write_whole(&file, review.as_bytes()).map_err(|error| error.sentence())?;
     if options.quiet {

@@ -5,6 +5,7 @@
 use schemars::JsonSchema;
 use serde::Serialize;
 
+use super::audition::Excerpt;
 use super::judge::{Judgement, Measured, Severity, Target};
 use super::rule::{Group, Page, Rule, Tier};
 use crate::unit::Span;
@@ -62,6 +63,8 @@ pub struct Note {
     pub target: Target,
     /// Where it can be heard.
     pub evidence: Vec<Span>,
+    /// Passages of the main mix to listen to; empty where none were written.
+    pub excerpts: Vec<Excerpt>,
     /// Why a listener minds.
     pub why: &'static str,
     /// What to try, in the order to try it.

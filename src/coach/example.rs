@@ -9,7 +9,8 @@ use crate::reading::Reading;
 mod readings;
 
 pub(super) use readings::{
-    channel, main_mix, pair, session, song, spill, spilled, with_main, with_pair,
+    backing, channel, main_mix, mixed, pair, session, solo, song, spill, spilled, with_main,
+    with_pair,
 };
 
 /// Every judgement of a rule.

@@ -17,8 +17,10 @@ pub(super) fn causes(
             effect.severity()?;
             judgements.iter().position(|cause| {
                 cause.rule.explains.contains(&effect.rule.id)
+                    && !effect.observation.unexplained_by.contains(&cause.rule.id)
                     && is_seen(cause)
                     && shares_a_channel(cause, effect)
+                    && shares_a_song(cause, effect)
             })
         })
         .collect();
@@ -35,6 +37,12 @@ fn root(start: usize, direct: &[Option<usize>]) -> Option<usize> {
         }
     }
     Some(cause)
+}
+
+/// What rests on single songs explains, and is explained by, what happens in the same song.
+fn shares_a_song(cause: &Judgement, effect: &Judgement) -> bool {
+    let [cause, effect] = [&cause.observation.songs, &effect.observation.songs];
+    cause.is_empty() || effect.is_empty() || cause.iter().any(|song| effect.contains(song))
 }
 
 fn shares_a_channel(cause: &Judgement, effect: &Judgement) -> bool {

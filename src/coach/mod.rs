@@ -5,6 +5,7 @@
 
 mod advice;
 mod aims;
+mod audition;
 mod choice;
 mod fold;
 mod judge;
@@ -25,6 +26,7 @@ mod example;
 
 pub use advice::{Advice, Focus, Folded, Held, NotJudged, Note, SafetyLine, Strength};
 pub use aims::{Aims, AimsError};
+pub use audition::{Audition, Change, Excerpt, audition};
 pub use judge::{Judgement, Measured, Outcome, Severity, Target};
 pub use reserved::{RESERVED, Reserved};
 pub use review::{NoteLimit, Options, coach, rule};

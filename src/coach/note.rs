@@ -46,6 +46,7 @@ pub(super) fn note(
         measured: findings.iter().filter_map(|finding| finding.measured.first().cloned()).collect(),
         target: worst.target?,
         evidence: evidence.take(MAX_EVIDENCE).collect(),
+        excerpts: Vec::new(),
         why: rule.why,
         advice: wording::advice(rule, &findings),
         folds,

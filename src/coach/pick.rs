@@ -2,9 +2,11 @@
 //!
 //! Never measures and never judges.
 
+use std::borrow::Cow;
+
 use super::rule::Observation;
 use super::windows;
-use crate::reading::{Channel, Events, Pair, Reading, SegmentKind};
+use crate::reading::{Channel, Events, LeadMix, MixChannel, Pair, Reading, SegmentKind, SongMix};
 use crate::session::{Role, Tap};
 use crate::unit::{Fact, Span, Unmeasured};
 
@@ -69,6 +71,69 @@ pub(super) fn by_role(channel: &Channel, facts: Vec<Option<Fact>>) -> Observatio
         return observation.withheld("what the channel carries is not known");
     }
     observation
+}
+
+/// An observation of one channel as it reaches the mix.
+pub(super) fn through_mix(channel: &Channel, facts: Vec<Option<Fact>>) -> Observation {
+    Observation { is_raw: false, ..by_role(channel, facts) }
+}
+
+/// Channels with one of the roles that reach the mix, with what was done to them.
+pub(super) fn in_mix<'a>(
+    reading: &'a Reading,
+    roles: &'a [Role],
+) -> impl Iterator<Item = (&'a Channel, &'a MixChannel)> {
+    let all = reading.mix.iter().flat_map(|mix| &mix.channels).filter(|one| one.is_in_mix);
+    all.filter_map(|one| Some((reading.channel(&one.channel)?, one)))
+        .filter(|(channel, _)| roles.contains(&channel.role))
+}
+
+/// Channels with one of the roles, as they are to be judged by their tone: those that were recorded before their processing as they
+/// reach the mix, where that is known.
+pub(super) fn as_mixed<'a>(reading: &'a Reading, roles: &'a [Role]) -> Vec<Cow<'a, Channel>> {
+    let as_mixed = |channel: &'a Channel| {
+        let in_mix = reading.mix.as_ref().and_then(|mix| mix.channel(&channel.id));
+        let tone = in_mix.filter(|_| channel.tap == Tap::Raw).and_then(|one| one.tone.clone());
+        tone.map_or(Cow::Borrowed(channel), |spectrum| {
+            Cow::Owned(Channel { spectrum, tap: Tap::Processed, ..channel.clone() })
+        })
+    };
+    reading.with_role(roles).map(as_mixed).collect()
+}
+
+/// Each lead voice in its worst song: the one with the lowest figure, else the first.
+pub(super) fn worst_leads(
+    reading: &Reading,
+    figure: impl Fn(&LeadMix) -> Option<f64>,
+) -> Vec<(&SongMix, &LeadMix, &Channel)> {
+    let mut worst: Vec<(&SongMix, &LeadMix)> = Vec::new();
+    for song in reading.mix.iter().flat_map(|mix| &mix.songs) {
+        for lead in &song.leads {
+            match worst.iter_mut().find(|(_, known)| known.channel == lead.channel) {
+                Some(known) => {
+                    let is_lower = match (figure(lead), figure(known.1)) {
+                        (Some(new), Some(old)) => new < old,
+                        (Some(_), None) => true,
+                        (None, _) => false,
+                    };
+                    if is_lower {
+                        *known = (song, lead);
+                    }
+                }
+                None => worst.push((song, lead)),
+            }
+        }
+    }
+    let channel = |lead: &LeadMix| reading.channel(&lead.channel);
+    worst.into_iter().filter_map(|(song, lead)| Some((song, lead, channel(lead)?))).collect()
+}
+
+/// The style of the session as a variant of targets; empty for the default.
+pub(super) fn style(reading: &Reading) -> &'static str {
+    ["loud-band", "acoustic", "choir-led"]
+        .into_iter()
+        .find(|style| reading.session.style == *style)
+        .unwrap_or("")
 }
 
 /// The same, where only a recording right after the preamplifier tells.

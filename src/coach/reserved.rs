@@ -80,7 +80,6 @@ pub const RESERVED: &[Reserved] = &[
         Tier::B,
         "steps of the noise floor have to be followed first",
     ),
-    reserved("fader-far", "Fader far from its working area", Group::Gain, Tier::B, FIT),
     reserved(
         "comb-two-mics",
         "Hollow sound from two mics on one source",
@@ -88,7 +87,6 @@ pub const RESERVED: &[Reserved] = &[
         Tier::B,
         FIT,
     ),
-    reserved("low-pile", "Low end builds up from many channels", Group::Tone, Tier::B, FIT),
     reserved("cymbal-wash", "Constant cymbal wash in the mix", Group::Tone, Tier::B, FIT),
     reserved(
         "tone-ring",
@@ -96,13 +94,6 @@ pub const RESERVED: &[Reserved] = &[
         Group::Tone,
         Tier::B,
         "single notes have to be followed through changes of harmony first",
-    ),
-    reserved(
-        "comp-heavy",
-        "Compressor works too hard",
-        Group::Dynamics,
-        Tier::B,
-        "recordings before and after processing have to be compared first",
     ),
     reserved(
         "comp-pump",
@@ -118,43 +109,7 @@ pub const RESERVED: &[Reserved] = &[
         Tier::B,
         "recordings before and after processing have to be compared first",
     ),
-    reserved("voice-buried", "Lead voice too low against the band", Group::Balance, Tier::A, FIT),
     reserved("voice-on-top", "Lead voice far above the band", Group::Balance, Tier::B, FIT),
-    reserved("voice-masked", "Voice covered in the 1-4 kHz range", Group::Balance, Tier::B, FIT),
-    reserved("backing-over-lead", "Backing voices above the lead", Group::Balance, Tier::B, FIT),
-    reserved("backing-lost", "Backing voices cannot be heard", Group::Balance, Tier::B, FIT),
-    reserved(
-        "lead-taken-over",
-        "An instrument takes over while the voice sings",
-        Group::Balance,
-        Tier::B,
-        FIT,
-    ),
-    reserved("solo-missed", "Solo or lead line not lifted", Group::Balance, Tier::B, FIT),
-    reserved("solo-too-far", "Solo instrument swamps the band", Group::Balance, Tier::B, FIT),
-    reserved(
-        "overheads-high",
-        "Overheads higher than the hall needs",
-        Group::Balance,
-        Tier::B,
-        FIT,
-    ),
-    reserved("left-out", "A playing channel does not reach the mix", Group::Balance, Tier::B, FIT),
-    reserved("pan-lost", "Key part panned hard in a wide hall", Group::Balance, Tier::B, FIT),
-    reserved(
-        "reverb-wash",
-        "Too much reverb or echo on voices",
-        Group::Effects,
-        Tier::C,
-        "the return of the effect has to be compared with the voice first",
-    ),
-    reserved(
-        "fx-on-speech",
-        "Effects left on while people speak",
-        Group::Effects,
-        Tier::B,
-        "the return of the effect has to be compared with the voice first",
-    ),
     reserved(
         "feedback-howl",
         "Feedback",
@@ -169,7 +124,6 @@ pub const RESERVED: &[Reserved] = &[
         Tier::C,
         "lasting tones have to be told from notes first",
     ),
-    reserved("open-mics", "Idle microphones left open", Group::Feedback, Tier::A, FIT),
     reserved(
         "wedge-off-null",
         "Wedge not in the mic's quiet direction",
@@ -192,13 +146,6 @@ pub const RESERVED: &[Reserved] = &[
         "monitor mixes have to be compared with the inputs first",
     ),
     reserved(
-        "private-in-main",
-        "Click, cue or talkback reaches the audience",
-        Group::Feedback,
-        Tier::A,
-        FIT,
-    ),
-    reserved(
         "level-over-limit",
         "Louder than the agreed level",
         Group::Loudness,
@@ -219,22 +166,7 @@ pub const RESERVED: &[Reserved] = &[
         Tier::C,
         "levels at a hall microphone have to be measured first",
     ),
-    reserved("cue-late", "Channel opened late", Group::Habits, Tier::A, FIT),
-    reserved(
-        "speech-mic-in-songs",
-        "Speech microphone open during songs",
-        Group::Habits,
-        Tier::A,
-        FIT,
-    ),
     reserved("plug-pop", "Plug or phantom bang in the system", Group::Habits, Tier::B, FIT),
-    reserved(
-        "fader-hunting",
-        "Fader moves up and down without effect",
-        Group::Habits,
-        Tier::C,
-        FIT,
-    ),
 ];
 
 const fn reserved(

@@ -377,6 +377,8 @@ pub struct Observation {
     pub page: Option<Page>,
     /// Whether the safety wording of the rule applies.
     pub is_safety: bool,
+    /// Ids of rules that would explain this elsewhere, and don't here.
+    pub unexplained_by: &'static [&'static str],
     /// Why this is not judged at all, as a clause.
     pub withheld: Option<&'static str>,
     /// Why no finding is made where the target is missed, as a clause; meeting it counts.
@@ -420,6 +422,7 @@ impl Observation {
             detail: None,
             page: None,
             is_safety: false,
+            unexplained_by: &[],
             withheld: None,
             doubt: None,
         }

@@ -11,6 +11,7 @@ pub mod crest;
 pub mod dc;
 pub mod decay;
 pub mod dynamics;
+pub mod excerpt;
 pub mod exposure;
 pub mod falls;
 pub mod hits;

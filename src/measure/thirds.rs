@@ -43,6 +43,17 @@ impl Thirds {
         sum
     }
 
+    /// The same behind an equaliser: each band times its factor of power.
+    pub fn through(&self, gain: impl Fn(usize) -> f64) -> Self {
+        let band = |(band, trace): (usize, &Trace)| {
+            let gain = gain(band);
+            let mut through = Trace::new(STEP_S);
+            trace.powers().for_each(|power| through.push_power(gain * power));
+            through
+        };
+        Self { bands: self.bands.iter().enumerate().map(band).collect() }
+    }
+
     /// Power of all bands in a step.
     pub fn total(&self, step: usize) -> f64 {
         self.bands.iter().map(|band| band.power(step)).sum()

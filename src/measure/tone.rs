@@ -43,12 +43,22 @@ const TILT_BANDS: std::ops::RangeInclusive<usize> = 6..=22;
 /// Active time that a block needs before its shares count, as a share of its length.
 const BLOCK_NEEDS: f64 = 0.5;
 
-/// Third-octaves of the hard edge (2 to 5 kHz: 1778 to 5623 Hz) and of the body (400 to 800 Hz: 355 to 891 Hz).
-const EDGE_BANDS: std::ops::Range<usize> = 19..24;
-const BODY_BANDS: std::ops::Range<usize> = 12..16;
+/// Third-octaves of the hard edge: 2 to 5 kHz, 1778 to 5623 Hz.
+pub const EDGE_BANDS: std::ops::Range<usize> = 19..24;
+/// Third-octaves of the body: 400 to 800 Hz, 355 to 891 Hz.
+pub const BODY_BANDS: std::ops::Range<usize> = 12..16;
 
 /// Phrases that the edge of loud ones needs: two in the loudest quarter.
 pub const EDGE_NEEDS_PHRASES: usize = 8;
+
+/// The third-octaves of one of the ten bands.
+///
+/// # Panics
+///
+/// If there is no such band.
+pub fn thirds_of(band: usize) -> std::ops::Range<usize> {
+    TONE_BORDERS[band]..TONE_BORDERS[band + 1]
+}
 
 /// Mean powers of the third-octaves of some steps.
 #[derive(Clone, Debug, PartialEq)]

@@ -5,11 +5,15 @@
 
 mod channel;
 mod main_mix;
+mod mix;
 mod pair;
 mod session;
 
 pub use channel::{Channel, Events, Hum, Spectrum};
 pub use main_mix::{Jump, MainMix, SongLoudness};
+pub use mix::{
+    BackingMix, Entry, Idle, LeadMix, Mix, MixChannel, MixSection, SoloMix, SongMix, TakenOver,
+};
 pub use pair::{Kinship, Pair};
 pub use session::{LineCheck, Segment, SegmentKind, SessionFacts};
 
@@ -30,6 +34,8 @@ pub struct Reading {
     pub pairs: Vec<Pair>,
     /// The mix that the audience hears, if it was recorded.
     pub main: Option<MainMix>,
+    /// What the operator did with the mix, if channels and main mix were recorded together.
+    pub mix: Option<Mix>,
     /// The session cut into talk, songs, playback and the rest, in order, without gaps.
     pub segments: Vec<Segment>,
     /// The line check before the first song.

@@ -18,8 +18,11 @@ use super::grid::N_BANDS;
 use super::hand::{Hand, Ridden, bus_db, hand};
 use super::opened::{Opened, opened};
 use super::shares::{Powers, Slot, shares};
-use super::spectrogram::Spectrogram;
+use super::spectrogram::{BLOCK, Spectrogram};
 use crate::unit::{Span, Unmeasured};
+
+use rayon::prelude::*;
+use realfft::num_complex::Complex64;
 
 /// Channels whose coherence reaches this carry one signal: only their sum can be told.
 const ONE_SIGNAL: f64 = 0.9;
@@ -29,6 +32,10 @@ const UNSURE: f64 = 0.5;
 
 /// A channel this far under the median gain of the others is not in the mix, in dB.
 const LEFT_OUT_DB: f64 = -40.0;
+
+/// How alike the phases of a channel's colour are that reaches the mix: those of channels that were closed in simulated mixes stay
+/// below.
+const IN_PHASE: f64 = 0.6;
 
 /// Deviation of a gain up to which a second has a value.
 const KNOWN: f32 = 0.35;
@@ -74,14 +81,18 @@ pub struct InMix {
     pub pan: Option<f64>,
     /// 1, or -1 if the desk inverts it.
     pub polarity: Option<f64>,
+    /// How alike the phases of its colour are over frequency, 0 to 1: a way through a desk keeps them, a chance fit does not.
+    pub in_phase: f64,
     /// When it was open; where nothing tells, as before. Empty if it is not heard.
     pub on: Vec<Span>,
-    /// Time in which it can be told whether it was open, in seconds.
-    pub told_s: f64,
+    /// When it can be told whether it was open; gaps up to 2 s are closed.
+    pub told: Vec<Span>,
     /// How often it closed, a minute: more than five is a gate.
     pub closings_per_min: f64,
     /// Equaliser by third-octave, re the median third-octave, in dB.
     pub eq_db: Vec<Option<f64>>,
+    /// Where that is not told, what it is at most.
+    pub eq_most_db: Vec<Option<f64>>,
     /// Gain frame by frame re the usual of the section, in dB, where it is open and known.
     pub fast_db: Vec<Option<f32>>,
     /// What moved the gain.
@@ -89,12 +100,21 @@ pub struct InMix {
 }
 
 /// Reads the mix of a section. None without channels or sound.
-pub fn mixture(held: &Spectrogram, patch: &Patch) -> Option<Mixture> {
+///
+/// `expected_db` holds for each channel the gain that it has elsewhere when it is open, if that is known.
+pub fn mixture(held: &Spectrogram, patch: &Patch, expected_db: &[Option<f64>]) -> Option<Mixture> {
     let blend = blend(held, patch)?;
     let hop_s = held.grid().hop_s();
     let n = patch.channels.len();
-    let states: Vec<Opened> =
-        (0..n).map(|k| opened(&blend.equations, &blend.course.gains, k, hop_s)).collect();
+    let states: Vec<Opened> = (0..n)
+        .into_par_iter()
+        .map(|k| {
+            let expected_db = expected_db.get(k).copied().flatten();
+            let expected = expected_db
+                .and_then(|db| Some(10f64.powf(db / 20.0) / factor(held, patch, &blend, k)?));
+            opened(&blend.equations, &blend.course.gains, k, hop_s, expected)
+        })
+        .collect();
     let gains: Vec<Vec<f32>> = blend
         .course
         .gains
@@ -106,7 +126,7 @@ pub fn mixture(held: &Spectrogram, patch: &Patch) -> Option<Mixture> {
         .collect();
     let groups = groups(&blend.coherence);
     let slots = shares(held, patch, &blend, &gains, &groups);
-    let is_heard = heard(&slots, n);
+    let (phases, is_heard) = reaching(held, &blend, &slots, &groups, &states);
     let ridden: Vec<Ridden<'_>> = (0..n)
         .map(|k| Ridden {
             gains: &blend.course.gains[k],
@@ -121,8 +141,14 @@ pub fn mixture(held: &Spectrogram, patch: &Patch) -> Option<Mixture> {
     let channels = (0..n)
         .map(|k| {
             let hand = hand(&ridden[k], &bus_db, hop_s);
-            let read =
-                Read { held, blend: &blend, slots: &slots, state: &states[k], gains: &gains[k] };
+            let read = Read {
+                held,
+                blend: &blend,
+                slots: &slots,
+                state: &states[k],
+                gains: &gains[k],
+                phases: phases[k],
+            };
             read.channel(patch.channels[k], k, is_heard[k], hand)
         })
         .collect();
@@ -134,6 +160,60 @@ pub fn mixture(held: &Spectrogram, patch: &Patch) -> Option<Mixture> {
     let explained_share = share(all(|slot| &slot.rest), all(|slot| &slot.main));
     let frame_s = (0..held.n_frames()).map(|frame| middle_s(held, frame)).collect();
     Some(Mixture { channels, groups, unsure, explained, explained_share, bus_db, frame_s, slots })
+}
+
+/// Sign of each channel's colour with how alike its phases are, and whether the channel reaches the mix.
+fn reaching(
+    held: &Spectrogram,
+    blend: &Blend,
+    slots: &[Slot],
+    groups: &[Vec<usize>],
+    states: &[Opened],
+) -> (Vec<(Option<f64>, f64)>, Vec<bool>) {
+    let n = states.len();
+    let of_group = |k: usize| -> Vec<usize> {
+        groups.iter().find(|group| group.contains(&k)).cloned().unwrap_or_else(|| vec![k])
+    };
+    let phases: Vec<(Option<f64>, f64)> =
+        (0..n).into_par_iter().map(|k| phases(held, blend, slots, &of_group(k), k)).collect();
+    // What each member of a group gives is never known, what all give is.
+    let is_known = |k: usize| {
+        if of_group(k).len() > 1 {
+            return true;
+        }
+        let deviations = &blend.course.deviations[k];
+        slots.iter().any(|slot| known_gain_db(slot, &states[k], deviations, k, &[0, 1]).is_some())
+    };
+    let is_heard = heard(slots, n)
+        .into_iter()
+        .enumerate()
+        .map(|(k, is_loud)| is_loud && phases[k].1 > IN_PHASE && is_known(k))
+        .collect();
+    (phases, is_heard)
+}
+
+/// Gain of a channel to both sides where its moving gain is 1; none if it is silent.
+#[expect(clippy::cast_precision_loss, reason = "a band keeps a few bins")]
+fn factor(held: &Spectrogram, patch: &Patch, blend: &Blend, k: usize) -> Option<f64> {
+    let (mut raw, mut given) = (0.0, 0.0);
+    for band in 0..N_BANDS {
+        let bins = held.grid().band(band);
+        let stands_for = held.grid().n_in_band(band) as f64 / bins.len().max(1) as f64;
+        for bin in bins {
+            let power: f64 = (0..held.n_frames().div_ceil(BLOCK))
+                .map(|block| held.block(patch.channels[k], block, bin))
+                .map(|(cells, scale)| f64::from(scale).powi(2) * sum_of_squares(cells))
+                .sum();
+            let colour: f64 = blend.colours.iter().map(|side| side[bin][k].norm_sqr()).sum();
+            raw += stands_for * power;
+            given += stands_for * power * colour;
+        }
+    }
+    (raw > 0.0 && given > 0.0).then(|| (given / raw).sqrt())
+}
+
+fn sum_of_squares(cells: &[[i16; 2]]) -> f64 {
+    cells.iter().flatten().map(|&x| f64::from(x) * f64::from(x)).sum()
 }
 
 /// Middle of a frame, in seconds of the session: a frame lasts two hops.
@@ -181,12 +261,71 @@ fn heard(slots: &[Slot], n: usize) -> Vec<bool> {
     gains.iter().map(|gain| gain.is_some_and(|gain| gain > usual_db + LEFT_OUT_DB)).collect()
 }
 
+/// Gaps between told frames that are closed, in seconds.
+const TOLD_GAP_S: f64 = 2.0;
+
+fn widened_gaps(spans: Vec<Span>) -> Vec<Span> {
+    let mut joined: Vec<Span> = Vec::new();
+    for span in spans {
+        match joined.last_mut() {
+            Some(last) if span.start_s - last.end_s <= TOLD_GAP_S => last.end_s = span.end_s,
+            _ => joined.push(span),
+        }
+    }
+    joined
+}
+
+/// Gain of a channel to some sides in a second, if it is open and known for half of it.
+fn known_gain_db(
+    slot: &Slot,
+    state: &Opened,
+    deviations: &[f32],
+    k: usize,
+    sides: &[usize],
+) -> Option<f64> {
+    let sum = |powers: &Powers| powers.iter().map(|&x| f64::from(x)).sum::<f64>();
+    let [first, end] = slot.frames;
+    let n_good = (first..end).filter(|&t| state.open[t] && deviations[t] < KNOWN).count();
+    let raw = sum(&slot.raw[k]);
+    let given: f64 = sides.iter().map(|&side| sum(&slot.given[k][side])).sum();
+    let is_good = 2 * n_good >= end - first && raw > 0.0 && given > 0.0;
+    is_good.then(|| 10.0 * (given / raw).log10())
+}
+
+/// Sign of a channel's colours, and how alike their phases are; bins weighted by the pressure of the channel.
+/// Members of a group count together.
+fn phases(
+    held: &Spectrogram,
+    blend: &Blend,
+    slots: &[Slot],
+    members: &[usize],
+    k: usize,
+) -> (Option<f64>, f64) {
+    let (mut sum, mut turns, mut all) = (0.0, Complex64::default(), 0.0);
+    for band in 0..N_BANDS {
+        let raw: f64 = slots.iter().map(|slot| f64::from(slot.raw[k][band])).sum();
+        let weight = raw.sqrt();
+        for bin in held.grid().band(band) {
+            let sides = blend.colours.iter().flat_map(|side| members.iter().map(|&k| side[bin][k]));
+            let both: Complex64 = sides.sum();
+            sum += weight * both.re;
+            if both.norm() > 0.0 {
+                turns += weight * both / both.norm();
+                all += weight;
+            }
+        }
+    }
+    let alike = if all > 0.0 { turns.norm() / all } else { 0.0 };
+    ((sum != 0.0).then(|| sum.signum()), alike)
+}
+
 struct Read<'a> {
     held: &'a Spectrogram,
     blend: &'a Blend,
     slots: &'a [Slot],
     state: &'a Opened,
     gains: &'a [f32],
+    phases: (Option<f64>, f64),
 }
 
 impl Read<'_> {
@@ -200,12 +339,18 @@ impl Read<'_> {
     ) -> InMix {
         let hop_s = self.held.grid().hop_s();
         let slots = self.slots.iter();
+        let deviations = &self.blend.course.deviations[k];
         let of_slots = |sides: &[usize]| -> Vec<Option<f64>> {
-            slots.clone().map(|slot| self.gain_db(slot, k, sides).filter(|_| is_heard)).collect()
+            slots
+                .clone()
+                .map(|slot| {
+                    known_gain_db(slot, self.state, deviations, k, sides).filter(|_| is_heard)
+                })
+                .collect()
         };
         let n_closings = self.state.open.windows(2).filter(|two| two[0] && !two[1]).count();
         let minutes = self.gains.len() as f64 * hop_s / 60.0;
-        let deviations = &self.blend.course.deviations[k];
+        let (eq_db, eq_most_db) = self.eq_db(k, is_heard);
         let fast = |(&gain, &deviation): (&f32, &f32)| {
             (is_heard && gain > 0.0 && deviation < KNOWN).then(|| 20.0 * gain.log10())
         };
@@ -216,26 +361,16 @@ impl Read<'_> {
             gain_right_db: of_slots(&[1]),
             gain_db: of_slots(&[0, 1]),
             pan: self.pan(k).filter(|_| is_heard),
-            polarity: self.polarity(k).filter(|_| is_heard),
-            on: if is_heard { self.on() } else { Vec::new() },
-            told_s: self.state.told.iter().filter(|&&told| told).count() as f64 * hop_s,
+            polarity: self.phases.0.filter(|_| is_heard),
+            in_phase: self.phases.1,
+            on: if is_heard { self.spans(&self.state.open) } else { Vec::new() },
+            told: widened_gaps(self.spans(&self.state.told)),
             closings_per_min: n_closings as f64 / minutes.max(f64::MIN_POSITIVE),
-            eq_db: self.eq_db(k, is_heard),
+            eq_db,
+            eq_most_db,
             fast_db: self.gains.iter().zip(deviations).map(fast).collect(),
             hand: if is_heard { hand } else { Err(Unmeasured::Because("it is not in the mix")) },
         }
-    }
-
-    /// Gain to some sides, if the channel is open and known for half of the second.
-    fn gain_db(&self, slot: &Slot, k: usize, sides: &[usize]) -> Option<f64> {
-        let sum = |powers: &Powers| powers.iter().map(|&x| f64::from(x)).sum::<f64>();
-        let [first, end] = slot.frames;
-        let deviations = &self.blend.course.deviations[k];
-        let n_good = (first..end).filter(|&t| self.state.open[t] && deviations[t] < KNOWN).count();
-        let raw = sum(&slot.raw[k]);
-        let given: f64 = sides.iter().map(|&side| sum(&slot.given[k][side])).sum();
-        let is_good = 2 * n_good >= end - first && raw > 0.0 && given > 0.0;
-        is_good.then(|| 10.0 * (given / raw).log10())
     }
 
     fn pan(&self, k: usize) -> Option<f64> {
@@ -247,41 +382,30 @@ impl Read<'_> {
             .then(|| 4.0 / std::f64::consts::PI * right.sqrt().atan2(left.sqrt()) - 1.0)
     }
 
-    /// Sign of the colours, bins weighted by what the channel gives.
-    fn polarity(&self, k: usize) -> Option<f64> {
-        let mut sum = 0.0;
-        for band in 0..N_BANDS {
-            let raw: f64 = self.slots.iter().map(|slot| f64::from(slot.raw[k][band])).sum();
-            for bin in self.held.grid().band(band) {
-                for colours in &self.blend.colours {
-                    sum += raw.sqrt() * colours[bin][k].re;
-                }
-            }
-        }
-        (sum != 0.0).then(|| sum.signum())
-    }
-
-    fn on(&self) -> Vec<Span> {
+    /// Stretches of the frames for which something holds.
+    fn spans(&self, holds: &[bool]) -> Vec<Span> {
         let half_s = self.held.grid().hop_s() / 2.0;
         let starts: Vec<usize> = self.held.stretches().iter().map(|stretch| stretch.0).collect();
-        let mut on: Vec<Span> = Vec::new();
-        for (frame, _) in self.state.open.iter().enumerate().filter(|one| *one.1) {
+        let mut spans: Vec<Span> = Vec::new();
+        for (frame, _) in holds.iter().enumerate().filter(|one| *one.1) {
             let middle_s = middle_s(self.held, frame);
             // The first frame of a stretch begins with it.
             let is_first = starts.contains(&frame);
             let from_s = middle_s - if is_first { 2.0 * half_s } else { half_s };
-            match on.last_mut() {
+            match spans.last_mut() {
                 Some(last) if from_s - last.end_s < half_s => last.end_s = middle_s + half_s,
-                _ => on.push(Span::new(from_s, middle_s + half_s)),
+                _ => spans.push(Span::new(from_s, middle_s + half_s)),
             }
         }
-        on
+        spans
     }
 
+    /// The equaliser by third-octave, and bounds for those in which the channel is too soft to tell.
     #[expect(clippy::cast_precision_loss, reason = "a band keeps a few bins")]
-    fn eq_db(&self, k: usize, is_heard: bool) -> Vec<Option<f64>> {
+    fn eq_db(&self, k: usize, is_heard: bool) -> (Vec<Option<f64>>, Vec<Option<f64>>) {
         let sum =
             |of: &dyn Fn(&Slot) -> f32| self.slots.iter().map(|s| f64::from(of(s))).sum::<f64>();
+        // Mean factor, and its share of what would just be told.
         let of_band = |band: usize| {
             let given = sum(&|slot| slot.given[k][0][band] + slot.given[k][1][band]);
             let main = sum(&|slot| slot.main[0][band] + slot.main[1][band]);
@@ -289,12 +413,23 @@ impl Read<'_> {
             let n = bins.len().max(1) as f64;
             let sides = bins.flat_map(|bin| self.blend.colours.iter().map(move |side| &side[bin]));
             let mean = sides.map(|colours| colours[k].norm_sqr()).sum::<f64>() / n;
-            (is_heard && given > EQ_SHARE * main && mean > 0.0).then(|| 10.0 * mean.log10())
+            let is_there = is_heard && given > 0.0 && main > 0.0 && mean > 0.0;
+            is_there.then(|| (10.0 * mean.log10(), given / (EQ_SHARE * main)))
         };
-        let bands: Vec<Option<f64>> = (0..N_BANDS).map(of_band).collect();
-        let mut known: Vec<f64> = bands.iter().flatten().copied().collect();
+        let bands: Vec<Option<(f64, f64)>> = (0..N_BANDS).map(of_band).collect();
+        let mut known: Vec<f64> =
+            bands.iter().flatten().filter(|band| band.1 > 1.0).map(|band| band.0).collect();
         known.sort_by(f64::total_cmp);
-        let usual = known.get(known.len() / 2).copied().unwrap_or(0.0);
-        bands.iter().map(|band| band.map(|band| band - usual)).collect()
+        let Some(usual) = known.get(known.len() / 2).copied() else {
+            return (vec![None; N_BANDS], vec![None; N_BANDS]);
+        };
+        let told = |band: &Option<(f64, f64)>| {
+            band.filter(|&(_, share)| share > 1.0).map(|(mean_db, _)| mean_db - usual)
+        };
+        let most = |band: &Option<(f64, f64)>| {
+            let soft = band.filter(|&(_, share)| share <= 1.0);
+            soft.map(|(mean_db, share)| mean_db - 10.0 * share.log10() - usual)
+        };
+        (bands.iter().map(told).collect(), bands.iter().map(most).collect())
     }
 }

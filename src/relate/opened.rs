@@ -36,6 +36,9 @@ const NEEDS_FRAMES: usize = 30;
 /// Bounds of the usual gain, re that of the section.
 const USUAL_RANGE: [f64; 2] = [0.4, 2.5];
 
+/// Gain of a section, re what is expected, below which the channel is closed in most of it: -20 dB.
+const CLOSED: f64 = 0.1;
+
 /// Shortest closing, and how much of it has to be told, in seconds.
 const SHORTEST_S: f64 = 0.35;
 const TOLD_S: f64 = 0.15;
@@ -58,7 +61,16 @@ pub struct Opened {
 }
 
 /// Whether a channel was open, given the gains of all channels frame by frame. `hop_s` lies between frames.
-pub fn opened(equations: &Equations, gains: &[Vec<f32>], channel: usize, hop_s: f64) -> Opened {
+///
+/// `expected` is the gain that the channel has elsewhere when it is open, on the scale of its gains here: where the section shows
+/// nothing near it, the channel is closed for most of the section.
+pub fn opened(
+    equations: &Equations,
+    gains: &[Vec<f32>],
+    channel: usize,
+    hop_s: f64,
+    expected: Option<f64>,
+) -> Opened {
     let n = equations.n_channels();
     let n_frames = equations.n_frames();
     let own: Vec<f64> =
@@ -73,7 +85,7 @@ pub fn opened(equations: &Equations, gains: &[Vec<f32>], channel: usize, hop_s: 
         .collect();
     let inflation = inflation(&own, &errors);
     let gains = &gains[channel];
-    let usual = usual(&own, gains, inflation, hop_s);
+    let usual = usual(&own, gains, inflation, hop_s, expected);
     let mut evidence = Vec::with_capacity(n_frames);
     let mut told = Vec::with_capacity(n_frames);
     for t in 0..n_frames {
@@ -112,7 +124,13 @@ fn inflation(own: &[f64], errors: &[f64]) -> f64 {
     clippy::cast_sign_loss,
     reason = "counts of frames are small"
 )]
-fn usual(own: &[f64], gains: &[f32], inflation: f64, hop_s: f64) -> Vec<f64> {
+fn usual(
+    own: &[f64],
+    gains: &[f32],
+    inflation: f64,
+    hop_s: f64,
+    expected: Option<f64>,
+) -> Vec<f64> {
     let n = gains.len();
     let mut sorted = own.to_vec();
     let at = (n * 6 / 10).min(n.saturating_sub(1));
@@ -121,6 +139,7 @@ fn usual(own: &[f64], gains: &[f32], inflation: f64, hop_s: f64) -> Vec<f64> {
         own.iter().zip(gains).filter(|(own, _)| **own >= loud).map(|(_, gain)| *gain).collect();
     heard.sort_by(f32::total_cmp);
     let of_section = heard.get(heard.len() * 3 / 4).map_or(1.0, |&gain| f64::from(gain)).max(1e-6);
+    let of_section = expected.filter(|&one| of_section < CLOSED * one).unwrap_or(of_section);
     let is_good = |t: &usize| {
         own[*t] * of_section * of_section / inflation > TELLS
             && f64::from(gains[*t]) > HALF_WAY * of_section

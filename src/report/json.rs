@@ -8,7 +8,7 @@ use serde::Serialize;
 
 use super::rounded::Rounded;
 use crate::coach::{Advice, Focus, Folded, Judgement, NotJudged, Note, SafetyLine, Strength};
-use crate::reading::{Channel, LineCheck, MainMix, Pair, Reading, Segment, SessionFacts};
+use crate::reading::{Channel, LineCheck, MainMix, Mix, Pair, Reading, Segment, SessionFacts};
 use crate::unit::Span;
 
 /// Name of the format: a renamed or removed key is a new one.
@@ -27,8 +27,8 @@ pub struct Review<'a> {
     pub pairs: &'a [Pair],
     /// The mix that the audience hears, if it was recorded.
     pub main: Option<&'a MainMix>,
-    /// What the desk did to each channel, as read back from the main mix; always null in this version.
-    pub mix: Option<Reserved>,
+    /// What the operator did with the mix, if channels and main mix were recorded together.
+    pub mix: Option<&'a Mix>,
     /// What a microphone in the hall tells; always null in this version.
     pub room: Option<Reserved>,
     /// The session cut into talk, songs, playback and the rest, in order, without gaps.
@@ -72,7 +72,7 @@ impl<'a> Review<'a> {
             channels: &reading.channels,
             pairs: &reading.pairs,
             main: reading.main.as_ref(),
-            mix: None,
+            mix: reading.mix.as_ref(),
             room: None,
             segments: &reading.segments,
             line_check: &reading.line_check,

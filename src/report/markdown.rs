@@ -88,6 +88,10 @@ impl Body<'_> {
         if !places.is_empty() {
             writeln!(f, "- Listen at: {}", text::listed(&places))?;
         }
+        for excerpt in &note.excerpts {
+            let what = text::markdown(&phrase::excerpt(excerpt));
+            writeln!(f, "- Hear it: [{what}]({})", excerpt.file)?;
+        }
         writeln!(f, "- Why: {}", note.why)?;
         for advice in &note.advice {
             writeln!(f, "- Try: {}", text::markdown(advice))?;

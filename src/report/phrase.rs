@@ -3,7 +3,7 @@
 //! Takes facts and judgements, gives clauses without full stop. Never decides what is said, only how it is put.
 
 use super::{number, text};
-use crate::coach::{Measured, Outcome, Severity, Target};
+use crate::coach::{Excerpt, Measured, Outcome, Severity, Target};
 use crate::reading::{Reading, SegmentKind};
 use crate::session::{Role, Tap};
 
@@ -130,4 +130,18 @@ pub(super) fn headed(reading: &Reading) -> String {
     parts.push(number::length(session.duration_s));
     parts.push(if session.is_rehearsal { "rehearsal" } else { "performance" }.to_owned());
     parts.join(" · ")
+}
+
+/// What a passage is: `as it was`, or what was changed in it.
+pub(super) fn excerpt(excerpt: &Excerpt) -> String {
+    match &excerpt.change {
+        None => "as it was".to_owned(),
+        Some(change) => format!("with {change}, as loud as before"),
+    }
+}
+
+/// All passages of a note, with their files.
+pub(super) fn excerpts(excerpts: &[Excerpt]) -> String {
+    let one = |passage: &Excerpt| format!("{} ({})", passage.file, excerpt(passage));
+    excerpts.iter().map(one).collect::<Vec<String>>().join("; ")
 }

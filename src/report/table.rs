@@ -145,6 +145,9 @@ fn rows(reading: &Reading, note: &Note) -> Vec<(&'static str, String)> {
     if !further.is_empty() {
         rows.push(("also at", text::listed(&further)));
     }
+    if !note.excerpts.is_empty() {
+        rows.push(("listen", phrase::excerpts(&note.excerpts)));
+    }
     rows.push(("why", note.why.to_owned()));
     if let Some(first) = note.advice.first() {
         rows.push(("try first", text::plain(first)));

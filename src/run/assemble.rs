@@ -9,6 +9,8 @@ use super::facts::{self, When};
 use super::kin;
 use super::kindred;
 use super::meters::Common;
+use super::mix_facts;
+use super::mixed::Mixed;
 use super::refine;
 use super::segments::named;
 use super::shared::Shared;
@@ -17,7 +19,9 @@ use super::{blank::blank, main_facts, pair_facts, sound, spill_facts, views};
 use crate::dsp::air::USUAL_TEMPERATURE_C;
 use crate::measure::standing;
 use crate::measure::trace::Trace;
-use crate::reading::{Channel, LineCheck, Pair, Reading, Segment, SegmentKind, SessionFacts};
+use crate::reading::{
+    Channel, LineCheck, Pair, Reading, Segment, SegmentKind, SessionFacts, Spectrum,
+};
 use crate::relate::activity::{Activity, Presence, Source, own_activity};
 use crate::relate::alike::Heard;
 use crate::relate::cast::Candidate;
@@ -26,7 +30,7 @@ use crate::relate::quiet::all_quiet;
 use crate::relate::segments::segments;
 use crate::session::note::Kind;
 use crate::session::{Family, Role, Session, SessionChannel, Tap, highpass_corner_hz};
-use crate::unit::{Fact, Span};
+use crate::unit::{Fact, Span, Unmeasured};
 
 /// Grid on which other channels' activity is counted, in seconds.
 const GRID_S: f64 = 0.1;
@@ -81,20 +85,35 @@ fn levels<'a>(channels: &[SessionChannel], measured: &'a Measured) -> Vec<&'a Tr
     channels.iter().zip(&measured.common).map(|(channel, common)| heard(channel, common)).collect()
 }
 
-/// The whole reading.
-pub(super) fn assemble(
+/// What is settled before the mix is read: roles, when sources sound, segments.
+pub(super) struct Settled {
+    /// The channels, without their measurements.
+    facts: Vec<Channel>,
+    /// When each source sounds.
+    pub(super) activities: Vec<Activity>,
+    heard: Vec<Heard>,
+    /// The same frame by frame, where it could be followed.
+    sounding: Option<Vec<Vec<Span>>>,
+    quiet: Vec<Span>,
+    /// The session cut into songs, talk and the rest.
+    pub(super) segments: Vec<Segment>,
+    line_check: LineCheck,
+    pub(super) duration_s: f64,
+}
+
+/// Settles roles by name and sound, when sources sound, and the segments.
+pub(super) fn settle(
     session: &Session,
     channels: &[SessionChannel],
-    measured: Measured,
+    measured: &Measured,
     listened: Listened,
-    shared: Option<Shared>,
-    mut warnings: Vec<String>,
-) -> Reading {
+    shared: Option<&Shared>,
+) -> Settled {
     let Listened { mut kin, mut activities, heard, duration_s } = listened;
-    let kindred = shared.as_ref().map_or(&[][..], |shared| shared.kindred.as_slice());
+    let kindred = shared.map_or(&[][..], |shared| shared.kindred.as_slice());
     kin.extend(kindred.iter().map(|one| (one.alike.first, one.alike.second)));
-    let levels = levels(channels, &measured);
-    let sounding = shared.as_ref().map(|shared| refine::refine(&mut activities, shared));
+    let levels = levels(channels, measured);
+    let sounding = shared.map(|shared| refine::refine(&mut activities, shared));
     let quiet = quiet(channels, &levels, &activities);
     let mut facts: Vec<Channel> = channels.iter().map(|channel| blank(channel, channels)).collect();
     for (idx, channel) in facts.iter_mut().enumerate() {
@@ -116,35 +135,74 @@ pub(super) fn assemble(
     let stretches = segments(&activities, &settled, &kin, &turns, duration_s);
     let segments = named(&stretches, &session.note.songs);
     let line_check = line_check_facts(&facts, &turns, &activities, &settled, &kin, &segments);
+    Settled { facts, activities, heard, sounding, quiet, segments, line_check, duration_s }
+}
+
+/// The whole reading.
+pub(super) fn assemble(
+    session: &Session,
+    channels: &[SessionChannel],
+    measured: Measured,
+    settled: Settled,
+    shared: Option<Shared>,
+    mixed: Option<Result<Mixed, Unmeasured>>,
+    mut warnings: Vec<String>,
+) -> Reading {
+    let Settled { mut facts, activities, heard, sounding, quiet, segments, line_check, .. } =
+        settled;
+    let duration_s = settled.duration_s;
+    let kindred = shared.as_ref().map_or(&[][..], |shared| shared.kindred.as_slice());
+    let levels = levels(channels, &measured);
     let thuds_s = thuds_s(&facts, &measured, &activities);
     let playing = playing(&facts, &activities, duration_s);
-    facts.par_iter_mut().enumerate().for_each(|(idx, channel)| {
-        let resting = resting(&playing, idx, &activities[idx].spans);
-        let when = When {
-            heard: levels[idx],
-            active: &activities[idx].spans,
-            confidence: activities[idx].confidence,
-            resting: &resting,
-            quiet: &quiet,
-            thuds_s: &thuds_s,
-        };
-        channel.duration_s = measured.lengths_s[idx];
-        channel.sounding = sounding
-            .as_ref()
-            .map_or_else(|| activities[idx].spans.clone(), |sounding| sounding[idx].clone());
-        facts::fill(channel, &measured.common[idx], &measured.native[idx], &when);
-    });
+    let board = mixed.as_ref().and_then(|mixed| mixed.as_ref().ok()).map(|mixed| &mixed.board);
+    let tones: Vec<Option<Spectrum>> = facts
+        .par_iter_mut()
+        .enumerate()
+        .map(|(idx, channel)| {
+            let resting = resting(&playing, idx, &activities[idx].spans);
+            let when = When {
+                heard: levels[idx],
+                active: &activities[idx].spans,
+                confidence: activities[idx].confidence,
+                resting: &resting,
+                quiet: &quiet,
+                thuds_s: &thuds_s,
+            };
+            channel.duration_s = measured.lengths_s[idx];
+            channel.sounding = sounding
+                .as_ref()
+                .map_or_else(|| activities[idx].spans.clone(), |sounding| sounding[idx].clone());
+            facts::fill(channel, &measured.common[idx], &measured.native[idx], &when);
+            let eq_db = mix_facts::eq_db(board?, idx)?;
+            Some(facts::tone_through(channel, &measured.common[idx], &when, &eq_db))
+        })
+        .collect();
     let pairs = pairs(session, &facts, &measured, shared.as_ref());
     warnings.extend(kindred::sentences(&facts, kindred));
     let opposite = shared.as_ref().map_or(&[][..], |shared| shared.opposite.as_slice());
     warnings.extend(views::sentences(&facts, opposite));
     warnings.extend(kindred::one_sided_sentences(channels, &facts, &heard));
     let main = main_facts::main_mix(&facts, &measured, &segments);
+    let mix = mixed.and_then(|mixed| {
+        let mixed = mixed.inspect_err(|reason| {
+            warnings.push(format!("the mix could not be read back: {reason}"));
+        });
+        let look = mix_facts::Look {
+            channels: &facts,
+            segments: &segments,
+            note: &session.note,
+            session: channels,
+            common: &measured.common,
+        };
+        Some(look.mix(&mixed.ok()?, tones))
+    });
     Reading {
         session: session_facts(session, &facts, duration_s),
         channels: facts,
         pairs,
         main,
+        mix,
         segments,
         line_check,
         quiet,

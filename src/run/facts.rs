@@ -5,10 +5,11 @@
 
 use super::meters::{Common, Native};
 use crate::coach::window;
-use crate::dsp::thirds;
+use crate::dsp::thirds::NOMINAL_HZ;
 use crate::measure::Trace;
 use crate::measure::hits::{self, Hit};
 use crate::measure::phrases::{self, Phrase};
+use crate::measure::thirds::Thirds;
 use crate::measure::tone::Tone;
 use crate::measure::{clicks::Clicks, crest, dynamics, hum, peaks, standing, tone, voice, wander};
 use crate::reading::{Channel, Events, Hum, Spectrum};
@@ -61,7 +62,7 @@ pub(super) fn fill(channel: &mut Channel, common: &Common, native: &Native, when
     loudness(channel, common, when);
     let phrases = phrases::phrases(&common.loudness.k_power, when.active);
     dynamics_of(channel, common, when, &phrases);
-    channel.spectrum = spectrum(channel, common, when, &phrases);
+    channel.spectrum = spectrum(channel, common, &common.thirds, when, &phrases);
     faults(channel, common, native, when);
 }
 
@@ -260,25 +261,130 @@ fn pauses(active: &[Span], duration_s: f64) -> Vec<Span> {
     pauses
 }
 
-fn spectrum(channel: &Channel, common: &Common, when: &When<'_>, phrases: &[Phrase]) -> Spectrum {
+fn spectrum(
+    channel: &Channel,
+    common: &Common,
+    thirds: &Thirds,
+    when: &When<'_>,
+    phrases: &[Phrase],
+) -> Spectrum {
     let sure = LEVEL_CONFIDENCE.min(channel.active_confidence);
-    let tone = tone::tone(&common.thirds, when.active);
+    let tone = tone::tone(thirds, when.active);
     let of_tone = |pick: &dyn Fn(&Tone) -> Result<f64, Unmeasured>| {
         Fact::from_result(tone.as_ref().map_err(Clone::clone).and_then(pick), sure)
     };
     let spans: Vec<Span> = phrases.iter().map(|phrase| phrase.span).collect();
-    let edge = tone::edge(&common.thirds, &spans);
+    let edge = tone::edge(thirds, &spans);
     Spectrum {
-        third_octave_hz: thirds::NOMINAL_HZ.to_vec(),
+        third_octave_hz: NOMINAL_HZ.to_vec(),
         third_octave_db: tone
             .as_ref()
-            .map_or_else(|_| vec![None; thirds::NOMINAL_HZ.len()], Tone::thirds_db),
+            .map_or_else(|_| vec![None; NOMINAL_HZ.len()], Tone::thirds_db),
         band_db: (0..tone::N_TONE_BANDS).map(|band| of_tone(&|tone| tone.share_db(band))).collect(),
-        below_corner_db: Fact::from_result(below_corner_db(channel, common, when), sure),
+        below_corner_db: Fact::from_result(below_corner_db(channel, thirds, when), sure),
         edge_loud_db: Fact::from_result(edge.clone().map(|edge| edge.loud_db), sure),
         edge_growth_db: Fact::from_result(edge.map(|edge| edge.growth_db), sure),
         ess_db: ess_db(channel, common, when, sure),
-        band_out_percent: band_out_percent(channel, common, when.active),
+        band_out_percent: band_out_percent(channel, thirds, when.active),
+    }
+}
+
+/// An equaliser by third-octave, as the spectrum of a channel has them.
+pub(super) struct Eq {
+    /// Gain re the median third-octave; none where the channel is too soft in the mix to tell.
+    pub(super) db: Vec<Option<f64>>,
+    /// Where that is not told, what it is at most.
+    pub(super) most_db: Vec<Option<f64>>,
+}
+
+/// Tones read through an equaliser are this sure at most: three of four third-octaves lie within 1 dB on simulated desks, and a band
+/// holds several.
+const EQ_CONFIDENCE: f64 = 0.85;
+
+/// Third-octaves of sibilance: 4.5 to 9 kHz.
+const ESS: std::ops::Range<usize> = 23..26;
+
+/// Tone of a channel behind an equaliser.
+pub(super) fn tone_through(
+    channel: &Channel,
+    common: &Common,
+    when: &When<'_>,
+    eq: &Eq,
+) -> Spectrum {
+    // What is not told stands at its bound.
+    let gain = |band: usize| {
+        let db = eq.db.get(band).copied().flatten().or(eq.most_db.get(band).copied().flatten());
+        db.map_or(0.0, |db| 10f64.powf(db / 10.0))
+    };
+    let thirds = common.thirds.through(gain);
+    let phrases = phrases::phrases(&common.loudness.k_power, when.active);
+    let mut spectrum = spectrum(channel, common, &thirds, when, &phrases);
+    let is_told = |band: usize| eq.db.get(band).is_some_and(Option::is_some);
+    let told = |fact: &mut Fact, bands: std::ops::Range<usize>| {
+        *fact = match (&fact, bands.clone().all(is_told)) {
+            (Fact::Value { value, confidence }, true) => {
+                Fact::sure(*value, confidence.min(EQ_CONFIDENCE))
+            }
+            (Fact::Value { .. }, false) => Fact::missing(TOO_SOFT),
+            (other, _) => (*other).clone(),
+        };
+    };
+    for (band, fact) in spectrum.band_db.iter_mut().enumerate() {
+        told(fact, tone::thirds_of(band));
+    }
+    for (band, level) in spectrum.third_octave_db.iter_mut().enumerate() {
+        *level = level.filter(|_| is_told(band));
+    }
+    for edge in [&mut spectrum.edge_loud_db, &mut spectrum.edge_growth_db] {
+        told(edge, tone::BODY_BANDS);
+        told(edge, tone::EDGE_BANDS);
+    }
+    spectrum.ess_db = ess_through(channel, common, when, &thirds, gain);
+    told(&mut spectrum.ess_db, ESS);
+    if let (Some(corner_hz), Fact::Value { value, confidence }) =
+        (highpass_corner_hz(channel.role, &channel.name), &spectrum.below_corner_db)
+    {
+        let confidence = confidence.min(EQ_CONFIDENCE);
+        let below = (FIRST_TOLD..NOMINAL_HZ.len())
+            .take_while(|&band| NOMINAL_HZ[band] < SHARE_OF_CORNER * corner_hz);
+        spectrum.below_corner_db = if below.clone().all(is_told) {
+            Fact::sure(*value, confidence)
+        } else {
+            Fact::AtMost { at_most: *value, confidence }
+        };
+    }
+    spectrum
+}
+
+/// The lowest third-octave in which a mix is read: 40 Hz.
+const FIRST_TOLD: usize = 2;
+
+/// Why a band of a tone in the mix is missing.
+const TOO_SOFT: Unmeasured =
+    Unmeasured::Because("the channel is too soft there in the mix to tell");
+
+/// Sibilance behind an equaliser: what it does to the band, less what it does to the whole.
+fn ess_through(
+    channel: &Channel,
+    common: &Common,
+    when: &When<'_>,
+    thirds: &Thirds,
+    gain: impl Fn(usize) -> f64,
+) -> Fact {
+    let sure = LEVEL_CONFIDENCE.min(channel.active_confidence);
+    let before = ess_db(channel, common, when, sure);
+    let totals = tone::tone(&common.thirds, when.active)
+        .and_then(|raw| Ok((raw, tone::tone(thirds, when.active)?)));
+    let Ok((raw, through)) = totals else { return before };
+    let band = |tone: &Tone| ESS.filter_map(|band| tone.powers.get(band)).sum::<f64>();
+    let moved: f64 =
+        ESS.filter_map(|band| Some(raw.powers.get(band)? * gain(band))).sum::<f64>() / band(&raw);
+    let all = through.total() / raw.total();
+    match before {
+        Fact::Value { value, confidence } if moved > 0.0 && all > 0.0 => {
+            Fact::sure(value + 10.0 * (moved / all).log10(), confidence)
+        }
+        other => other,
     }
 }
 
@@ -286,10 +392,10 @@ fn spectrum(channel: &Channel, common: &Common, when: &When<'_>, phrases: &[Phra
 ///
 /// What the microphone hears there in its pauses, over what it hears when everybody is quiet, is spill of kick and bass;
 /// what is there all the time is its own rumble.
-fn below_corner_db(channel: &Channel, common: &Common, when: &When<'_>) -> Result<f64, Unmeasured> {
+fn below_corner_db(channel: &Channel, thirds: &Thirds, when: &When<'_>) -> Result<f64, Unmeasured> {
     let corner_hz = highpass_corner_hz(channel.role, &channel.name)
         .ok_or(Unmeasured::Because("this role has no high-pass corner"))?;
-    let tone = tone::tone(&common.thirds, when.active)?;
+    let tone = tone::tone(thirds, when.active)?;
     let below = |tone: &Tone| {
         let share_db = tone.below_db(SHARE_OF_CORNER * corner_hz)?;
         Ok(tone.total() * 10f64.powf(share_db / 10.0))
@@ -298,8 +404,8 @@ fn below_corner_db(channel: &Channel, common: &Common, when: &When<'_>) -> Resul
     let spill = if channel.is_line {
         0.0
     } else {
-        let resting = tone::tone(&common.thirds, when.resting).and_then(|tone| below(&tone))?;
-        let quiet = tone::tone(&common.thirds, when.quiet).and_then(|tone| below(&tone));
+        let resting = tone::tone(thirds, when.resting).and_then(|tone| below(&tone))?;
+        let quiet = tone::tone(thirds, when.quiet).and_then(|tone| below(&tone));
         (resting - quiet.unwrap_or(0.0)).max(0.0)
     };
     // Spill swings: what is left must clearly stand above it.
@@ -320,8 +426,8 @@ fn ess_db(channel: &Channel, common: &Common, when: &When<'_>, sure: f64) -> Fac
 }
 
 /// Share of active 10 s blocks in which each band lies outside the role's window, 0 to 100.
-fn band_out_percent(channel: &Channel, common: &Common, active: &[Span]) -> Vec<f64> {
-    let blocks = tone::block_shares_db(&common.thirds, active, BLOCK_S).unwrap_or_default();
+fn band_out_percent(channel: &Channel, thirds: &Thirds, active: &[Span]) -> Vec<f64> {
+    let blocks = tone::block_shares_db(thirds, active, BLOCK_S).unwrap_or_default();
     (0..tone::N_TONE_BANDS)
         .map(|band| {
             let (low, high) = window(channel.role, band);

@@ -3,18 +3,23 @@
 //!
 //! Only this module knows the order of the stages. It prints nothing and writes nothing.
 
+mod aligned;
 mod assemble;
 mod blank;
+mod excerpts;
 mod facts;
 mod feed;
 mod kin;
 mod kindred;
 mod main_facts;
 mod meters;
+mod mix_facts;
+mod mixed;
 mod pair_facts;
 mod refine;
 mod segments;
 mod shared;
+mod song_facts;
 mod sound;
 mod spill_facts;
 mod stream;
@@ -23,17 +28,20 @@ mod views;
 
 use crate::audio::{Takes, TrustHeader};
 use crate::error::Error;
-use crate::reading::Reading;
+use crate::reading::{Reading, SegmentKind};
 use crate::session::{Family, Role, Session, SessionChannel};
+
+pub use excerpts::{Excerpt, excerpt};
 
 use feed::Feed;
 use stream::Recorder;
 
-/// Share of the work that the first pass takes, about.
-const FIRST_PASS: f64 = 0.6;
+/// Shares of the work that the first pass and what microphones share take, about.
+const FIRST_PASS: f64 = 0.3;
+const SHARING: f64 = 0.35;
 
-/// Reads a whole session: every sample through the meters of its channel, chosen minutes to tell the sources apart, and
-/// once more to follow them.
+/// Reads a whole session: every sample through the meters of its channel, chosen minutes to tell the sources apart, once more
+/// to follow them, and once more beside the main mix.
 ///
 /// `progress` is told the share that is done, 0 to 1. A recording that can't be read becomes a warning; the rest goes on.
 ///
@@ -80,9 +88,22 @@ pub fn read(
     };
     // What could be opened a moment ago is opened again; what has gone since leaves the rest as it is.
     let reopen = || open(session, trust).ok().map(|again| again.recorders);
-    let shared =
-        shared::share(&known, &reopen, &|share| progress(FIRST_PASS + (1.0 - FIRST_PASS) * share));
-    Ok(assemble::assemble(session, &opened.channels, measured, listened, shared, warnings))
+    let shared = shared::share(&known, &reopen, &|share| progress(FIRST_PASS + SHARING * share));
+    let settled = assemble::settle(session, &opened.channels, &measured, listened, shared.as_ref());
+    let songs = settled.segments.iter().filter(|segment| segment.kind == SegmentKind::Song);
+    let borders_s: Vec<f64> = songs.flat_map(|song| [song.span.start_s, song.span.end_s]).collect();
+    let mixed = mixed::mixed(
+        &mixed::Known {
+            channels: &opened.channels,
+            activities: &settled.activities,
+            borders_s: &borders_s,
+            duration_s: settled.duration_s,
+            rate_hz: session.rate_hz,
+        },
+        &reopen,
+        &|share| progress(FIRST_PASS + SHARING + (1.0 - FIRST_PASS - SHARING) * share),
+    );
+    Ok(assemble::assemble(session, &opened.channels, measured, settled, shared, mixed, warnings))
 }
 
 /// The recordings of a session, ready to be streamed.

@@ -5,6 +5,7 @@
 
 mod fact;
 mod span;
+pub mod spans;
 mod symbol;
 
 pub use fact::{Fact, Unmeasured};

@@ -58,7 +58,8 @@ fn the_dry_stage_is_told_as_well_as_before_and_nothing_wrong_with_confidence() {
     assert!(errors_db.len() as f64 >= held::SPILL_GIVEN * spill.n_pairs as f64, "{spill:?}");
     let median_db = score::percentile(&errors_db, 50.0).unwrap();
     assert!(median_db <= held::SPILL_MEDIAN_DB, "median error {median_db} dB: {spill:?}");
-    let may_be_off = |n: usize| bars::CONFIDENT_OFF * n as f64;
+    // Of a dozen, one is more than the twentieth that may be off.
+    let may_be_off = |n: usize| (bars::CONFIDENT_OFF * n as f64).max(1.0);
     assert!(spill.n_confident_off as f64 <= may_be_off(spill.n_confident), "{spill:?}");
     let delay = delay::score(&truth, &told);
     assert!(delay.n_confident_off as f64 <= may_be_off(delay.n_confident), "{delay:?}");

@@ -188,7 +188,12 @@ fn what_was_not_judged_is_listed_with_its_reason() {
     };
     assert_eq!(reason("clip-main"), Some("the main mix was not recorded"));
     assert_eq!(reason("pair-polarity"), Some("no source was recorded on two channels"));
-    assert_eq!(reason("cue-late"), Some("the channels have to be fitted to the main mix first"));
+    assert_eq!(reason("cue-late"), Some("the main mix was not recorded"));
+    assert_eq!(
+        reason("room-long"),
+        Some("decay has to be measured at a hall microphone first"),
+        "a rule that is not judged yet"
+    );
     let listed = advice.not_judged.iter().map(|silence| silence.rules.len()).sum::<usize>();
     let judged: std::collections::BTreeSet<&str> =
         advice.judgements.iter().map(|judgement| judgement.rule.id).collect();

@@ -5,6 +5,7 @@ mod choice;
 mod folding;
 mod json;
 mod judging;
+mod mix;
 mod register;
 mod spill;
 mod texts;

@@ -9,7 +9,7 @@ use super::expect_none;
 use crate::support::evening;
 
 /// Ends of keys that name a unit.
-const UNIT_ENDS: [&str; 15] = [
+const UNIT_ENDS: [&str; 16] = [
     "_m",
     "_db",
     "_dbfs",
@@ -25,10 +25,12 @@ const UNIT_ENDS: [&str; 15] = [
     "_per_minute",
     "_per_hour",
     "_bits",
+    "_ppm",
 ];
 
 /// Ends of keys whose number has no unit.
-const PURE_ENDS: [&str; 6] = ["confidence", "correlation", "coherence", "ratio", "share", "count"];
+const PURE_ENDS: [&str; 7] =
+    ["confidence", "correlation", "coherence", "ratio", "share", "count", "index"];
 
 /// Keys whose number has no unit.
 const PURE_KEYS: [&str; 4] = ["number", "bits", "polarity", "pan"];

@@ -7,6 +7,7 @@ mod crest;
 mod dc;
 mod decay;
 mod dynamics;
+mod excerpt;
 mod exposure;
 mod falls;
 mod hits;

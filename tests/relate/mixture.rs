@@ -17,7 +17,7 @@ fn strips() -> Vec<Strip> {
 
 fn read(raw: &[Vec<f32>], main: &[Vec<f32>; 2]) -> Mixture {
     let (held, patch) = held(raw, main);
-    mixture(&held, &patch).expect("there are channels and sound")
+    mixture(&held, &patch, &[]).expect("there are channels and sound")
 }
 
 /// Errors of the gains of a channel, second by second.

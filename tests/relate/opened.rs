@@ -20,7 +20,7 @@ fn heard(n_frames: usize, power: f32, closed: std::ops::Range<usize>) -> (Equati
 #[test]
 fn a_closing_is_found_to_the_frame_where_the_channel_is_loud() {
     let (equations, gains) = heard(800, 400.0, 300..400);
-    let found = opened(&equations, &[gains], 0, HOP_S);
+    let found = opened(&equations, &[gains], 0, HOP_S, None);
     let closed: Vec<usize> = (0..800).filter(|&frame| !found.open[frame]).collect();
     assert_eq!(closed, (300..400).collect::<Vec<_>>());
     assert!(found.told.iter().all(|&told| told), "every frame tells");
@@ -29,15 +29,15 @@ fn a_closing_is_found_to_the_frame_where_the_channel_is_loud() {
 #[test]
 fn gaps_of_a_few_frames_and_silence_are_no_closings() {
     let (equations, gains) = heard(800, 400.0, 300..306);
-    assert!(opened(&equations, &[gains], 0, HOP_S).open.iter().all(|&open| open), "256 ms");
+    assert!(opened(&equations, &[gains], 0, HOP_S, None).open.iter().all(|&open| open), "256 ms");
     let (equations, gains) = heard(800, 1.0, 300..400);
-    let silent = opened(&equations, &[gains], 0, HOP_S);
+    let silent = opened(&equations, &[gains], 0, HOP_S, None);
     assert!(silent.open.iter().all(|&open| open), "too little is heard to tell");
     assert!(silent.told.iter().all(|&told| !told), "and no frame says that it tells");
 }
 
 #[test]
 fn no_frames_have_no_course() {
-    let found = opened(&Equations::new(1, Vec::new(), Vec::new()), &[Vec::new()], 0, HOP_S);
+    let found = opened(&Equations::new(1, Vec::new(), Vec::new()), &[Vec::new()], 0, HOP_S, None);
     assert!(found.open.is_empty() && found.usual.is_empty(), "{found:?}");
 }

@@ -141,6 +141,7 @@ pub(crate) fn evening() -> Reading {
         channels,
         pairs: pairs(),
         main: Some(main_mix()),
+        mix: None,
         segments: segments(),
         line_check: LineCheck {
             heard_percent: Fact::sure(90.0, 0.9),

@@ -4,8 +4,9 @@
 
 use deskside::coach::window;
 use deskside::reading::{
-    Channel, Events, Hum, Kinship, LineCheck, MainMix, Pair, Reading, Segment, SegmentKind,
-    SessionFacts, SongLoudness, Spectrum,
+    BackingMix, Channel, Events, Hum, Idle, Kinship, LeadMix, LineCheck, MainMix, Mix, MixChannel,
+    MixSection, Pair, Reading, Segment, SegmentKind, SessionFacts, SoloMix, SongLoudness, SongMix,
+    Spectrum,
 };
 use deskside::session::{Role, RoleSource, Tap};
 use deskside::unit::{Fact, Span, Unmeasured};
@@ -118,6 +119,7 @@ pub(crate) fn session(channels: Vec<Channel>) -> Reading {
         channels,
         pairs: Vec::new(),
         main: None,
+        mix: None,
         segments: vec![
             segment(SegmentKind::Silence, "", 0.0, 10.0),
             segment(SegmentKind::Talk, "", 10.0, 100.0),
@@ -179,6 +181,148 @@ pub(crate) fn song(title: &str, start_s: f64) -> SongLoudness {
 /// A healthy session with this main mix and its two channels.
 pub(crate) fn with_main(main: MainMix) -> Reading {
     Reading { main: Some(main), ..session(vec![channel(26, Role::Main), channel(27, Role::Main)]) }
+}
+
+/// A healthy session with these channels, a main mix behind them, and what the operator did with it.
+pub(crate) fn mixed(channels: Vec<Channel>) -> Reading {
+    let mix = Mix {
+        latency_s: Fact::exact(0.003),
+        drift_ppm: Fact::exact(0.0),
+        explained_share: Fact::exact(0.97),
+        bus_swing_db: Fact::exact(1.0),
+        sections: vec![MixSection {
+            span: Span::new(0.0, DURATION_S),
+            explained_share: Fact::exact(0.97),
+        }],
+        channels: channels.iter().map(in_mix).collect(),
+        groups: Vec::new(),
+        songs: vec![
+            song_mix("Seven Lamps for the Ferryman", 100.0, &channels),
+            song_mix("Copper Kettle Weather", 250.0, &channels),
+        ],
+        effects_re_speech_lu: Fact::exact(-30.0),
+        effects_in_talk: Vec::new(),
+        idle_in_songs: idle(),
+        idle_in_talk: idle(),
+    };
+    let sides = [channel(26, Role::Main), channel(27, Role::Main)];
+    Reading {
+        main: Some(main_mix()),
+        mix: Some(mix),
+        ..session(channels.into_iter().chain(sides).collect())
+    }
+}
+
+/// A channel that stands well in the mix.
+pub(crate) fn in_mix(channel: &Channel) -> MixChannel {
+    MixChannel {
+        channel: channel.id.clone(),
+        is_in_mix: true,
+        gain_db: vec![Some(-3.0); 600],
+        usual_gain_db: Fact::exact(-3.0),
+        gain_re_others_db: Fact::exact(0.0),
+        pan: Fact::exact(0.0),
+        polarity: Fact::exact(1.0),
+        insert_s: 0.0,
+        on: vec![Span::new(0.0, DURATION_S)],
+        eq_db: Vec::new(),
+        tone: Some(spectrum(channel.role)),
+        gain_reduction_db: Fact::exact(4.0),
+        closings_per_minute: Fact::exact(0.0),
+        level_spread_lu: Fact::exact(8.0),
+        re_mix_lu: Fact::exact(-10.0),
+        low_share_percent: Fact::exact(1.0),
+        idle_open_percent: Fact::exact(2.0),
+        idle_open_in_songs_percent: Fact::exact(2.0),
+        idle_open: vec![Span::new(120.0, 123.0)],
+        left_out_s: Fact::exact(0.0),
+        left_out: Vec::new(),
+        entries: Vec::new(),
+        turns_per_minute: Fact::exact(0.0),
+    }
+}
+
+/// A balanced song of 150 s with a lead for each lead voice.
+pub(crate) fn song_mix(title: &str, start_s: f64, channels: &[Channel]) -> SongMix {
+    let leads = channels.iter().filter(|channel| channel.role == Role::LeadVocal);
+    SongMix {
+        title: title.to_owned(),
+        span: Span::new(start_s, start_s + 150.0),
+        explained_share: Fact::exact(0.97),
+        leads: leads.map(|voice| lead(&voice.id)).collect(),
+        backing: Vec::new(),
+        backing_over_lead_lu: Fact::missing(Unmeasured::Because("no backing voice sings")),
+        solos: Vec::new(),
+        overheads_re_kit_lu: Fact::exact(-12.0),
+        overheads: Vec::new(),
+        effects_re_voice_lu: Fact::exact(-15.0),
+    }
+}
+
+/// A lead voice on target.
+pub(crate) fn lead(id: &str) -> LeadMix {
+    LeadMix {
+        channel: id.to_owned(),
+        sung_s: 90.0,
+        gain_db: Fact::exact(-3.0),
+        over_rest_lu: Fact::exact(1.0),
+        buried_percent: Fact::exact(5.0),
+        buried: vec![Span::new(130.0, 136.0)],
+        over_rest_1_to_4_khz_db: Fact::exact(2.0),
+        audibility_index: Fact::exact(0.6),
+        covered_hz: Fact::exact(1000.0),
+        covered_by: None,
+        taken_over: Vec::new(),
+    }
+}
+
+/// A lead voice on channel 17 and two backing voices on 18 and 19, each so far over the lead, and all together.
+pub(crate) fn backing(over_lead_lu: &[f64], together_lu: f64) -> Reading {
+    let voices = (0..over_lead_lu.len()).map(|idx| channel(18 + idx, Role::BackingVocal));
+    let mut reading = mixed(std::iter::once(channel(17, Role::LeadVocal)).chain(voices).collect());
+    let songs = reading.mix.iter_mut().flat_map(|mix| &mut mix.songs).take(1);
+    for song in songs {
+        song.backing_over_lead_lu = Fact::sure(together_lu, 0.9);
+        song.backing = over_lead_lu
+            .iter()
+            .enumerate()
+            .map(|(idx, over_lu)| BackingMix {
+                channel: format!("ch{}", 18 + idx),
+                lead: "ch17".to_owned(),
+                together_s: 30.0,
+                over_lead_lu: Fact::sure(*over_lu, 0.9),
+                evidence: vec![Span::new(160.0, 170.0)],
+            })
+            .collect();
+    }
+    reading
+}
+
+/// A solo of a fiddle on channel 15 in the first song.
+pub(crate) fn solo(over_rest_lu: f64, lift_db: f64, is_cued: bool) -> Reading {
+    let mut reading = mixed(vec![channel(15, Role::Strings)]);
+    let songs = reading.mix.iter_mut().flat_map(|mix| &mut mix.songs).take(1);
+    for song in songs {
+        song.solos = vec![SoloMix {
+            channel: "ch15".to_owned(),
+            span: Span::new(138.0, 162.0),
+            is_cued,
+            over_rest_lu: Fact::sure(over_rest_lu, 0.85),
+            lift_db: Fact::sure(lift_db, 0.85),
+        }];
+    }
+    reading
+}
+
+/// Nothing stands open for nothing.
+fn idle() -> Idle {
+    Idle {
+        mean_count: Fact::exact(1.0),
+        channels: Vec::new(),
+        cost_db: Fact::exact(0.5),
+        looked_at_s: 300.0,
+        evidence: vec![Span::new(200.0, 220.0)],
+    }
 }
 
 /// Two channels that agree.

@@ -72,8 +72,8 @@ pub(super) const RULE: Rule = Rule {
 };
 
 fn observe(reading: &Reading) -> Vec<Observation> {
-    reading
-        .with_role(ROLES)
+    pick::as_mixed(reading, ROLES)
+        .iter()
         .map(|channel| {
             let over = pick::over_window(channel, windows::BODY);
             pick::tone(

@@ -6,7 +6,7 @@ use crate::coach::pick;
 use crate::coach::rule::{
     Combine, Group, Guards, Limb, Observation, Page, RawWording, Rule, Source, Tier, Window,
 };
-use crate::reading::Reading;
+use crate::reading::{Channel, Reading};
 use crate::session::Tap;
 use crate::unit::Unit;
 
@@ -66,13 +66,20 @@ fn observe(reading: &Reading) -> Vec<Observation> {
     reading
         .with_role(pick::SOLO_VOICES)
         .map(|voice| {
+            if let Some(in_mix) = reading.mix.as_ref().and_then(|mix| mix.channel(&voice.id))
+                && voice.tap == Tap::Raw
+                && is_clean(voice)
+                && in_mix.level_spread_lu.value().is_some()
+            {
+                let facts = vec![Some(in_mix.level_spread_lu.clone()), None];
+                return Observation { variant: "processed", ..pick::through_mix(voice, facts) };
+            }
             if voice.tap == Tap::Raw {
                 let facts = vec![None, Some(voice.phrase_spread_lu.clone())];
                 return Observation { variant: "raw", ..pick::by_role(voice, facts) };
             }
-            let is_clean =
-                voice.is_line || voice.own_to_spill_db.value().is_some_and(|db| db >= CLEAN_DB);
-            let spread = if is_clean { &voice.level_spread_lu } else { &voice.phrase_spread_lu };
+            let spread =
+                if is_clean(voice) { &voice.level_spread_lu } else { &voice.phrase_spread_lu };
             Observation {
                 variant: "processed",
                 ..pick::by_role(voice, vec![Some(spread.clone()), None])
@@ -81,12 +88,16 @@ fn observe(reading: &Reading) -> Vec<Observation> {
         .collect()
 }
 
+/// Whether the pauses of a voice are much softer than the voice.
+fn is_clean(voice: &Channel) -> bool {
+    voice.is_line || voice.own_to_spill_db.value().is_some_and(|db| db >= CLEAN_DB)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::coach::Outcome::{Near, OnTarget, Outside};
-    use crate::coach::example::{channel, only, session};
-    use crate::reading::Channel;
+    use crate::coach::example::{channel, judged, mixed, only, session};
     use crate::session::Role;
     use crate::unit::Fact;
 
@@ -111,6 +122,16 @@ mod tests {
             Outside,
             "raw phrases over 18"
         );
+    }
+
+    #[test]
+    fn tells_what_reaches_the_mix_where_that_is_known() {
+        let mut reading = mixed(vec![voice(Tap::Raw, 9.0, 10.0)]);
+        let mix = reading.mix.as_mut().expect("it was mixed");
+        mix.channels[0].level_spread_lu = Fact::sure(19.0, 0.9);
+        let judgement = &judged(&RULE, &reading)[0];
+        assert_eq!(judgement.outcome, Outside, "over 18 in the mix");
+        assert!(!judgement.observation.is_raw, "a finding for the operator");
     }
 
     #[test]

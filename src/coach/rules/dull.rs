@@ -59,8 +59,8 @@ pub(super) const RULE: Rule = Rule {
 };
 
 fn observe(reading: &Reading) -> Vec<Observation> {
-    reading
-        .with_role(VOICES)
+    pick::as_mixed(reading, VOICES)
+        .iter()
         .map(|voice| {
             let bands = &voice.spectrum.band_db;
             let upper = pick::bands(bands, &[windows::PRESENCE, windows::EDGE]);

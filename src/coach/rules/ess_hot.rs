@@ -60,8 +60,8 @@ pub(super) const RULE: Rule = Rule {
 };
 
 fn observe(reading: &Reading) -> Vec<Observation> {
-    let voices = reading.with_role(pick::SOLO_VOICES);
-    voices
+    pick::as_mixed(reading, pick::SOLO_VOICES)
+        .iter()
         .map(|voice| pick::tone(reading, voice, None, vec![Some(voice.spectrum.ess_db.clone())]))
         .collect()
 }

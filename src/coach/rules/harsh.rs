@@ -60,8 +60,8 @@ pub(super) const RULE: Rule = Rule {
 };
 
 fn observe(reading: &Reading) -> Vec<Observation> {
-    let singers = reading.with_role(pick::SINGERS);
-    singers
+    pick::as_mixed(reading, pick::SINGERS)
+        .iter()
         .map(|singer| {
             let spectrum = &singer.spectrum;
             let facts =

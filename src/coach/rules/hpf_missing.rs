@@ -49,7 +49,7 @@ pub(super) const RULE: Rule = Rule {
     combine: Combine::Worst,
     needs: &[],
     guards: Guards { min_active_s: 30.0, min_own_to_spill_db: Some(10.0), ..Guards::USUAL },
-    guard_text: "30 s of active time; own-to-spill of 10 dB or more, so that kick and bass are not counted; before the filter it is a check for the mentor; low winds are left out.",
+    guard_text: "30 s of active time; own-to-spill of 10 dB or more, so that kick and bass are not counted; before the filter it counts as it reaches the mix, and is a check for the mentor where the mix does not tell; low winds are left out.",
     absent: "no source without low notes was recorded",
     heard: "{who} {is} rumbling below the music",
     why: "Rumble eats headroom and blurs the low end.",
@@ -72,10 +72,11 @@ pub(super) const RULE: Rule = Rule {
 };
 
 fn observe(reading: &Reading) -> Vec<Observation> {
-    reading
-        .with_role(ROLES)
+    pick::as_mixed(reading, ROLES)
+        .iter()
         .filter(|input| {
-            !(input.tap == Tap::Raw && matches!(input.role, Role::HiHat | Role::Overhead))
+            let tap = reading.channel(&input.id).map(|channel| channel.tap);
+            !(tap == Some(Tap::Raw) && matches!(input.role, Role::HiHat | Role::Overhead))
         })
         .map(|input| {
             let name = input.name.to_lowercase();
@@ -91,7 +92,7 @@ fn observe(reading: &Reading) -> Vec<Observation> {
 mod tests {
     use super::*;
     use crate::coach::Outcome::{Near, NotJudged, OnTarget, Outside};
-    use crate::coach::example::{channel, judged, only, session};
+    use crate::coach::example::{channel, judged, mixed, only, session};
     use crate::unit::Fact;
 
     fn rumbling(role: Role, tap: Tap, rumble_db: f64) -> Reading {
@@ -124,6 +125,22 @@ mod tests {
             judged(&RULE, &rumbling(Role::HiHat, Tap::Raw, -10.0)).is_empty(),
             "no hint for cymbals"
         );
+    }
+
+    #[test]
+    fn tells_what_reaches_the_mix_where_that_is_known() {
+        let mut reading = mixed(vec![channel(1, Role::LeadVocal)]);
+        reading.channels[0].spectrum.below_corner_db = Fact::exact(-10.0);
+        let mix = reading.mix.as_mut().expect("it was mixed");
+        assert_eq!(only(&RULE, &rumbling(Role::LeadVocal, Tap::Raw, -10.0)), Near, "a hint");
+        let through = mix.channels[0].tone.as_mut().expect("it has a tone");
+        through.below_corner_db = Fact::AtMost { at_most: -40.0, confidence: 0.8 };
+        assert_eq!(only(&RULE, &reading), OnTarget, "the filter is on");
+        let mix = reading.mix.as_mut().expect("it was mixed");
+        let through = mix.channels[0].tone.as_mut().expect("it has a tone");
+        through.below_corner_db = Fact::sure(-10.0, 0.8);
+        let judgement = &judged(&RULE, &reading)[0];
+        assert!(!judgement.is_check && judgement.outcome == Outside, "the rumble is in the mix");
     }
 
     #[test]

@@ -3,6 +3,8 @@
 //! A new rule is a new file and one line in the register. A rule measures nothing and words no finding itself.
 
 mod amp_loud;
+mod backing_lost;
+mod backing_over_lead;
 mod bass_uneven;
 mod boxy;
 mod choir_overlap;
@@ -10,7 +12,9 @@ mod choir_spill;
 mod clip_input;
 mod clip_main;
 mod close_boom;
+mod comp_heavy;
 mod comp_none;
+mod cue_late;
 mod dc_shift;
 mod dead_channel;
 mod di_hot;
@@ -19,7 +23,10 @@ mod dropout;
 mod drums_loud;
 mod dull;
 mod ess_hot;
+mod fader_far;
+mod fader_hunting;
 mod files_misfit;
+mod fx_on_speech;
 mod gain_too_hot;
 mod gain_too_low;
 mod harsh;
@@ -27,8 +34,11 @@ mod headroom_thin;
 mod hiss_floor;
 mod hpf_missing;
 mod hum_buzz;
+mod lead_taken_over;
+mod left_out;
 mod level_creep;
 mod line_check_missing;
+mod low_pile;
 mod main_squashed;
 mod mic_far;
 mod mic_wander;
@@ -36,11 +46,19 @@ mod mix_tilt;
 mod mono_fold;
 mod mud;
 mod name_unclear;
+mod open_mics;
+mod overheads_high;
 mod overheads_uneven;
 mod pair_late;
 mod pair_polarity;
+mod pan_lost;
 mod pop_blasts;
+mod private_in_main;
+mod reverb_wash;
 mod segment_jump;
+mod solo_missed;
+mod solo_too_far;
+mod speech_mic_in_songs;
 mod speech_vs_song;
 mod spill_neighbour;
 mod stereo_flip;
@@ -48,6 +66,8 @@ mod stereo_lean;
 mod taps_unclear;
 mod thin;
 mod twin_channel;
+mod voice_buried;
+mod voice_masked;
 
 use super::rule::Rule;
 
@@ -70,12 +90,14 @@ pub const RULES: &[&Rule] = &[
     &di_low::RULE,
     &di_hot::RULE,
     &clip_main::RULE,
+    &fader_far::RULE,
     &pair_polarity::RULE,
     &pair_late::RULE,
     &stereo_flip::RULE,
     &overheads_uneven::RULE,
     &mono_fold::RULE,
     &hpf_missing::RULE,
+    &low_pile::RULE,
     &mud::RULE,
     &boxy::RULE,
     &thin::RULE,
@@ -83,10 +105,25 @@ pub const RULES: &[&Rule] = &[
     &ess_hot::RULE,
     &dull::RULE,
     &mix_tilt::RULE,
+    &comp_heavy::RULE,
     &comp_none::RULE,
     &bass_uneven::RULE,
     &main_squashed::RULE,
+    &voice_buried::RULE,
+    &voice_masked::RULE,
+    &backing_over_lead::RULE,
+    &backing_lost::RULE,
+    &lead_taken_over::RULE,
+    &solo_missed::RULE,
+    &solo_too_far::RULE,
+    &overheads_high::RULE,
+    &left_out::RULE,
     &stereo_lean::RULE,
+    &pan_lost::RULE,
+    &reverb_wash::RULE,
+    &fx_on_speech::RULE,
+    &open_mics::RULE,
+    &private_in_main::RULE,
     &level_creep::RULE,
     &speech_vs_song::RULE,
     &segment_jump::RULE,
@@ -98,5 +135,8 @@ pub const RULES: &[&Rule] = &[
     &files_misfit::RULE,
     &name_unclear::RULE,
     &taps_unclear::RULE,
+    &cue_late::RULE,
+    &speech_mic_in_songs::RULE,
+    &fader_hunting::RULE,
     &line_check_missing::RULE,
 ];

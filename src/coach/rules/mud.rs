@@ -74,7 +74,7 @@ pub(super) const RULE: Rule = Rule {
 
 fn observe(reading: &Reading) -> Vec<Observation> {
     let over = |channel: &Channel| pick::over_window(channel, windows::THICK);
-    let all: Vec<&Channel> = reading.with_role(ROLES).collect();
+    let all = pick::as_mixed(reading, ROLES);
     let n_over =
         all.iter().filter(|channel| over(channel).value().is_some_and(|db| db > 0.0)).count();
     // Where most channels show it, hall or microphones are the cause and no channel is.

@@ -6,7 +6,7 @@ use crate::coach::pick;
 use crate::coach::rule::{
     Combine, Group, Guards, Limb, Need, Observation, Page, RawWording, Rule, Source, Tier, Window,
 };
-use crate::reading::{Kinship, Reading};
+use crate::reading::{Kinship, Pair, Reading};
 use crate::unit::Unit;
 
 /// Below this size the two hardly share a sound, and the sign says nothing.
@@ -61,20 +61,30 @@ fn observe(reading: &Reading) -> Vec<Observation> {
                 Some(sign) => pick::map(&pair.body_correlation, |size| sign.signum() * size.abs()),
                 None => pair.body_correlation.clone(),
             };
+            let desk = in_mix(reading, pair);
+            let signed = desk.map_or(signed.clone(), |sign| pick::map(&signed, |size| sign * size));
             let is_shared = signed.value().is_some_and(|size| size.abs() >= SHARED);
+            let observation = pick::pair(source, mic, pair, vec![Some(signed)]);
             Some(
-                pick::pair(source, mic, pair, vec![Some(signed)])
+                Observation { is_raw: observation.is_raw && desk.is_none(), ..observation }
                     .doubted(!is_shared, "the two hardly share a sound in the range of its body"),
             )
         })
         .collect()
 }
 
+/// 1 if the desk leaves the two as they are to each other, -1 if it turns one of them; none where the mix does not tell.
+fn in_mix(reading: &Reading, pair: &Pair) -> Option<f64> {
+    let mix = reading.mix.as_ref()?;
+    let sign = |id: &str| mix.channel(id)?.polarity.value();
+    Some(sign(&pair.source)? * sign(&pair.mic)?)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::coach::Outcome::{Near, NotJudged, OnTarget, Outside};
-    use crate::coach::example::{channel, judged, only, pair, with_pair};
+    use crate::coach::example::{channel, judged, mixed, only, pair, with_pair};
     use crate::session::{Role, Tap};
     use crate::unit::Fact;
 
@@ -103,6 +113,18 @@ mod tests {
         let judgement = &judged(&RULE, &snare(-0.9, Tap::Raw))[0];
         assert!(judgement.is_check, "a check, not a finding");
         assert_eq!(judgement.outcome, Near, "near at most");
+    }
+
+    #[test]
+    fn tells_what_reaches_the_mix_where_that_is_known() {
+        let mut turned = snare(-0.9, Tap::Raw);
+        let mut mix = mixed(turned.channels.clone()).mix.expect("it was mixed");
+        turned.mix = Some(mix.clone());
+        let judgement = &judged(&RULE, &turned)[0];
+        assert!(!judgement.is_check && judgement.outcome == Outside, "nobody pressed the button");
+        mix.channels[1].polarity = Fact::exact(-1.0);
+        turned.mix = Some(mix);
+        assert_eq!(only(&RULE, &turned), OnTarget, "the button is pressed");
     }
 
     #[test]

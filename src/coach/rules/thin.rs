@@ -68,8 +68,8 @@ pub(super) const RULE: Rule = Rule {
 };
 
 fn observe(reading: &Reading) -> Vec<Observation> {
-    reading
-        .with_role(ROLES)
+    pick::as_mixed(reading, ROLES)
+        .iter()
         .map(|channel| {
             let level = |band| pick::bands(&channel.spectrum.band_db, &[band]);
             let neighbours =

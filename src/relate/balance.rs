@@ -1,0 +1,160 @@
+//! # Balance
+//!
+//! How loud some channels are in the mix against others, while one of them sounds.
+//!
+//! - **Formula:** powers of what channels give to both sides of the mix, weighted by third-octaves (K, or a range of frequencies), in
+//!   windows of 3 s every second; `10 lg` of their quotient; a window counts if the source sounds in two thirds of it
+//! - **Unit:** LU where weighted by K, dB else
+//! - **Range:** -40 to 40
+//! - **Source:** ITU-R BS.1770 for K, at the middles of third-octaves; the ratio of lead voice to accompaniment as in K. Gerdes, K. Siedenburg,
+//!   JASA Express Letters 3, 2023; windows are common practice
+//! - **Window:** 3 s, in a song or a talk
+//! - **No value:** fewer than five windows, or one of them gives nothing
+//! - **Misleads when:** the explained share is low, or something that was not recorded plays along
+
+use super::board::{Board, Ear, power_between};
+use super::shares::Powers;
+use crate::dsp::percentile::median;
+use crate::unit::{Span, Unmeasured};
+
+/// Length of a window, in seconds.
+pub const WINDOW_S: f64 = 3.0;
+
+/// Share of a window in which the source has to sound.
+const SOUNDS: f64 = 2.0 / 3.0;
+
+/// Fewest windows.
+const NEEDS_WINDOWS: usize = 5;
+
+/// Levels of all lines, second by second, as power.
+#[derive(Clone, Debug)]
+pub struct Levels {
+    /// Of each line, second by second; none where nothing was read.
+    lines: Vec<Vec<Option<f64>>>,
+}
+
+/// A window.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Window {
+    /// When.
+    pub span: Span,
+    /// One over the other, in dB.
+    pub over_db: f64,
+}
+
+impl Levels {
+    /// Levels as the ear weighs them.
+    pub fn loudness(board: &Board) -> Self {
+        let ear = Ear::new();
+        Self::new(board, |powers| ear.power(powers))
+    }
+
+    /// Levels between two frequencies, in Hz.
+    pub fn between(board: &Board, low_hz: f64, high_hz: f64) -> Self {
+        Self::new(board, |powers| power_between(powers, low_hz, high_hz))
+    }
+
+    fn new(board: &Board, weigh: impl Fn(&Powers) -> f64) -> Self {
+        let of_line = |line: usize| {
+            board.seconds.iter().map(|second| Some(weigh(&second.as_ref()?.given[line]))).collect()
+        };
+        Self { lines: (0..board.lines.len()).map(of_line).collect() }
+    }
+
+    /// Power of some lines together over a window; none where part of it was not read.
+    fn power(&self, lines: &[usize], window: Span) -> Option<f64> {
+        let (first, end) = (place(window.start_s), place(window.end_s));
+        let of_second = |second: usize| -> Option<f64> {
+            lines.iter().map(|&line| self.lines[line].get(second).copied().flatten()).sum()
+        };
+        (first..end).map(of_second).sum()
+    }
+
+    /// Some lines over others in all windows within a stretch in which a source sounds.
+    pub fn over(
+        &self,
+        lines: &[usize],
+        others: &[usize],
+        within: Span,
+        sounds: &[Span],
+    ) -> Vec<Window> {
+        let mut windows = Vec::new();
+        let mut start_s = within.start_s.ceil();
+        while start_s + WINDOW_S <= within.end_s {
+            let span = Span::new(start_s, start_s + WINDOW_S);
+            start_s += 1.0;
+            if sounding_s(sounds, span) < SOUNDS * WINDOW_S {
+                continue;
+            }
+            let pair = self.power(lines, span).zip(self.power(others, span));
+            if let Some((one, other)) = pair.filter(|pair| pair.0 > 0.0 && pair.1 > 0.0) {
+                windows.push(Window { span, over_db: 10.0 * (one / other).log10() });
+            }
+        }
+        windows
+    }
+
+    /// Power of some lines over a stretch, mean of its seconds.
+    pub fn mean(&self, lines: &[usize], within: Span) -> Option<f64> {
+        let whole = Span::new(within.start_s.ceil(), within.end_s.floor());
+        (whole.length_s() >= 1.0).then(|| self.power(lines, whole))?
+    }
+}
+
+/// Median of windows, in dB.
+///
+/// # Errors
+///
+/// [`Unmeasured::TooFewEvents`] below five windows.
+pub fn usual_db(windows: &[Window]) -> Result<f64, Unmeasured> {
+    if windows.len() < NEEDS_WINDOWS {
+        return Err(Unmeasured::TooFewEvents { have: windows.len(), need: NEEDS_WINDOWS });
+    }
+    let levels: Vec<f64> = windows.iter().map(|window| window.over_db).collect();
+    median(&levels).ok_or(Unmeasured::NeverActive)
+}
+
+/// Share of windows for which something holds, 0 to 100.
+///
+/// # Errors
+///
+/// [`Unmeasured::TooFewEvents`] below five windows.
+#[expect(clippy::cast_precision_loss, reason = "a song has few windows")]
+pub fn share_percent(
+    windows: &[Window],
+    holds: impl Fn(&Window) -> bool,
+) -> Result<f64, Unmeasured> {
+    if windows.len() < NEEDS_WINDOWS {
+        return Err(Unmeasured::TooFewEvents { have: windows.len(), need: NEEDS_WINDOWS });
+    }
+    let n = windows.iter().filter(|window| holds(window)).count();
+    Ok(100.0 * n as f64 / windows.len() as f64)
+}
+
+/// Stretches of the windows for which something holds, those that meet joined.
+pub fn stretches(windows: &[Window], holds: impl Fn(&Window) -> bool) -> Vec<Span> {
+    let mut joined: Vec<Span> = Vec::new();
+    for window in windows.iter().filter(|window| holds(window)) {
+        match joined.last_mut() {
+            Some(last) if window.span.start_s <= last.end_s => last.end_s = window.span.end_s,
+            _ => joined.push(window.span),
+        }
+    }
+    joined
+}
+
+/// How long a source sounds in a stretch, in seconds. `sounds` is in order.
+pub fn sounding_s(sounds: &[Span], within: Span) -> f64 {
+    let first = sounds.partition_point(|span| span.end_s <= within.start_s);
+    let near = sounds[first..].iter().take_while(|span| span.start_s < within.end_s);
+    near.filter_map(|span| span.shared(within)).map(Span::length_s).sum()
+}
+
+#[expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "a time in the session is not negative"
+)]
+fn place(at_s: f64) -> usize {
+    at_s.round() as usize
+}

@@ -1,0 +1,342 @@
+//! A mix that was read section by section, put together: what each channel gave in each second of the session.
+//!
+//! Takes the readings of sections in order, gives powers and gains by second, and when each channel was open. A group of channels
+//! that carry one signal stands at its first channel. Never judges.
+
+use super::grid::{N_BANDS, bands_between, middle_hz};
+use super::mixture::{InMix, Mixture};
+use super::shares::{Powers, Slot};
+use crate::dsp::biquad::gain_db;
+use crate::dsp::weighting;
+use crate::unit::Span;
+
+/// K weighting of each third-octave at its middle, as a factor of power.
+#[derive(Clone, Debug)]
+pub struct Ear([f64; N_BANDS]);
+
+impl Ear {
+    /// K weighting as ITU-R BS.1770 gives it.
+    pub fn new() -> Self {
+        const RATE_HZ: u32 = 48_000;
+        let sections = weighting::k(RATE_HZ);
+        Self(std::array::from_fn(|band| {
+            10f64.powf(gain_db(&sections, f64::from(RATE_HZ), middle_hz(band)) / 10.0)
+        }))
+    }
+
+    /// Weighted sum of the powers of all third-octaves.
+    pub fn power(&self, powers: &Powers) -> f64 {
+        self.0.iter().zip(powers).map(|(weight, &power)| weight * f64::from(power)).sum()
+    }
+}
+
+impl Default for Ear {
+    fn default() -> Self {
+        Self::new()
+    }
+}
+
+/// Sum of the powers between two frequencies, in Hz.
+pub fn power_between(powers: &Powers, low_hz: f64, high_hz: f64) -> f64 {
+    powers[bands_between(low_hz, high_hz)].iter().map(|&power| f64::from(power)).sum()
+}
+
+/// A second of the session.
+#[derive(Clone, Debug)]
+pub struct Second {
+    /// Both sides of the mix together.
+    pub main: Powers,
+    /// What no channel explains.
+    pub rest: Powers,
+    /// What each line gives to both sides; what a group gives stands at its first line, 0 at the others.
+    pub given: Vec<Powers>,
+}
+
+/// A line of the desk: a channel that may be in the mix.
+#[derive(Clone, Debug, Default)]
+pub struct Line {
+    /// Its place in the session.
+    pub channel: usize,
+    /// Gain to both sides re its raw tap, second by second.
+    pub gain_db: Vec<Option<f32>>,
+    /// The operator's part of its gain, second by second, re its raw tap.
+    pub fader_db: Vec<Option<f32>>,
+    /// When it was open; where nothing tells, as before.
+    pub on: Vec<Span>,
+    /// When that can be told.
+    pub told: Vec<Span>,
+    /// What was found in each section, in order.
+    pub sections: Vec<InSection>,
+}
+
+/// A line in a section.
+#[derive(Clone, Debug, Default)]
+pub struct InSection {
+    /// Power that it gave, over all seconds: how much a figure of this section counts.
+    pub weight: f64,
+    /// Whether it reached the mix.
+    pub is_heard: bool,
+    /// Whether it is one of a group that carries one signal.
+    pub is_grouped: bool,
+    /// Pan, -1 to 1.
+    pub pan: Option<f64>,
+    /// 1 or -1.
+    pub polarity: Option<f64>,
+    /// Equaliser by third-octave of the grid re its median.
+    pub eq_db: Vec<Option<f64>>,
+    /// Where that is not told, what it is at most.
+    pub eq_most_db: Vec<Option<f64>>,
+    /// Swing of its gain besides the fader, and how that follows the level.
+    pub swing: Option<(f64, f64)>,
+    /// How often it closed, a minute.
+    pub closings_per_min: f64,
+    on: Vec<Span>,
+    told: Vec<Span>,
+}
+
+/// A section.
+#[derive(Clone, Copy, Debug)]
+pub struct Section {
+    /// When.
+    pub span: Span,
+    /// Share of the power of the mix that is explained; none in silence.
+    pub explained_share: Option<f64>,
+    /// Swing of what moves all channels at once, in dB.
+    pub bus_swing_db: f64,
+}
+
+/// The mix of a session.
+#[derive(Clone, Debug)]
+pub struct Board {
+    /// Second by second; none where nothing was read.
+    pub seconds: Vec<Option<Second>>,
+    /// The lines, in the order of the patch.
+    pub lines: Vec<Line>,
+    /// The sections, in order.
+    pub sections: Vec<Section>,
+    /// Places of lines that carried one signal in some section.
+    pub groups: Vec<Vec<usize>>,
+}
+
+/// Seconds that the gain of an open channel rests on.
+const NEEDS_SECONDS: usize = 10;
+
+/// Gaps in what was open that are a seam between sections, in seconds: two frames.
+const SEAM_S: f64 = 0.13;
+
+/// A channel this far under the loudest power of a group's members has no part in the group, in dB.
+const FAINT_DB: f64 = -30.0;
+
+impl Board {
+    /// A board for these channels of a session and its sections.
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "a length is not negative and far below 2^52 s"
+    )]
+    pub fn new(channels: &[usize], sections: &[Span]) -> Self {
+        let end_s = sections.last().map_or(0.0, |section| section.end_s);
+        let n_seconds = end_s.max(0.0).ceil() as usize;
+        let line = |&channel: &usize| Line {
+            channel,
+            gain_db: vec![None; n_seconds],
+            fader_db: vec![None; n_seconds],
+            sections: vec![InSection::default(); sections.len()],
+            ..Line::default()
+        };
+        let section = |&span: &Span| Section { span, explained_share: None, bus_swing_db: 0.0 };
+        Self {
+            seconds: vec![None; n_seconds],
+            lines: channels.iter().map(line).collect(),
+            sections: sections.iter().map(section).collect(),
+            groups: Vec::new(),
+        }
+    }
+
+    /// The gain that each line has where it is open, from the sections that were added: the highest median of a section.
+    pub fn expected_db(&self) -> Vec<Option<f64>> {
+        let of_line = |line: &Line| {
+            let of_section = |section: &Section| {
+                let (from, to) = (place(section.span.start_s), place(section.span.end_s));
+                let seconds = line.gain_db.get(from..to.min(line.gain_db.len()))?;
+                let mut gains: Vec<f32> = seconds.iter().flatten().copied().collect();
+                gains.sort_by(f32::total_cmp);
+                (gains.len() >= NEEDS_SECONDS).then(|| f64::from(gains[gains.len() / 2]))
+            };
+            self.sections.iter().filter_map(of_section).max_by(f64::total_cmp)
+        };
+        self.lines.iter().map(of_line).collect()
+    }
+
+    /// Puts a section in its place. They may come in any order.
+    pub fn put(&mut self, section: usize, mixture: &Mixture) {
+        let groups = loud_groups(mixture);
+        for slot in &mixture.slots {
+            if let Some(here) = self.seconds.get_mut(place(slot.start_s)) {
+                *here = Some(joined(slot, &groups));
+            }
+        }
+        for (idx, channel) in mixture.channels.iter().enumerate() {
+            let group = groups.iter().find(|group| group.0.contains(&idx));
+            self.put_line(section, idx, channel, group, mixture);
+        }
+        for (members, _) in groups {
+            if !self.groups.contains(&members) {
+                self.groups.push(members);
+            }
+        }
+        self.sections[section].explained_share = mixture.explained_share;
+        self.sections[section].bus_swing_db = swing_db(&mixture.bus_db);
+    }
+
+    /// Joins what was open over the borders of sections.
+    pub fn finish(&mut self) {
+        for line in &mut self.lines {
+            for section in &mut line.sections {
+                join(&mut line.on, &section.on);
+                join(&mut line.told, &section.told);
+                (section.on, section.told) = (Vec::new(), Vec::new());
+            }
+        }
+        self.groups.sort();
+    }
+
+    fn put_line(
+        &mut self,
+        section: usize,
+        idx: usize,
+        channel: &InMix,
+        group: Option<&Group>,
+        mixture: &Mixture,
+    ) {
+        let line = &mut self.lines[idx];
+        let mut weight = 0.0;
+        let mut faders: Vec<(usize, f32, f32)> = Vec::new();
+        for (at, slot) in mixture.slots.iter().enumerate() {
+            let second = place(slot.start_s);
+            weight += slot.given[idx].iter().flatten().map(|&x| f64::from(x)).sum::<f64>();
+            let gain_db = match group {
+                Some(group) => of_group_db(slot, group),
+                None => channel.gain_db.get(at).copied().flatten(),
+            };
+            if let Some(here) = line.gain_db.get_mut(second) {
+                *here = gain_db.map(single);
+            }
+            let middle = usize::midpoint(slot.frames[0], slot.frames[1]);
+            let fader = channel.hand.as_ref().ok().and_then(|hand| hand.fader_db.get(middle));
+            if let (Some(&fader), Some(gain_db)) = (fader, gain_db) {
+                faders.push((second, fader, single(gain_db) - fader));
+            }
+        }
+        // Faders are told re the usual of their section: the median gain brings them to one scale.
+        faders.sort_by(|a, b| a.2.total_cmp(&b.2));
+        let usual_db = faders.get(faders.len() / 2).map_or(0.0, |one| one.2);
+        for (second, fader_db, _) in faders {
+            if let Some(here) = line.fader_db.get_mut(second) {
+                *here = Some(fader_db + usual_db);
+            }
+        }
+        let alone = vec![idx];
+        let members = group.map_or(&alone, |group| &group.0);
+        // Which of them was open can't be told: the longest account of it holds for all.
+        let on = members.iter().map(|&member| &mixture.channels[member].on);
+        let total_s = |on: &[Span]| on.iter().map(|span| span.length_s()).sum::<f64>();
+        let on = on.max_by(|a, b| total_s(a).total_cmp(&total_s(b)));
+        line.sections[section] = InSection {
+            weight,
+            is_heard: members.iter().any(|&member| mixture.channels[member].is_heard),
+            is_grouped: group.is_some(),
+            pan: channel.pan,
+            polarity: channel.polarity,
+            eq_db: channel.eq_db.clone(),
+            eq_most_db: channel.eq_most_db.clone(),
+            swing: channel.hand.as_ref().ok().map(|hand| (hand.swing_db, hand.slope)),
+            closings_per_min: channel.closings_per_min,
+            on: on.cloned().unwrap_or_default(),
+            told: channel.told.clone(),
+        };
+    }
+}
+
+/// Members of a group, and its place among the groups of the section.
+type Group = (Vec<usize>, usize);
+
+/// Groups without members that are hardly there: noise and hum are alike in many channels.
+fn loud_groups(mixture: &Mixture) -> Vec<Group> {
+    let power = |member: usize| -> f64 {
+        let raw = mixture.slots.iter().flat_map(|slot| &slot.raw[member]);
+        raw.map(|&x| f64::from(x)).sum()
+    };
+    let mut loud = Vec::new();
+    for (place, group) in mixture.groups.iter().enumerate() {
+        let powers: Vec<f64> = group.iter().map(|&member| power(member)).collect();
+        let most = powers.iter().copied().fold(0.0, f64::max);
+        let is_there = powers.iter().all(|&power| power > most * 10f64.powf(FAINT_DB / 10.0));
+        let is_heard = group.iter().any(|&member| mixture.channels[member].is_heard);
+        if is_there && is_heard {
+            loud.push((group.clone(), place));
+        }
+    }
+    loud
+}
+
+/// Adds stretches behind others; those that a seam parts are joined.
+fn join(all: &mut Vec<Span>, more: &[Span]) {
+    for span in more {
+        match all.last_mut() {
+            Some(last) if span.start_s - last.end_s < SEAM_S => {
+                last.end_s = last.end_s.max(span.end_s);
+            }
+            _ => all.push(*span),
+        }
+    }
+}
+
+/// What a group gives over what its members carry, in dB.
+fn of_group_db(slot: &Slot, (members, place): &Group) -> Option<f64> {
+    let sum = |powers: &Powers| powers.iter().map(|&x| f64::from(x)).sum::<f64>();
+    let raw: f64 = members.iter().map(|&member| sum(&slot.raw[member])).sum();
+    let given = sum(&slot.together[*place]);
+    (raw > 0.0 && given > 0.0).then(|| 10.0 * (given / raw).log10())
+}
+
+/// A second with groups at their first members.
+fn joined(slot: &Slot, groups: &[Group]) -> Second {
+    let both = |sides: &[Powers; 2]| std::array::from_fn(|band| sides[0][band] + sides[1][band]);
+    let mut given: Vec<Powers> = slot.given.iter().map(both).collect();
+    for (members, place) in groups {
+        for &member in members {
+            given[member] = [0.0; N_BANDS];
+        }
+        given[members[0]] = slot.together[*place];
+    }
+    Second { main: both(&slot.main), rest: both(&slot.rest), given }
+}
+
+/// 90th minus 10th percentile.
+#[expect(
+    clippy::cast_precision_loss,
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "a place among some thousand values"
+)]
+fn swing_db(values: &[f32]) -> f64 {
+    let mut sorted = values.to_vec();
+    sorted.sort_by(f32::total_cmp);
+    let at = |share: f64| sorted.get((sorted.len().saturating_sub(1) as f64 * share) as usize);
+    f64::from(at(0.9).copied().unwrap_or(0.0) - at(0.1).copied().unwrap_or(0.0))
+}
+
+#[expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "a time in the session is not negative"
+)]
+fn place(at_s: f64) -> usize {
+    at_s.round() as usize
+}
+
+#[expect(clippy::cast_possible_truncation, reason = "decibels fit f32")]
+fn single(db: f64) -> f32 {
+    db as f32
+}

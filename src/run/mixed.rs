@@ -1,0 +1,262 @@
+//! What the operator did with the mix: all recordings are read once more, section by section, aligned with the main mix.
+//!
+//! Takes who sounds when and where songs begin and end, gives a board of the session. Knows the order of the steps, computes
+//! nothing itself. Memory holds one section at a time.
+
+use super::aligned::Aligned;
+use super::stream::Recorder;
+use crate::relate::activity::{Activity, Presence};
+use crate::relate::board::Board;
+use crate::relate::colour::{Patch, apart, products};
+use crate::relate::grid::Grid;
+use crate::relate::insert::inserts;
+use crate::relate::latency::{Latency, LatencyMeter, drift_ppm};
+use crate::relate::mixture::mixture;
+use crate::relate::sections::sections;
+use crate::relate::spectrogram::{BLOCK, Spectrogram, SpectrogramMeter};
+use crate::session::{Family, Role, SessionChannel, Side, Tap};
+use crate::unit::{Span, Unmeasured};
+
+/// Where latency is told: one stretch in each part of the session, of this length, in seconds.
+const PARTS: usize = 3;
+const SPOT_S: f64 = 30.0;
+
+/// How finely stretches are looked for, in seconds.
+const STEP_S: f64 = 5.0;
+
+/// Fewest channels of which a mix is made.
+const FEWEST: usize = 2;
+
+/// Latencies of stretches that are one, in samples.
+const STEADY_SAMPLES: f64 = 1.5;
+
+/// What is known before.
+pub(super) struct Known<'a> {
+    pub(super) channels: &'a [SessionChannel],
+    /// When each source sounds.
+    pub(super) activities: &'a [Activity],
+    /// Where songs begin and end, in order, in seconds.
+    pub(super) borders_s: &'a [f64],
+    /// Length of the session, in seconds.
+    pub(super) duration_s: f64,
+    /// Its rate, in Hz.
+    pub(super) rate_hz: u32,
+}
+
+/// The mix, read back.
+pub(super) struct Mixed {
+    pub(super) board: Board,
+    /// How much later the mix stands in its recording.
+    pub(super) latency_s: f64,
+    /// How sure that is: share of the votes.
+    pub(super) agreement: f64,
+    /// How much slower the recorder of the mix ran, if it was heard long enough to tell.
+    pub(super) drift_ppm: Option<f64>,
+    /// How much later each line enters the mix than the others.
+    pub(super) inserts_s: Vec<f64>,
+    /// Whether the mix has two sides.
+    pub(super) is_stereo: bool,
+}
+
+/// Reads the mix back. `reopen` gives the recordings at their start. None if no main mix was recorded.
+pub(super) fn mixed(
+    known: &Known<'_>,
+    reopen: &dyn Fn() -> Option<Vec<Recorder>>,
+    progress: &dyn Fn(f64),
+) -> Option<Result<Mixed, Unmeasured>> {
+    let main = main_of(known.channels)?;
+    let lines = lines(known.channels, &|idx| known.activities[idx].presence != Presence::Silent);
+    if lines.len() < FEWEST {
+        return Some(Err(Unmeasured::NotRecorded("the channels that the mix was made of")));
+    }
+    let patch = Patch { channels: lines, main };
+    let spots = spots(known, &patch.channels);
+    if spots.is_empty() {
+        return Some(Err(Unmeasured::Because("too little was played to align the mix")));
+    }
+    let open = || Some(Aligned::new(reopen()?, known.channels.len(), known.rate_hz));
+    let stage = Stage { known, patch, progress };
+    Some(stage.read(open()?, &spots))
+}
+
+struct Stage<'a> {
+    known: &'a Known<'a>,
+    patch: Patch,
+    progress: &'a dyn Fn(f64),
+}
+
+impl Stage<'_> {
+    fn read(&self, mut aligned: Aligned, spots: &[Span]) -> Result<Mixed, Unmeasured> {
+        let known = self.known;
+        let found = self.latencies(&mut aligned, spots);
+        (self.progress)(0.05);
+        let latencies: Vec<Latency> = found.iter().flatten().copied().collect();
+        let best = latencies.iter().max_by(|a, b| a.share.total_cmp(&b.share));
+        let Some(best) = best else {
+            return Err(found
+                .into_iter()
+                .find_map(Result::err)
+                .unwrap_or(Unmeasured::Because("the mix can't be aligned with the channels")));
+        };
+        let spread = latencies.iter().map(|one| (one.samples - best.samples).abs());
+        if spread.fold(0.0, f64::max) > STEADY_SAMPLES {
+            return Err(Unmeasured::Because(
+                "the mix does not keep step with the channels: its recorder has a clock of its own",
+            ));
+        }
+        let whole = whole(best.samples);
+        aligned.shift(self.patch.main[0], whole);
+        if self.patch.main[1] != self.patch.main[0] {
+            aligned.shift(self.patch.main[1], whole);
+        }
+        let inserts_s = self.align_inserts(&mut aligned, spots);
+        (self.progress)(0.1);
+        let sections = sections(known.borders_s, known.duration_s);
+        let mut board = Board::new(&self.patch.channels, &sections);
+        // Where most sounds comes first: it tells what gains to expect where little does.
+        let mut order: Vec<usize> = (0..sections.len()).collect();
+        order.sort_by(|&a, &b| self.density(sections[b]).total_cmp(&self.density(sections[a])));
+        for (n_done, &section) in order.iter().enumerate() {
+            let (held, patch) = self.spectra(&mut aligned, &sections[section..=section]);
+            if let Some(mixture) = mixture(&held, &patch, &board.expected_db()) {
+                board.put(section, &mixture);
+            }
+            #[expect(clippy::cast_precision_loss, reason = "only shown")]
+            (self.progress)(0.1 + 0.9 * (n_done + 1) as f64 / sections.len() as f64);
+        }
+        board.finish();
+        Ok(Mixed {
+            board,
+            latency_s: best.samples / f64::from(known.rate_hz),
+            agreement: best.share,
+            drift_ppm: drift_ppm(&latencies, known.rate_hz),
+            inserts_s,
+            is_stereo: self.patch.main[0] != self.patch.main[1],
+        })
+    }
+
+    /// How many sources sound at a time.
+    fn density(&self, section: Span) -> f64 {
+        let activities = self.patch.channels.iter().map(|&idx| &self.known.activities[idx]);
+        let sounding_s: f64 = activities
+            .flat_map(|activity| &activity.spans)
+            .filter_map(|span| span.shared(section))
+            .map(Span::length_s)
+            .sum();
+        sounding_s / section.length_s()
+    }
+
+    fn latencies(&self, aligned: &mut Aligned, spots: &[Span]) -> Vec<Result<Latency, Unmeasured>> {
+        let start_s = spots.first().map_or(0.0, |spot| spot.start_s);
+        let mut meter = LatencyMeter::new(self.known.rate_hz, self.patch.channels.len(), start_s);
+        for (idx, spot) in spots.iter().enumerate() {
+            if idx > 0 {
+                meter.jump(spot.start_s);
+            }
+            aligned.read(*spot, |planes| {
+                let lines: Vec<&[f32]> =
+                    self.patch.channels.iter().map(|&channel| planes[channel]).collect();
+                meter.push(&lines, self.patch.main.map(|side| planes[side]));
+            });
+        }
+        meter.finish()
+    }
+
+    /// Reads channels earlier that enter the mix later than the others; gives by how much, in seconds.
+    fn align_inserts(&self, aligned: &mut Aligned, spots: &[Span]) -> Vec<f64> {
+        let (held, patch) = self.spectra(aligned, spots);
+        let (n, n_frames) = (patch.channels.len(), held.n_frames());
+        let blocks: Vec<usize> = (0..n_frames.div_ceil(BLOCK)).collect();
+        let found =
+            products(&held, &patch, &vec![vec![1.0; n_frames]; n], &vec![1.0; n_frames], &blocks);
+        let colours = apart(&found);
+        let mut late_s = vec![0.0; n];
+        for (idx, insert) in inserts(held.grid(), &found, &colours).into_iter().enumerate() {
+            let Some(insert) = insert else { continue };
+            aligned.shift(self.patch.channels[idx], -whole(insert.samples));
+            late_s[idx] = insert.samples.round() / f64::from(self.known.rate_hz);
+        }
+        late_s
+    }
+
+    /// Spectra of the lines and, behind them, of the mix.
+    fn spectra(&self, aligned: &mut Aligned, stretches: &[Span]) -> (Spectrogram, Patch) {
+        let n = self.patch.channels.len();
+        let mut meter = SpectrogramMeter::new(Grid::short(self.known.rate_hz), n + 2);
+        for stretch in stretches {
+            meter.begin(stretch.start_s);
+            aligned.read(*stretch, |planes| {
+                let wanted = self.patch.channels.iter().chain(&self.patch.main);
+                let wanted: Vec<&[f32]> = wanted.map(|&channel| planes[channel]).collect();
+                meter.push(&wanted);
+            });
+        }
+        (meter.finish(), Patch { channels: (0..n).collect(), main: [n, n + 1] })
+    }
+}
+
+/// Left and right of the main mix; the same twice if it is mono.
+pub(super) fn main_of(channels: &[SessionChannel]) -> Option<[usize; 2]> {
+    let is_main = |idx: &usize| channels[*idx].role == Role::Main;
+    let mains: Vec<usize> = (0..channels.len()).filter(is_main).collect();
+    let left = mains
+        .iter()
+        .copied()
+        .find(|&idx| channels[idx].side != Some(Side::Right))
+        .or_else(|| mains.first().copied())?;
+    Some([left, channels[left].partner.filter(|idx| mains.contains(idx)).unwrap_or(left)])
+}
+
+/// Channels that may be in the mix and are heard: what comes to the desk, and returns of effects; a processed tap only where its raw
+/// channel was not recorded.
+pub(super) fn lines(channels: &[SessionChannel], is_heard: &dyn Fn(usize) -> bool) -> Vec<usize> {
+    let may_be = |&idx: &usize| {
+        let channel = &channels[idx];
+        let is_wanted = match channel.role.family() {
+            Family::Utility => channel.role != Role::Spare,
+            Family::Ambience | Family::Mix => false,
+            _ => true,
+        };
+        is_wanted
+            && channel.raw.is_none()
+            && !matches!(channel.tap, Tap::Mix | Tap::Monitor | Tap::Room)
+            && is_heard(idx)
+    };
+    (0..channels.len()).filter(may_be).collect()
+}
+
+/// Where most sources sound, one stretch in each part of the session, in order.
+#[expect(clippy::cast_precision_loss, reason = "a session has few stretches")]
+fn spots(known: &Known<'_>, lines: &[usize]) -> Vec<Span> {
+    let n_parts = if known.duration_s < PARTS as f64 * SPOT_S { 1 } else { PARTS };
+    let part_s = known.duration_s / n_parts as f64;
+    let sounding_s = |spot: Span| -> f64 {
+        lines
+            .iter()
+            .flat_map(|&line| &known.activities[line].spans)
+            .filter_map(|span| span.shared(spot))
+            .map(Span::length_s)
+            .sum()
+    };
+    let mut spots = Vec::new();
+    for part in 0..n_parts {
+        let (from_s, to_s) = (part as f64 * part_s, (part + 1) as f64 * part_s);
+        let length_s = SPOT_S.min(part_s.floor());
+        let n_steps = whole(((to_s - from_s - length_s) / STEP_S).floor()).max(0);
+        let spot = |step: i64| {
+            let start_s = (from_s + step as f64 * STEP_S).floor();
+            Span::new(start_s, start_s + length_s)
+        };
+        let best = (0..=n_steps)
+            .map(spot)
+            .map(|spot| (spot, sounding_s(spot)))
+            .max_by(|a, b| a.1.total_cmp(&b.1).then(b.0.start_s.total_cmp(&a.0.start_s)));
+        spots.extend(best.filter(|best| best.1 > 0.0).map(|best| best.0));
+    }
+    spots
+}
+
+#[expect(clippy::cast_possible_truncation, reason = "shifts are far below 2^52 samples")]
+fn whole(samples: f64) -> i64 {
+    samples.round() as i64
+}

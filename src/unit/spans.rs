@@ -1,0 +1,66 @@
+//! Sets of stretches of time: in order and apart from each other.
+
+use super::Span;
+
+/// What lies in both.
+pub fn both(one: &[Span], other: &[Span]) -> Vec<Span> {
+    let mut shared = Vec::new();
+    let mut first = 0;
+    for a in one {
+        while first < other.len() && other[first].end_s <= a.start_s {
+            first += 1;
+        }
+        let near = other[first..].iter().take_while(|b| b.start_s < a.end_s);
+        shared.extend(near.filter_map(|b| a.shared(*b)));
+    }
+    shared
+}
+
+/// What lies in the first and not in the second.
+pub fn without(one: &[Span], other: &[Span]) -> Vec<Span> {
+    let mut rest = Vec::new();
+    let mut first = 0;
+    for a in one {
+        let mut start_s = a.start_s;
+        while first < other.len() && other[first].end_s <= a.start_s {
+            first += 1;
+        }
+        for b in other[first..].iter().take_while(|b| b.start_s < a.end_s) {
+            if b.start_s > start_s {
+                rest.push(Span::new(start_s, b.start_s));
+            }
+            start_s = start_s.max(b.end_s);
+        }
+        if a.end_s > start_s {
+            rest.push(Span::new(start_s, a.end_s));
+        }
+    }
+    rest
+}
+
+/// All stretches longer by `by_s` at both ends, those that meet joined. None begins before 0.
+pub fn widened(spans: &[Span], by_s: f64) -> Vec<Span> {
+    let mut wide: Vec<Span> = Vec::new();
+    for span in spans {
+        let next = Span::new((span.start_s - by_s).max(0.0), span.end_s + by_s);
+        match wide.last_mut() {
+            Some(last) if next.start_s <= last.end_s => last.end_s = last.end_s.max(next.end_s),
+            _ => wide.push(next),
+        }
+    }
+    wide
+}
+
+/// Length of all together, in seconds.
+pub fn total_s(spans: &[Span]) -> f64 {
+    spans.iter().map(|span| span.length_s()).sum()
+}
+
+/// The longest ones, at most `n`, in order of time.
+pub fn longest(spans: &[Span], n: usize) -> Vec<Span> {
+    let mut sorted = spans.to_vec();
+    sorted.sort_by(|a, b| b.length_s().total_cmp(&a.length_s()));
+    sorted.truncate(n);
+    sorted.sort_by(|a, b| a.start_s.total_cmp(&b.start_s));
+    sorted
+}
