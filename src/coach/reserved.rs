@@ -19,9 +19,6 @@ pub struct Reserved {
     pub needs: &'static str,
 }
 
-/// The channels have to be fitted to the main mix.
-const FIT: &str = "the channels have to be fitted to the main mix first";
-
 /// The rules that are not judged yet, in the order of fixing.
 pub const RESERVED: &[Reserved] = &[
     reserved(
@@ -85,9 +82,15 @@ pub const RESERVED: &[Reserved] = &[
         "Hollow sound from two mics on one source",
         Group::Polarity,
         Tier::B,
-        FIT,
+        "pairs of microphones that are open together have to be compared in the mix first",
     ),
-    reserved("cymbal-wash", "Constant cymbal wash in the mix", Group::Tone, Tier::B, FIT),
+    reserved(
+        "cymbal-wash",
+        "Constant cymbal wash in the mix",
+        Group::Tone,
+        Tier::B,
+        "the treble of the mix has to be followed through songs first",
+    ),
     reserved(
         "tone-ring",
         "One note sticks out or rings",
@@ -109,7 +112,13 @@ pub const RESERVED: &[Reserved] = &[
         Tier::B,
         "recordings before and after processing have to be compared first",
     ),
-    reserved("voice-on-top", "Lead voice far above the band", Group::Balance, Tier::B, FIT),
+    reserved(
+        "voice-on-top",
+        "Lead voice far above the band",
+        Group::Balance,
+        Tier::B,
+        "a hall microphone has to be compared with the main mix first",
+    ),
     reserved(
         "feedback-howl",
         "Feedback",
@@ -166,7 +175,13 @@ pub const RESERVED: &[Reserved] = &[
         Tier::C,
         "levels at a hall microphone have to be measured first",
     ),
-    reserved("plug-pop", "Plug or phantom bang in the system", Group::Habits, Tier::B, FIT),
+    reserved(
+        "plug-pop",
+        "Plug or phantom bang in the system",
+        Group::Habits,
+        Tier::B,
+        "bangs have to be told from drum hits by what they leave behind first",
+    ),
 ];
 
 const fn reserved(
