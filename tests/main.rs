@@ -20,3 +20,4 @@ mod report;
 mod run;
 mod session;
 mod support;
+mod unit;

@@ -23,14 +23,7 @@ fn one(arguments: &Demo) -> Result<(), String> {
     make_room(dir).map_err(|error| error.sentence())?;
     let which = if arguments.full { Which::Full } else { Which::Cut };
     let bar = review::bar("rendering", options.quiet);
-    let rendered = render(which, dir, &mut |share| {
-        #[expect(
-            clippy::cast_possible_truncation,
-            clippy::cast_sign_loss,
-            reason = "a share of a thousand steps"
-        )]
-        bar.set_position((share.clamp(0.0, 1.0) * 1000.0) as u64);
-    });
+    let rendered = render(which, dir, &mut |share| review::set(&bar, share));
     bar.finish_and_clear();
     rendered.map_err(|error| error.sentence())?;
     review::one(dir, options, &aims)?;

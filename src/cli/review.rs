@@ -73,12 +73,7 @@ pub(super) fn one(folder: &Path, options: &ReviewOptions, aims: &Aims) -> Result
     if !options.no_excerpts {
         let bar = bar("cutting passages", options.quiet);
         let written = excerpts::write(&session, &reading, trust, &mut advice, &out, &|share| {
-            #[expect(
-                clippy::cast_possible_truncation,
-                clippy::cast_sign_loss,
-                reason = "a share of a thousand steps"
-            )]
-            bar.set_position((share * 1000.0) as u64);
+            set(&bar, share);
         });
         bar.finish_and_clear();
         written.map_err(|error| error.sentence())?;
@@ -115,8 +110,8 @@ pub(super) fn trust(is_trusted: bool) -> TrustHeader {
 /// Streams the session, with a bar on standard error where that is a terminal.
 fn read(session: &Session, trust: TrustHeader, is_quiet: bool) -> Result<Reading, Error> {
     let bar = bar("listening", is_quiet);
-    // The pass calls from one thread at a time; the bar only wants whole steps.
-    let shown = Mutex::new(0);
+    // The pass calls from one thread at a time; the bar only goes forward.
+    let shown = Mutex::new(0.0);
     let reading = run::read(session, trust, &|share| step(&bar, &shown, share));
     bar.finish_and_clear();
     reading
@@ -135,20 +130,24 @@ pub(super) fn bar(what: &'static str, is_quiet: bool) -> ProgressBar {
     bar
 }
 
+/// Moves the bar forward to a share of the work.
+fn step(bar: &ProgressBar, shown: &Mutex<f64>, share: f64) {
+    if let Ok(mut shown) = shown.lock()
+        && share > *shown
+    {
+        *shown = share;
+        set(bar, share);
+    }
+}
+
 /// Moves the bar to a share of the work, 0 to 1.
 #[expect(
     clippy::cast_possible_truncation,
     clippy::cast_sign_loss,
     reason = "a share of a thousand steps"
 )]
-fn step(bar: &ProgressBar, shown: &Mutex<u64>, share: f64) {
-    let now = (share.clamp(0.0, 1.0) * 1000.0) as u64;
-    if let Ok(mut shown) = shown.lock()
-        && now > *shown
-    {
-        *shown = now;
-        bar.set_position(now);
-    }
+pub(super) fn set(bar: &ProgressBar, share: f64) {
+    bar.set_position((share.clamp(0.0, 1.0) * 1000.0) as u64);
 }
 
 /// `<session>-review` beside the session folder.

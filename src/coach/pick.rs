@@ -4,10 +4,11 @@
 
 use std::borrow::Cow;
 
-use super::rule::Observation;
+use super::rule::{Observation, Page};
 use super::windows;
-use crate::reading::{Channel, Events, LeadMix, MixChannel, Pair, Reading, SegmentKind, SongMix};
+use crate::reading::{Channel, Events, MixChannel, Pair, Reading, SegmentKind, SoloMix};
 use crate::session::{Role, Tap};
+use crate::unit::spans::shared_s;
 use crate::unit::{Fact, Span, Unmeasured};
 
 /// Talkers and solo singers.
@@ -78,14 +79,42 @@ pub(super) fn through_mix(channel: &Channel, facts: Vec<Option<Fact>>) -> Observ
     Observation { is_raw: false, ..by_role(channel, facts) }
 }
 
+/// Channels that may be in the mix, with what was done to them.
+pub(super) fn lines(reading: &Reading) -> impl Iterator<Item = (&Channel, &MixChannel)> + Clone {
+    let all = reading.mix.iter().flat_map(|mix| &mix.channels);
+    all.filter_map(|one| Some((reading.channel(&one.channel)?, one)))
+}
+
 /// Channels with one of the roles that reach the mix, with what was done to them.
 pub(super) fn in_mix<'a>(
     reading: &'a Reading,
     roles: &'a [Role],
 ) -> impl Iterator<Item = (&'a Channel, &'a MixChannel)> {
-    let all = reading.mix.iter().flat_map(|mix| &mix.channels).filter(|one| one.is_in_mix);
-    all.filter_map(|one| Some((reading.channel(&one.channel)?, one)))
-        .filter(|(channel, _)| roles.contains(&channel.role))
+    lines(reading).filter(|(channel, one)| one.is_in_mix && roles.contains(&channel.role))
+}
+
+/// An observation for each solo, with a suggested change. Without a cue it is a question for the mentor.
+pub(super) fn solos(
+    reading: &Reading,
+    change_db: f64,
+    facts: impl Fn(&SoloMix) -> Vec<Option<Fact>>,
+) -> Vec<Observation> {
+    let songs = reading.mix.iter().flat_map(|mix| &mix.songs);
+    songs
+        .flat_map(|song| song.solos.iter().map(move |solo| (song, solo)))
+        .filter_map(|(song, solo)| {
+            let channel = reading.channel(&solo.channel)?;
+            Some(Observation {
+                songs: vec![song.title.clone()],
+                evidence: vec![solo.span],
+                active_s: solo.span.length_s(),
+                affected_s: solo.span.length_s(),
+                change_db: Some(change_db),
+                page: (!solo.is_cued).then_some(Page::Mentor),
+                ..through_mix(channel, facts(solo))
+            })
+        })
+        .collect()
 }
 
 /// Channels with one of the roles, as they are to be judged by their tone: those that were recorded before their processing as they
@@ -99,33 +128,6 @@ pub(super) fn as_mixed<'a>(reading: &'a Reading, roles: &'a [Role]) -> Vec<Cow<'
         })
     };
     reading.with_role(roles).map(as_mixed).collect()
-}
-
-/// Each lead voice in its worst song: the one with the lowest figure, else the first.
-pub(super) fn worst_leads(
-    reading: &Reading,
-    figure: impl Fn(&LeadMix) -> Option<f64>,
-) -> Vec<(&SongMix, &LeadMix, &Channel)> {
-    let mut worst: Vec<(&SongMix, &LeadMix)> = Vec::new();
-    for song in reading.mix.iter().flat_map(|mix| &mix.songs) {
-        for lead in &song.leads {
-            match worst.iter_mut().find(|(_, known)| known.channel == lead.channel) {
-                Some(known) => {
-                    let is_lower = match (figure(lead), figure(known.1)) {
-                        (Some(new), Some(old)) => new < old,
-                        (Some(_), None) => true,
-                        (None, _) => false,
-                    };
-                    if is_lower {
-                        *known = (song, lead);
-                    }
-                }
-                None => worst.push((song, lead)),
-            }
-        }
-    }
-    let channel = |lead: &LeadMix| reading.channel(&lead.channel);
-    worst.into_iter().filter_map(|(song, lead)| Some((song, lead, channel(lead)?))).collect()
 }
 
 /// The style of the session as a variant of targets; empty for the default.
@@ -247,9 +249,7 @@ pub(super) fn main_mix(reading: &Reading, facts: Vec<Option<Fact>>) -> Observati
 pub(super) fn was_heard_widely(reading: &Reading, channel: &Channel) -> bool {
     const IN_SONG_S: f64 = 20.0;
     const IN_TALK_S: f64 = 60.0;
-    let heard_s = |within: Span| -> f64 {
-        channel.active.iter().filter_map(|span| span.shared(within)).map(Span::length_s).sum()
-    };
+    let heard_s = |within: Span| shared_s(&channel.active, within);
     let n_songs = reading
         .segments_of(SegmentKind::Song)
         .filter(|song| heard_s(song.span) >= IN_SONG_S)

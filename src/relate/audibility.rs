@@ -11,9 +11,9 @@
 //! - **No value:** fewer than ten such seconds
 //! - **Misleads when:** the hall or the stage adds what is not in the mix
 
-use super::balance::sounding_s;
 use super::board::Board;
 use super::grid::{bands_between, middle_hz};
+use crate::unit::spans::shared_s;
 use crate::unit::{Span, Unmeasured};
 
 /// Importance of the third-octaves from 800 Hz to 4 kHz.
@@ -63,7 +63,7 @@ pub fn audibility(
         let span = Span::new(second as f64, second as f64 + 1.0);
         let is_inside = within.start_s <= span.start_s && span.end_s <= within.end_s;
         let Some(told) = told.as_ref().filter(|_| is_inside) else { continue };
-        if sounding_s(sounds, span) < SOUNDS {
+        if shared_s(sounds, span) < SOUNDS {
             continue;
         }
         n += 1;

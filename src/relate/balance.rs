@@ -12,9 +12,10 @@
 //! - **No value:** fewer than five windows, or one of them gives nothing
 //! - **Misleads when:** the explained share is low, or something that was not recorded plays along
 
-use super::board::{Board, Ear, power_between};
+use super::board::{Board, Ear, place, power_between};
 use super::shares::Powers;
 use crate::dsp::percentile::median;
+use crate::unit::spans::shared_s;
 use crate::unit::{Span, Unmeasured};
 
 /// Length of a window, in seconds.
@@ -83,7 +84,7 @@ impl Levels {
         while start_s + WINDOW_S <= within.end_s {
             let span = Span::new(start_s, start_s + WINDOW_S);
             start_s += 1.0;
-            if sounding_s(sounds, span) < SOUNDS * WINDOW_S {
+            if shared_s(sounds, span) < SOUNDS * WINDOW_S {
                 continue;
             }
             let pair = self.power(lines, span).zip(self.power(others, span));
@@ -141,20 +142,4 @@ pub fn stretches(windows: &[Window], holds: impl Fn(&Window) -> bool) -> Vec<Spa
         }
     }
     joined
-}
-
-/// How long a source sounds in a stretch, in seconds. `sounds` is in order.
-pub fn sounding_s(sounds: &[Span], within: Span) -> f64 {
-    let first = sounds.partition_point(|span| span.end_s <= within.start_s);
-    let near = sounds[first..].iter().take_while(|span| span.start_s < within.end_s);
-    near.filter_map(|span| span.shared(within)).map(Span::length_s).sum()
-}
-
-#[expect(
-    clippy::cast_possible_truncation,
-    clippy::cast_sign_loss,
-    reason = "a time in the session is not negative"
-)]
-fn place(at_s: f64) -> usize {
-    at_s.round() as usize
 }

@@ -1,14 +1,16 @@
 //! A mix that was read section by section, put together: what each channel gave in each second of the session.
 //!
-//! Takes the readings of sections in order, gives powers and gains by second, and when each channel was open. A group of channels
+//! Takes the readings of sections in any order, gives powers and gains by second, and when each channel was open. A group of channels
 //! that carry one signal stands at its first channel. Never judges.
 
 use super::grid::{N_BANDS, bands_between, middle_hz};
+use super::hand::swing_db;
 use super::mixture::{InMix, Mixture};
 use super::shares::{Powers, Slot};
 use crate::dsp::biquad::gain_db;
 use crate::dsp::weighting;
 use crate::unit::Span;
+use crate::unit::spans::total_s;
 
 /// K weighting of each third-octave at its middle, as a factor of power.
 #[derive(Clone, Debug)]
@@ -186,7 +188,7 @@ impl Board {
             }
         }
         self.sections[section].explained_share = mixture.explained_share;
-        self.sections[section].bus_swing_db = swing_db(&mixture.bus_db);
+        self.sections[section].bus_swing_db = swing_db(mixture.bus_db.clone());
     }
 
     /// Joins what was open over the borders of sections.
@@ -240,7 +242,6 @@ impl Board {
         let members = group.map_or(&alone, |group| &group.0);
         // Which of them was open can't be told: the longest account of it holds for all.
         let on = members.iter().map(|&member| &mixture.channels[member].on);
-        let total_s = |on: &[Span]| on.iter().map(|span| span.length_s()).sum::<f64>();
         let on = on.max_by(|a, b| total_s(a).total_cmp(&total_s(b)));
         line.sections[section] = InSection {
             weight,
@@ -313,26 +314,13 @@ fn joined(slot: &Slot, groups: &[Group]) -> Second {
     Second { main: both(&slot.main), rest: both(&slot.rest), given }
 }
 
-/// 90th minus 10th percentile.
-#[expect(
-    clippy::cast_precision_loss,
-    clippy::cast_possible_truncation,
-    clippy::cast_sign_loss,
-    reason = "a place among some thousand values"
-)]
-fn swing_db(values: &[f32]) -> f64 {
-    let mut sorted = values.to_vec();
-    sorted.sort_by(f32::total_cmp);
-    let at = |share: f64| sorted.get((sorted.len().saturating_sub(1) as f64 * share) as usize);
-    f64::from(at(0.9).copied().unwrap_or(0.0) - at(0.1).copied().unwrap_or(0.0))
-}
-
+/// The second in which a moment lies that is told to the second.
 #[expect(
     clippy::cast_possible_truncation,
     clippy::cast_sign_loss,
     reason = "a time in the session is not negative"
 )]
-fn place(at_s: f64) -> usize {
+pub(super) fn place(at_s: f64) -> usize {
     at_s.round() as usize
 }
 

@@ -142,9 +142,7 @@ pub fn hand(channel: &Ridden<'_>, bus_db: &[f32], hop_s: f64) -> Result<Hand, Un
         .zip(&fader_db)
         .filter_map(|(told, fader)| told.map(|(gain, level)| (gain - fader, level)))
         .collect();
-    let mut swings: Vec<f32> = moved.iter().map(|one| one.0).collect();
-    swings.sort_by(f32::total_cmp);
-    let swing_db = f64::from(at(&swings, 0.9) - at(&swings, 0.1));
+    let swing_db = swing_db(moved.iter().map(|one| one.0).collect());
     Ok(Hand { fader_db, swing_db, slope: slope(&moved) })
 }
 
@@ -221,6 +219,12 @@ fn running(values: &[Option<f32>], half_s: f64, hop_s: f64) -> Vec<f32> {
         running.resize((start + step).min(values.len()), held);
     }
     running
+}
+
+/// 90th minus 10th percentile.
+pub(super) fn swing_db(mut values: Vec<f32>) -> f64 {
+    values.sort_by(f32::total_cmp);
+    f64::from(at(&values, 0.9) - at(&values, 0.1))
 }
 
 fn median(values: &mut [f32]) -> f32 {

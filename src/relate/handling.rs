@@ -14,7 +14,7 @@
 //! - **Misleads when:** the source makes a sound that is not meant for the audience, or spill passes for it
 
 use crate::unit::Span;
-use crate::unit::spans::{both, total_s, widened, without};
+use crate::unit::spans::{both, shared_s, total_s, widened, without};
 
 /// A rest after which a source enters, in seconds.
 const REST_S: f64 = 10.0;
@@ -29,12 +29,10 @@ const LATEST_S: f64 = 15.0;
 /// Openings up to this before or after the begin are in time as far as it can be told, in seconds.
 const EXACT_S: f64 = 0.05;
 
-/// A shorter sound that stands alone is a knock, and how far apart it stands, in seconds.
+/// A shorter sound that stands alone may be anything: a knock, a clap, a breath. It stands apart from others by more than this, in
+/// seconds.
 const KNOCK_S: f64 = 0.5;
-const ALONE_S: f64 = 1.5;
-
-/// A gap after which a short first sound is not the begin, in seconds.
-const GAP_S: f64 = 0.5;
+const ALONE_S: f64 = 0.5;
 
 /// A source lingers that long, in seconds.
 const LINGERS_S: f64 = 0.2;
@@ -61,16 +59,9 @@ pub fn entrances(sounds: &[Span], on: &[Span]) -> Vec<Entrance> {
     let mut last_end_s = f64::NEG_INFINITY;
     for (idx, span) in sounds.iter().enumerate() {
         let rest_s = span.start_s - last_end_s;
-        // What is short and stands before a gap may be anything: the next sound is the begin.
-        let next_s = sounds.get(idx + 1).map_or(f64::INFINITY, |next| next.start_s);
-        if rest_s >= REST_S && span.length_s() < KNOCK_S && next_s - span.end_s > GAP_S {
-            continue;
-        }
         last_end_s = last_end_s.max(span.end_s);
         let next = Span::new(span.start_s, span.start_s + NEXT_S);
-        let sounding_s: f64 =
-            sounds[idx..].iter().map_while(|s| s.shared(next)).map(Span::length_s).sum();
-        if rest_s < REST_S || sounding_s < SOUNDS_S {
+        if rest_s < REST_S || shared_s(&sounds[idx..], next) < SOUNDS_S {
             continue;
         }
         // The passage goes on until the next rest of that length.
@@ -94,7 +85,7 @@ pub fn entrances(sounds: &[Span], on: &[Span]) -> Vec<Entrance> {
     entrances
 }
 
-/// Stretches without short sounds that stand alone: a knock, a clap.
+/// Stretches without short sounds that stand alone.
 fn without_knocks(sounds: &[Span]) -> Vec<Span> {
     let stands_alone = |idx: usize| {
         let before_s = idx

@@ -4,6 +4,7 @@
 //! than asked for; a short session is taken whole.
 
 use crate::unit::Span;
+use crate::unit::spans::shared_s;
 
 /// Length of a stretch, in seconds.
 const STRETCH_S: f64 = 10.0;
@@ -36,7 +37,7 @@ pub fn material(active: &[&[Span]], duration_s: f64, most_s: f64) -> Vec<Span> {
     let n_stretches = (duration_s / STRETCH_S) as usize;
     let stretch = |idx: usize| Span::new(idx as f64 * STRETCH_S, (idx + 1) as f64 * STRETCH_S);
     let seconds: Vec<Vec<f64>> = (0..n_stretches)
-        .map(|idx| active.iter().map(|spans| sounding_s(spans, stretch(idx))).collect())
+        .map(|idx| active.iter().map(|spans| shared_s(spans, stretch(idx))).collect())
         .collect();
     let changes: Vec<f64> = (0..n_stretches)
         .map(|idx| active.iter().map(|spans| n_changes(spans, stretch(idx)) as f64).sum())
@@ -69,12 +70,6 @@ pub fn material(active: &[&[Span]], duration_s: f64, most_s: f64) -> Vec<Span> {
         }
     }
     spans
-}
-
-fn sounding_s(spans: &[Span], within: Span) -> f64 {
-    let inside =
-        |span: &Span| (span.end_s.min(within.end_s) - span.start_s.max(within.start_s)).max(0.0);
-    spans.iter().map(inside).sum()
 }
 
 fn n_changes(spans: &[Span], within: Span) -> usize {

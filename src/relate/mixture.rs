@@ -54,14 +54,10 @@ pub struct Mixture {
     pub groups: Vec<Vec<usize>>,
     /// Pairs of places that are told apart with little certainty.
     pub unsure: Vec<[usize; 2]>,
-    /// Share of the mix that the channels explain, second by second; none in silence.
-    pub explained: Vec<Option<f64>>,
-    /// The same of the whole section.
+    /// Share of the mix that the channels explain; none in silence.
     pub explained_share: Option<f64>,
     /// What moves all channels at once, frame by frame, in dB: a compressor on the mix.
     pub bus_db: Vec<f32>,
-    /// Middle of each frame, in seconds of the session.
-    pub frame_s: Vec<f64>,
 }
 
 /// A channel in the mix.
@@ -71,18 +67,12 @@ pub struct InMix {
     pub channel: usize,
     /// Whether it reaches the mix at any time.
     pub is_heard: bool,
-    /// Gain to the left re its raw tap, second by second, in dB.
-    pub gain_left_db: Vec<Option<f64>>,
-    /// The same to the right.
-    pub gain_right_db: Vec<Option<f64>>,
-    /// The same of both sides' power together.
+    /// Gain to both sides re its raw tap, second by second, in dB.
     pub gain_db: Vec<Option<f64>>,
     /// Pan, -1 to 1.
     pub pan: Option<f64>,
     /// 1, or -1 if the desk inverts it.
     pub polarity: Option<f64>,
-    /// How alike the phases of its colour are over frequency, 0 to 1: a way through a desk keeps them, a chance fit does not.
-    pub in_phase: f64,
     /// When it was open; where nothing tells, as before. Empty if it is not heard.
     pub on: Vec<Span>,
     /// When it can be told whether it was open; gaps up to 2 s are closed.
@@ -93,8 +83,6 @@ pub struct InMix {
     pub eq_db: Vec<Option<f64>>,
     /// Where that is not told, what it is at most.
     pub eq_most_db: Vec<Option<f64>>,
-    /// Gain frame by frame re the usual of the section, in dB, where it is open and known.
-    pub fast_db: Vec<Option<f32>>,
     /// What moved the gain.
     pub hand: Result<Hand, Unmeasured>,
 }
@@ -126,7 +114,7 @@ pub fn mixture(held: &Spectrogram, patch: &Patch, expected_db: &[Option<f64>]) -
         .collect();
     let groups = groups(&blend.coherence);
     let slots = shares(held, patch, &blend, &gains, &groups);
-    let (phases, is_heard) = reaching(held, &blend, &slots, &groups, &states);
+    let (polarities, is_heard) = reaching(held, &blend, &slots, &groups, &states);
     let ridden: Vec<Ridden<'_>> = (0..n)
         .map(|k| Ridden {
             gains: &blend.course.gains[k],
@@ -147,7 +135,7 @@ pub fn mixture(held: &Spectrogram, patch: &Patch, expected_db: &[Option<f64>]) -
                 slots: &slots,
                 state: &states[k],
                 gains: &gains[k],
-                phases: phases[k],
+                polarity: polarities[k],
             };
             read.channel(patch.channels[k], k, is_heard[k], hand)
         })
@@ -155,21 +143,20 @@ pub fn mixture(held: &Spectrogram, patch: &Patch, expected_db: &[Option<f64>]) -
     let unsure = pairs_between(&blend.coherence, UNSURE, ONE_SIGNAL);
     let sum = |sides: &[Powers; 2]| sides.iter().flatten().map(|&x| f64::from(x)).sum::<f64>();
     let share = |rest: f64, main: f64| (main > 0.0).then(|| 1.0 - rest / main);
-    let explained = slots.iter().map(|slot| share(sum(&slot.rest), sum(&slot.main))).collect();
     let all = |of: fn(&Slot) -> &[Powers; 2]| slots.iter().map(|slot| sum(of(slot))).sum::<f64>();
     let explained_share = share(all(|slot| &slot.rest), all(|slot| &slot.main));
-    let frame_s = (0..held.n_frames()).map(|frame| middle_s(held, frame)).collect();
-    Some(Mixture { channels, groups, unsure, explained, explained_share, bus_db, frame_s, slots })
+    Some(Mixture { channels, groups, unsure, explained_share, bus_db, slots })
 }
 
-/// Sign of each channel's colour with how alike its phases are, and whether the channel reaches the mix.
+/// Sign of each channel's colour, and whether the channel reaches the mix: a way through a desk keeps the phases of its colour alike, a
+/// chance fit does not.
 fn reaching(
     held: &Spectrogram,
     blend: &Blend,
     slots: &[Slot],
     groups: &[Vec<usize>],
     states: &[Opened],
-) -> (Vec<(Option<f64>, f64)>, Vec<bool>) {
+) -> (Vec<Option<f64>>, Vec<bool>) {
     let n = states.len();
     let of_group = |k: usize| -> Vec<usize> {
         groups.iter().find(|group| group.contains(&k)).cloned().unwrap_or_else(|| vec![k])
@@ -182,14 +169,14 @@ fn reaching(
             return true;
         }
         let deviations = &blend.course.deviations[k];
-        slots.iter().any(|slot| known_gain_db(slot, &states[k], deviations, k, &[0, 1]).is_some())
+        slots.iter().any(|slot| known_gain_db(slot, &states[k], deviations, k).is_some())
     };
     let is_heard = heard(slots, n)
         .into_iter()
         .enumerate()
         .map(|(k, is_loud)| is_loud && phases[k].1 > IN_PHASE && is_known(k))
         .collect();
-    (phases, is_heard)
+    (phases.into_iter().map(|one| one.0).collect(), is_heard)
 }
 
 /// Gain of a channel to both sides where its moving gain is 1; none if it is silent.
@@ -275,19 +262,13 @@ fn widened_gaps(spans: Vec<Span>) -> Vec<Span> {
     joined
 }
 
-/// Gain of a channel to some sides in a second, if it is open and known for half of it.
-fn known_gain_db(
-    slot: &Slot,
-    state: &Opened,
-    deviations: &[f32],
-    k: usize,
-    sides: &[usize],
-) -> Option<f64> {
+/// Gain of a channel to both sides in a second, if it is open and known for half of it.
+fn known_gain_db(slot: &Slot, state: &Opened, deviations: &[f32], k: usize) -> Option<f64> {
     let sum = |powers: &Powers| powers.iter().map(|&x| f64::from(x)).sum::<f64>();
     let [first, end] = slot.frames;
     let n_good = (first..end).filter(|&t| state.open[t] && deviations[t] < KNOWN).count();
     let raw = sum(&slot.raw[k]);
-    let given: f64 = sides.iter().map(|&side| sum(&slot.given[k][side])).sum();
+    let given: f64 = slot.given[k].iter().map(sum).sum();
     let is_good = 2 * n_good >= end - first && raw > 0.0 && given > 0.0;
     is_good.then(|| 10.0 * (given / raw).log10())
 }
@@ -325,7 +306,7 @@ struct Read<'a> {
     slots: &'a [Slot],
     state: &'a Opened,
     gains: &'a [f32],
-    phases: (Option<f64>, f64),
+    polarity: Option<f64>,
 }
 
 impl Read<'_> {
@@ -338,37 +319,23 @@ impl Read<'_> {
         hand: Result<Hand, Unmeasured>,
     ) -> InMix {
         let hop_s = self.held.grid().hop_s();
-        let slots = self.slots.iter();
         let deviations = &self.blend.course.deviations[k];
-        let of_slots = |sides: &[usize]| -> Vec<Option<f64>> {
-            slots
-                .clone()
-                .map(|slot| {
-                    known_gain_db(slot, self.state, deviations, k, sides).filter(|_| is_heard)
-                })
-                .collect()
-        };
+        let gain_db =
+            |slot: &Slot| known_gain_db(slot, self.state, deviations, k).filter(|_| is_heard);
         let n_closings = self.state.open.windows(2).filter(|two| two[0] && !two[1]).count();
         let minutes = self.gains.len() as f64 * hop_s / 60.0;
         let (eq_db, eq_most_db) = self.eq_db(k, is_heard);
-        let fast = |(&gain, &deviation): (&f32, &f32)| {
-            (is_heard && gain > 0.0 && deviation < KNOWN).then(|| 20.0 * gain.log10())
-        };
         InMix {
             channel,
             is_heard,
-            gain_left_db: of_slots(&[0]),
-            gain_right_db: of_slots(&[1]),
-            gain_db: of_slots(&[0, 1]),
+            gain_db: self.slots.iter().map(gain_db).collect(),
             pan: self.pan(k).filter(|_| is_heard),
-            polarity: self.phases.0.filter(|_| is_heard),
-            in_phase: self.phases.1,
+            polarity: self.polarity.filter(|_| is_heard),
             on: if is_heard { self.spans(&self.state.open) } else { Vec::new() },
             told: widened_gaps(self.spans(&self.state.told)),
             closings_per_min: n_closings as f64 / minutes.max(f64::MIN_POSITIVE),
             eq_db,
             eq_most_db,
-            fast_db: self.gains.iter().zip(deviations).map(fast).collect(),
             hand: if is_heard { hand } else { Err(Unmeasured::Because("it is not in the mix")) },
         }
     }

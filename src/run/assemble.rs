@@ -9,7 +9,7 @@ use super::facts::{self, When};
 use super::kin;
 use super::kindred;
 use super::meters::Common;
-use super::mix_facts;
+use super::mix_facts::{self, Through};
 use super::mixed::Mixed;
 use super::refine;
 use super::segments::named;
@@ -19,9 +19,7 @@ use super::{blank::blank, main_facts, pair_facts, sound, spill_facts, views};
 use crate::dsp::air::USUAL_TEMPERATURE_C;
 use crate::measure::standing;
 use crate::measure::trace::Trace;
-use crate::reading::{
-    Channel, LineCheck, Pair, Reading, Segment, SegmentKind, SessionFacts, Spectrum,
-};
+use crate::reading::{Channel, LineCheck, Pair, Reading, Segment, SegmentKind, SessionFacts};
 use crate::relate::activity::{Activity, Presence, Source, own_activity};
 use crate::relate::alike::Heard;
 use crate::relate::cast::Candidate;
@@ -155,8 +153,9 @@ pub(super) fn assemble(
     let levels = levels(channels, &measured);
     let thuds_s = thuds_s(&facts, &measured, &activities);
     let playing = playing(&facts, &activities, duration_s);
-    let board = mixed.as_ref().and_then(|mixed| mixed.as_ref().ok()).map(|mixed| &mixed.board);
-    let tones: Vec<Option<Spectrum>> = facts
+    let mixed = read_back(mixed, &mut warnings);
+    let board = mixed.as_ref().map(|mixed| &mixed.board);
+    let through: Vec<Option<Through>> = facts
         .par_iter_mut()
         .enumerate()
         .map(|(idx, channel)| {
@@ -174,8 +173,9 @@ pub(super) fn assemble(
                 .as_ref()
                 .map_or_else(|| activities[idx].spans.clone(), |sounding| sounding[idx].clone());
             facts::fill(channel, &measured.common[idx], &measured.native[idx], &when);
-            let eq_db = mix_facts::eq_db(board?, idx)?;
-            Some(facts::tone_through(channel, &measured.common[idx], &when, &eq_db))
+            let eq = mix_facts::eq(board?, idx)?;
+            let tone = facts::tone_through(channel, &measured.common[idx], &when, &eq);
+            Some(Through { eq_db: eq.db, tone })
         })
         .collect();
     let pairs = pairs(session, &facts, &measured, shared.as_ref());
@@ -183,20 +183,16 @@ pub(super) fn assemble(
     let opposite = shared.as_ref().map_or(&[][..], |shared| shared.opposite.as_slice());
     warnings.extend(views::sentences(&facts, opposite));
     warnings.extend(kindred::one_sided_sentences(channels, &facts, &heard));
-    let main = main_facts::main_mix(&facts, &measured, &segments);
-    let mix = mixed.and_then(|mixed| {
-        let mixed = mixed.inspect_err(|reason| {
-            warnings.push(format!("the mix could not be read back: {reason}"));
-        });
-        let look = mix_facts::Look {
-            channels: &facts,
-            segments: &segments,
-            note: &session.note,
-            session: channels,
-            common: &measured.common,
-        };
-        Some(look.mix(&mixed.ok()?, tones))
-    });
+    let main = main_facts::sides(channels)
+        .map(|sides| main_facts::main_mix(&facts, sides, &measured, &segments));
+    let look = mix_facts::Look {
+        channels: &facts,
+        segments: &segments,
+        note: &session.note,
+        session: channels,
+        common: &measured.common,
+    };
+    let mix = mixed.map(|mixed| look.mix(&mixed, &through));
     Reading {
         session: session_facts(session, &facts, duration_s),
         channels: facts,
@@ -208,6 +204,17 @@ pub(super) fn assemble(
         quiet,
         warnings,
     }
+}
+
+/// The mix, if it could be read back; else a warning says why.
+fn read_back(
+    mixed: Option<Result<Mixed, Unmeasured>>,
+    warnings: &mut Vec<String>,
+) -> Option<Mixed> {
+    let told = mixed?.inspect_err(|reason| {
+        warnings.push(format!("the mix could not be read back: {reason}"));
+    });
+    told.ok()
 }
 
 /// What channels say about each other.

@@ -4,18 +4,18 @@
 //! computes nothing itself.
 
 use super::aligned::Aligned;
-use super::mixed::{lines, main_of};
+use super::main_facts::sides;
 use super::open;
 use crate::audio::TrustHeader;
 use crate::coach::{Audition, Change};
 use crate::measure::excerpt::{loudness_power, matched};
-use crate::reading::Reading;
+use crate::reading::{MixChannel, Reading};
 use crate::relate::blend::{Blend, blend};
 use crate::relate::colour::{Patch, SIDES};
 use crate::relate::grid::Grid;
 use crate::relate::part::Way;
 use crate::relate::spectrogram::SpectrogramMeter;
-use crate::session::{Role, Session, SessionChannel};
+use crate::session::{Role, Session};
 use crate::unit::Span;
 
 /// What is read before and after a passage so that the mix can be told, in seconds.
@@ -48,24 +48,28 @@ pub fn excerpt(
     }
     let opened = open(session, trust).ok()?;
     let channels = opened.channels;
-    let main = main_of(&channels)?;
+    let main = sides(&channels)?;
     let mut aligned = Aligned::new(opened.recorders, channels.len(), session.rate_hz);
     let mix = reading.mix.as_ref();
     let late_s = mix.and_then(|mix| mix.latency_s.value()).unwrap_or(0.0);
-    for side in sides(main) {
+    for side in main {
         aligned.shift(side, shift(late_s, session.rate_hz));
     }
-    for line in mix.iter().flat_map(|mix| &mix.channels) {
-        if let Some(idx) = channels.iter().position(|channel| channel.id == line.channel) {
-            aligned.shift(idx, -shift(line.insert_s, session.rate_hz));
-        }
+    let lines: Vec<(usize, &MixChannel)> = mix
+        .iter()
+        .flat_map(|mix| &mix.channels)
+        .filter_map(|line| {
+            Some((channels.iter().position(|channel| channel.id == line.channel)?, line))
+        })
+        .collect();
+    for &(idx, line) in &lines {
+        aligned.shift(idx, -shift(line.insert_s, session.rate_hz));
     }
     let changing = wanted.change.as_ref().and_then(|(id, change, _)| {
-        let line = channels.iter().position(|channel| channel.id == *id)?;
-        let is_told = reading.mix.as_ref()?.channel(id)?.is_in_mix;
-        (is_told && is_explained(reading, wanted.span)).then_some((line, *change))
+        let place = lines.iter().position(|(_, line)| line.channel == *id && line.is_in_mix)?;
+        is_explained(reading, wanted.span).then_some((place, *change))
     });
-    let Some((line, change)) = changing else {
+    let Some((place, change)) = changing else {
         let mut as_it_was = [Vec::new(), Vec::new()];
         aligned.read(wanted.span, |planes| keep(&mut as_it_was, planes, main));
         return Some(Excerpt { rate_hz: session.rate_hz, as_it_was, changed: None });
@@ -74,7 +78,8 @@ pub fn excerpt(
         (wanted.span.start_s - AROUND_S).max(0.0).floor(),
         (wanted.span.end_s + AROUND_S).min(reading.session.duration_s.ceil()),
     );
-    let told = Told::read(&mut aligned, &channels, reading, session.rate_hz, around, line)?;
+    let lines: Vec<usize> = lines.iter().map(|line| line.0).collect();
+    let told = Told::read(&mut aligned, &lines, main, session.rate_hz, around, place)?;
     let (from, to) = (
         sample(wanted.span.start_s - around.start_s, session.rate_hz),
         sample(wanted.span.end_s - around.start_s, session.rate_hz),
@@ -120,16 +125,12 @@ struct Told {
 impl Told {
     fn read(
         aligned: &mut Aligned,
-        channels: &[SessionChannel],
-        reading: &Reading,
+        lines: &[usize],
+        main: [usize; SIDES],
         rate_hz: u32,
         around: Span,
-        line: usize,
+        place: usize,
     ) -> Option<Self> {
-        let in_mix = |id: &str| reading.mix.as_ref().is_some_and(|mix| mix.channel(id).is_some());
-        let lines: Vec<usize> = lines(channels, &|idx| in_mix(&channels[idx].id));
-        let place = lines.iter().position(|&one| one == line)?;
-        let main = main_of(channels)?;
         let grid = Grid::short(rate_hz);
         let mut meter = SpectrogramMeter::new(grid.clone(), lines.len() + SIDES);
         let mut raw = Vec::new();
@@ -138,7 +139,7 @@ impl Told {
         aligned.read(around, |planes| {
             let all: Vec<&[f32]> = lines.iter().chain(&main).map(|&one| planes[one]).collect();
             meter.push(&all);
-            raw.extend_from_slice(planes[line]);
+            raw.extend_from_slice(planes[lines[place]]);
             keep(&mut sides, planes, main);
         });
         let n = lines.len();
@@ -176,12 +177,6 @@ fn keep(sides: &mut [Vec<f32>; SIDES], planes: &[&[f32]], main: [usize; SIDES]) 
     for (side, channel) in sides.iter_mut().zip(main) {
         side.extend_from_slice(planes[channel]);
     }
-}
-
-/// The channels of both sides, each once.
-fn sides(main: [usize; SIDES]) -> impl Iterator<Item = usize> {
-    let [left, right] = main;
-    std::iter::once(left).chain((right != left).then_some(right))
 }
 
 /// Whether a passage lies in a stretch that is explained well.

@@ -14,6 +14,7 @@ use crate::measure::tone::Tone;
 use crate::measure::{clicks::Clicks, crest, dynamics, hum, peaks, standing, tone, voice, wander};
 use crate::reading::{Channel, Events, Hum, Spectrum};
 use crate::session::{Family, Role, highpass_corner_hz};
+use crate::unit::spans::without;
 use crate::unit::{Fact, Span, Unmeasured};
 
 /// What is known about when things happen, for one channel.
@@ -230,7 +231,7 @@ fn hum_of(channel: &Channel, common: &Common, when: &When<'_>) -> Hum {
     // What comes by wire hears no spill: its own pauses are quiet too.
     let own_pauses;
     let quiet = if channel.is_line {
-        own_pauses = pauses(when.active, channel.duration_s);
+        own_pauses = without(&[Span::new(0.0, channel.duration_s)], when.active);
         own_pauses.as_slice()
     } else {
         when.quiet
@@ -247,18 +248,6 @@ fn hum_of(channel: &Channel, common: &Common, when: &When<'_>) -> Hum {
         evidence.insert(0, *longest);
     }
     Hum { level_db, mains_hz, buzz_db, evidence }
-}
-
-/// Stretches in which a source does not sound.
-fn pauses(active: &[Span], duration_s: f64) -> Vec<Span> {
-    let mut pauses = Vec::new();
-    let mut end_s = 0.0;
-    for span in active {
-        pauses.push(Span::new(end_s, span.start_s.max(end_s)));
-        end_s = span.end_s;
-    }
-    pauses.push(Span::new(end_s, duration_s.max(end_s)));
-    pauses
 }
 
 fn spectrum(
@@ -339,7 +328,7 @@ pub(super) fn tone_through(
         told(edge, tone::BODY_BANDS);
         told(edge, tone::EDGE_BANDS);
     }
-    spectrum.ess_db = ess_through(channel, common, when, &thirds, gain);
+    spectrum.ess_db = ess_through(spectrum.ess_db, &common.thirds, &thirds, when, gain);
     told(&mut spectrum.ess_db, ESS);
     if let (Some(corner_hz), Fact::Value { value, confidence }) =
         (highpass_corner_hz(channel.role, &channel.name), &spectrum.below_corner_db)
@@ -365,17 +354,15 @@ const TOO_SOFT: Unmeasured =
 
 /// Sibilance behind an equaliser: what it does to the band, less what it does to the whole.
 fn ess_through(
-    channel: &Channel,
-    common: &Common,
+    before: Fact,
+    raw: &Thirds,
+    through: &Thirds,
     when: &When<'_>,
-    thirds: &Thirds,
     gain: impl Fn(usize) -> f64,
 ) -> Fact {
-    let sure = LEVEL_CONFIDENCE.min(channel.active_confidence);
-    let before = ess_db(channel, common, when, sure);
-    let totals = tone::tone(&common.thirds, when.active)
-        .and_then(|raw| Ok((raw, tone::tone(thirds, when.active)?)));
-    let Ok((raw, through)) = totals else { return before };
+    let tones =
+        tone::tone(raw, when.active).and_then(|raw| Ok((raw, tone::tone(through, when.active)?)));
+    let Ok((raw, through)) = tones else { return before };
     let band = |tone: &Tone| ESS.filter_map(|band| tone.powers.get(band)).sum::<f64>();
     let moved: f64 =
         ESS.filter_map(|band| Some(raw.powers.get(band)? * gain(band))).sum::<f64>() / band(&raw);

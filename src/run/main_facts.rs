@@ -5,7 +5,7 @@ use crate::measure::programme::{integrated_over, together};
 use crate::measure::{Thirds, Trace, tone};
 use crate::reading::{Channel, Jump, MainMix, Segment, SegmentKind, SongLoudness};
 use crate::relate::main_mix;
-use crate::session::{Role, Side};
+use crate::session::{Role, SessionChannel, Side};
 use crate::unit::{Fact, Span, Unmeasured};
 
 /// Loudness within a segment is exact; that the segment is what it is called is not.
@@ -16,22 +16,26 @@ fn sure(segments: &[&Segment]) -> f64 {
 /// Third-octaves of the middle range: 250 Hz to 3150 Hz, 224 to 3548 Hz.
 const MIDDLE: std::ops::Range<usize> = 10..22;
 
-/// The main mix; `None` if it was not recorded.
-pub(super) fn main_mix(
-    channels: &[Channel],
-    measured: &Measured,
-    segments: &[Segment],
-) -> Option<MainMix> {
-    let mains: Vec<usize> =
-        (0..channels.len()).filter(|&idx| channels[idx].role == Role::Main).collect();
+/// Left and right of the main mix; the same twice if it is mono.
+pub(super) fn sides(channels: &[SessionChannel]) -> Option<[usize; 2]> {
+    let is_main = |idx: &usize| channels[*idx].role == Role::Main;
+    let mains: Vec<usize> = (0..channels.len()).filter(is_main).collect();
     let left = mains
         .iter()
         .copied()
         .find(|&idx| channels[idx].side != Some(Side::Right))
         .or_else(|| mains.first().copied())?;
-    let right = mains.iter().copied().find(|&idx| {
-        idx != left && channels[left].partner.as_deref() == Some(channels[idx].id.as_str())
-    });
+    Some([left, channels[left].partner.filter(|idx| mains.contains(idx)).unwrap_or(left)])
+}
+
+/// The main mix, of which the places of left and right are given; the same twice if it is mono.
+pub(super) fn main_mix(
+    channels: &[Channel],
+    [left, right]: [usize; 2],
+    measured: &Measured,
+    segments: &[Segment],
+) -> MainMix {
+    let right = Some(right).filter(|right| *right != left);
     let sides: Vec<usize> = std::iter::once(left).chain(right).collect();
     let k: Vec<&Trace> = sides.iter().map(|&idx| &measured.common[idx].loudness.k_power).collect();
     let songs: Vec<&Segment> =
@@ -43,7 +47,7 @@ pub(super) fn main_mix(
         songs.iter().map(|song| song_loudness(song, &k, &sides, measured)).collect();
     let worst = |pick: fn(&SongLoudness) -> &Fact| worst(folds.iter().map(pick));
     let lean = lean(&k);
-    Some(MainMix {
+    MainMix {
         left: channels[left].id.clone(),
         right: right.map(|idx| channels[idx].id.clone()),
         integrated_lufs: Fact::from_result(whole.integrated_lufs, 1.0),
@@ -60,7 +64,7 @@ pub(super) fn main_mix(
         creep_db_per_hour: creep(&folds, &songs),
         jumps: jumps(&k, segments),
         songs: folds,
-    })
+    }
 }
 
 fn true_peak(channels: &[Channel], sides: &[usize]) -> Fact {

@@ -5,18 +5,18 @@
 use super::facts::Eq;
 use super::meters::Common;
 use super::mixed::Mixed;
-use super::song_facts;
+use super::song_facts::{self, Player};
 use crate::dsp::percentile::median;
 use crate::measure::{Trace, dynamics};
 use crate::reading::{
     Channel, Entry, Idle, Mix, MixChannel, MixSection, Segment, SegmentKind, Spectrum,
 };
-use crate::relate::balance::{Levels, usual_db};
-use crate::relate::board::{Board, InSection, Line, power_between};
+use crate::relate::balance::{Levels, Window, usual_db};
+use crate::relate::board::{Board, Ear, InSection, Line, Section, power_between};
 use crate::relate::handling;
 use crate::session::SessionChannel;
 use crate::session::note::SessionNote;
-use crate::unit::spans::{both, longest, total_s, without};
+use crate::unit::spans::{both, longest, shared_s, total_s, without};
 use crate::unit::{Fact, Span, Unmeasured};
 
 /// Below this explained share nothing about a stretch is told.
@@ -66,8 +66,26 @@ pub(super) struct Look<'a> {
     pub(super) common: &'a [Common],
 }
 
+/// What holds for all channels.
+struct Whole<'a> {
+    mixed: &'a Mixed,
+    stretches: Stretches,
+    ear: Ear,
+    /// How sure facts about the whole session are; none if too little of it is explained.
+    sure: Option<f64>,
+}
+
+/// A channel through its equaliser.
+#[derive(Clone)]
+pub(super) struct Through {
+    /// The equaliser in the third-octaves of a spectrum.
+    pub(super) eq_db: Vec<Option<f64>>,
+    /// Tone as it reaches the mix.
+    pub(super) tone: Spectrum,
+}
+
 /// The equaliser of a channel over all sections, in the third-octaves of a spectrum. None where it is not in the mix.
-pub(super) fn eq_db(board: &Board, channel: usize) -> Option<Eq> {
+pub(super) fn eq(board: &Board, channel: usize) -> Option<Eq> {
     let line = board.lines.iter().find(|line| line.channel == channel)?;
     let sections: Vec<&InSection> =
         line.sections.iter().filter(|one| one.is_heard && !one.is_grouped).collect();
@@ -93,21 +111,27 @@ pub(super) fn eq_db(board: &Board, channel: usize) -> Option<Eq> {
 }
 
 impl Look<'_> {
-    /// All facts of the mix. `tones` holds for each channel its tone as it reaches the mix.
-    pub(super) fn mix(&self, mixed: &Mixed, tones: Vec<Option<Spectrum>>) -> Mix {
+    /// All facts of the mix. `through` holds for each channel how it reaches the mix.
+    pub(super) fn mix(&self, mixed: &Mixed, through: &[Option<Through>]) -> Mix {
         let board = &mixed.board;
-        let whole = Span::new(0.0, f64::INFINITY);
+        let share = explained(board, Span::new(0.0, f64::INFINITY));
+        let whole = Whole {
+            mixed,
+            stretches: Stretches::new(self.segments),
+            ear: Ear::new(),
+            sure: share.and_then(sure_of),
+        };
+        let stretches = &whole.stretches;
         // A mix that is explained stands where it was put.
-        let sure = match explained(board, whole) {
+        let sure = match share {
             Some(share) if share >= ALIGNED => 0.95,
             _ => mixed.agreement.clamp(0.5, 0.95),
         };
-        let stretches = Stretches::new(self.segments);
         let mut channels: Vec<MixChannel> = board
             .lines
             .iter()
             .enumerate()
-            .map(|(place, line)| self.channel(mixed, &stretches, place, line, &tones))
+            .map(|(place, line)| self.channel(&whole, place, through[line.channel].as_ref()))
             .collect();
         let usual: Vec<f64> =
             channels.iter().filter_map(|channel| channel.usual_gain_db.value()).collect();
@@ -121,17 +145,10 @@ impl Look<'_> {
             };
         }
         let levels = Levels::loudness(board);
-        let songs = song_facts::songs(self, board, &levels);
+        let players = song_facts::players(self, board);
+        let songs = song_facts::songs(self, board, &levels, &players);
         let (effects_re_speech_lu, effects_in_talk) =
-            song_facts::effects_in_talk(self, board, &levels, &stretches.settled_talks());
-        let section = |section: &crate::relate::board::Section| MixSection {
-            span: section.span,
-            explained_share: section
-                .explained_share
-                .map_or(Fact::missing(Unmeasured::Silent), |share| {
-                    Fact::sure(share.clamp(0.0, 1.0), 1.0)
-                }),
-        };
+            song_facts::effects_in_talk(&players, &levels, &stretches.settled_talks(), whole.sure);
         let swings: Vec<f64> = board.sections.iter().map(|one| one.bus_swing_db).collect();
         let id = |place: &usize| self.channels[board.lines[*place].channel].id.clone();
         Mix {
@@ -140,34 +157,28 @@ impl Look<'_> {
                 Fact::missing(Unmeasured::Because("the session is too short to tell")),
                 |ppm| Fact::sure(ppm, sure),
             ),
-            explained_share: explained(board, whole)
+            explained_share: share
                 .map_or_else(|| Fact::missing(Unmeasured::Silent), |share| Fact::sure(share, 1.0)),
             bus_swing_db: median(&swings)
                 .map_or(Fact::missing(Unmeasured::Silent), |swing| Fact::sure(swing, 0.7)),
-            sections: board.sections.iter().map(section).collect(),
+            sections: board.sections.iter().map(of_section).collect(),
             channels,
             groups: board.groups.iter().map(|group| group.iter().map(id).collect()).collect(),
             songs,
             effects_re_speech_lu,
             effects_in_talk,
-            idle_in_songs: self.idle(board, &stretches.songs),
-            idle_in_talk: self.idle(board, &stretches.talks),
+            idle_in_songs: self.idle(board, &players, &stretches.songs, whole.sure),
+            idle_in_talk: self.idle(board, &players, &stretches.talks, whole.sure),
         }
     }
 
-    fn channel(
-        &self,
-        mixed: &Mixed,
-        stretches: &Stretches,
-        place: usize,
-        line: &Line,
-        tones: &[Option<Spectrum>],
-    ) -> MixChannel {
+    fn channel(&self, whole: &Whole<'_>, place: usize, through: Option<&Through>) -> MixChannel {
+        let Whole { mixed, stretches, .. } = whole;
         let board = &mixed.board;
+        let line = &board.lines[place];
         let channel = &self.channels[line.channel];
         let is_in_mix = line.sections.iter().any(|section| section.is_heard);
-        let sure = sure_of(board, Span::new(0.0, f64::INFINITY))
-            .map(|sure| sure.min(channel.active_confidence));
+        let sure = whole.sure.map(|sure| sure.min(channel.active_confidence));
         let told = |value: Result<f64, Unmeasured>| match (&value, sure) {
             (_, None) => Fact::missing(TOO_LITTLE),
             (_, Some(_)) if !is_in_mix => Fact::missing(NEVER_IN),
@@ -179,7 +190,6 @@ impl Look<'_> {
             active.iter().filter_map(|&at| line.gain_db[at].map(f64::from)).collect();
         let idle = handling::idle(sounds, &both(&line.on, &line.told));
         let left_out = handling::left_out(sounds, &line.on, &stretches.songs);
-        let eq = eq_db(board, line.channel);
         MixChannel {
             channel: channel.id.clone(),
             is_in_mix,
@@ -190,12 +200,12 @@ impl Look<'_> {
             polarity: told(polarity(line)),
             insert_s: mixed.inserts_s[place],
             on: line.on.clone(),
-            eq_db: eq.map_or_else(Vec::new, |eq| eq.db),
-            tone: tones[line.channel].clone().filter(|_| sure.is_some()),
+            eq_db: through.map_or_else(Vec::new, |one| one.eq_db.clone()),
+            tone: through.filter(|_| sure.is_some()).map(|one| one.tone.clone()),
             gain_reduction_db: gain_reduction(line, sure),
             closings_per_minute: told(weighted(line, |one| Some(one.closings_per_min))),
             level_spread_lu: told(self.level_spread_lu(line, sounds, &stretches.songs)),
-            re_mix_lu: told(re_mix_lu(board, place, &active)),
+            re_mix_lu: told(re_mix_lu(board, &whole.ear, place, &active)),
             low_share_percent: told(low_share_percent(board, place, &stretches.songs)),
             idle_open_percent: told(Ok(handling::share_percent(&idle, &stretches.programme))),
             idle_open_in_songs_percent: told(Ok(handling::share_percent(&idle, &stretches.songs))),
@@ -234,7 +244,7 @@ impl Look<'_> {
     }
 
     /// Microphones that stand open for nothing in some stretches; the kit counts as one.
-    fn idle(&self, board: &Board, within: &[Span]) -> Idle {
+    fn idle(&self, board: &Board, players: &[Player], within: &[Span], sure: Option<f64>) -> Idle {
         let looked_at_s = total_s(within);
         let missing = |reason: Unmeasured| Idle {
             mean_count: Fact::missing(reason.clone()),
@@ -243,16 +253,13 @@ impl Look<'_> {
             looked_at_s,
             evidence: Vec::new(),
         };
-        let Some(sure) = sure_of(board, Span::new(0.0, f64::INFINITY)) else {
-            return missing(TOO_LITTLE);
-        };
+        let Some(sure) = sure else { return missing(TOO_LITTLE) };
         if looked_at_s <= 0.0 {
             return missing(Unmeasured::Because("there is no such stretch"));
         }
-        let mics = song_facts::microphones(self, board);
         let (mut idle_s, mut open_s) = (0.0, 0.0);
         let mut most: Vec<(f64, String, Vec<Span>)> = Vec::new();
-        for mic in &mics {
+        for mic in players.iter().filter(|player| player.is_microphone()) {
             let mut idle = both(&handling::idle(&mic.sounds, &mic.on), within);
             idle.retain(|span| span.length_s() > IDLE_S);
             idle_s += total_s(&idle);
@@ -274,6 +281,14 @@ impl Look<'_> {
     }
 }
 
+fn of_section(section: &Section) -> MixSection {
+    let share = section.explained_share.map(|share| Fact::sure(share.clamp(0.0, 1.0), 1.0));
+    MixSection {
+        span: section.span,
+        explained_share: share.unwrap_or(Fact::missing(Unmeasured::Silent)),
+    }
+}
+
 /// Stretches of the session by what happens in them.
 struct Stretches {
     songs: Vec<Span>,
@@ -292,9 +307,7 @@ impl Stretches {
             programme: of(|kind| !matches!(kind, SegmentKind::Silence | SegmentKind::LineCheck)),
         }
     }
-}
 
-impl Stretches {
     /// Talk without the seconds in which the last tail of a song hangs.
     fn settled_talks(&self) -> Vec<Span> {
         const TAIL_S: f64 = 3.0;
@@ -315,9 +328,8 @@ pub(super) fn explained(board: &Board, within: Span) -> Option<f64> {
     (main > 0.0).then(|| (1.0 - rest / main).clamp(0.0, 1.0))
 }
 
-/// How sure facts about a stretch are; none if too little of it is explained.
-pub(super) fn sure_of(board: &Board, within: Span) -> Option<f64> {
-    let share = explained(board, within)?;
+/// How sure facts about a stretch are of which that share is explained; none if it is too little.
+pub(super) fn sure_of(share: f64) -> Option<f64> {
     BY_SHARE.iter().find(|step| share >= step.0).map(|step| step.1)
 }
 
@@ -327,7 +339,7 @@ fn seconds_of(sounds: &[Span], n_seconds: usize) -> Vec<usize> {
     (0..n_seconds)
         .filter(|&at| {
             let second = Span::new(count(at), count(at) + 1.0);
-            crate::relate::balance::sounding_s(sounds, second) >= SOUNDS
+            shared_s(sounds, second) >= SOUNDS
         })
         .collect()
 }
@@ -400,8 +412,7 @@ fn gain_reduction(line: &Line, sure: Option<f64>) -> Fact {
     }
 }
 
-fn re_mix_lu(board: &Board, place: usize, active: &[usize]) -> Result<f64, Unmeasured> {
-    let ear = crate::relate::board::Ear::new();
+fn re_mix_lu(board: &Board, ear: &Ear, place: usize, active: &[usize]) -> Result<f64, Unmeasured> {
     let (mut own, mut all) = (0.0, 0.0);
     for second in active.iter().filter_map(|&at| board.seconds[at].as_ref()) {
         own += ear.power(&second.given[place]);
@@ -454,6 +465,6 @@ pub(super) fn second_of(at_s: f64) -> usize {
 }
 
 /// A fact from windows of a balance, as sure as the stretch.
-pub(super) fn usual(windows: &[crate::relate::balance::Window], sure: f64) -> Fact {
+pub(super) fn usual(windows: &[Window], sure: f64) -> Fact {
     Fact::from_result(usual_db(windows), sure)
 }

@@ -14,7 +14,8 @@ use crate::relate::latency::{Latency, LatencyMeter, drift_ppm};
 use crate::relate::mixture::mixture;
 use crate::relate::sections::sections;
 use crate::relate::spectrogram::{BLOCK, Spectrogram, SpectrogramMeter};
-use crate::session::{Family, Role, SessionChannel, Side, Tap};
+use crate::session::{Family, Role, SessionChannel, Tap};
+use crate::unit::spans::shared_s;
 use crate::unit::{Span, Unmeasured};
 
 /// Where latency is told: one stretch in each part of the session, of this length, in seconds.
@@ -33,6 +34,8 @@ const STEADY_SAMPLES: f64 = 1.5;
 /// What is known before.
 pub(super) struct Known<'a> {
     pub(super) channels: &'a [SessionChannel],
+    /// Left and right of the main mix; the same twice if it is mono.
+    pub(super) main: Option<[usize; 2]>,
     /// When each source sounds.
     pub(super) activities: &'a [Activity],
     /// Where songs begin and end, in order, in seconds.
@@ -41,6 +44,13 @@ pub(super) struct Known<'a> {
     pub(super) duration_s: f64,
     /// Its rate, in Hz.
     pub(super) rate_hz: u32,
+}
+
+impl Known<'_> {
+    /// How long some channels sound in a stretch, all together.
+    fn sounding_s(&self, channels: &[usize], within: Span) -> f64 {
+        channels.iter().map(|&idx| shared_s(&self.activities[idx].spans, within)).sum()
+    }
 }
 
 /// The mix, read back.
@@ -64,8 +74,8 @@ pub(super) fn mixed(
     reopen: &dyn Fn() -> Option<Vec<Recorder>>,
     progress: &dyn Fn(f64),
 ) -> Option<Result<Mixed, Unmeasured>> {
-    let main = main_of(known.channels)?;
-    let lines = lines(known.channels, &|idx| known.activities[idx].presence != Presence::Silent);
+    let main = known.main?;
+    let lines = lines(known);
     if lines.len() < FEWEST {
         return Some(Err(Unmeasured::NotRecorded("the channels that the mix was made of")));
     }
@@ -104,10 +114,8 @@ impl Stage<'_> {
                 "the mix does not keep step with the channels: its recorder has a clock of its own",
             ));
         }
-        let whole = whole(best.samples);
-        aligned.shift(self.patch.main[0], whole);
-        if self.patch.main[1] != self.patch.main[0] {
-            aligned.shift(self.patch.main[1], whole);
+        for side in self.patch.main {
+            aligned.shift(side, whole(best.samples));
         }
         let inserts_s = self.align_inserts(&mut aligned, spots);
         (self.progress)(0.1);
@@ -115,7 +123,10 @@ impl Stage<'_> {
         let mut board = Board::new(&self.patch.channels, &sections);
         // Where most sounds comes first: it tells what gains to expect where little does.
         let mut order: Vec<usize> = (0..sections.len()).collect();
-        order.sort_by(|&a, &b| self.density(sections[b]).total_cmp(&self.density(sections[a])));
+        let density = |at: usize| {
+            known.sounding_s(&self.patch.channels, sections[at]) / sections[at].length_s()
+        };
+        order.sort_by(|&a, &b| density(b).total_cmp(&density(a)));
         for (n_done, &section) in order.iter().enumerate() {
             let (held, patch) = self.spectra(&mut aligned, &sections[section..=section]);
             if let Some(mixture) = mixture(&held, &patch, &board.expected_db()) {
@@ -133,17 +144,6 @@ impl Stage<'_> {
             inserts_s,
             is_stereo: self.patch.main[0] != self.patch.main[1],
         })
-    }
-
-    /// How many sources sound at a time.
-    fn density(&self, section: Span) -> f64 {
-        let activities = self.patch.channels.iter().map(|&idx| &self.known.activities[idx]);
-        let sounding_s: f64 = activities
-            .flat_map(|activity| &activity.spans)
-            .filter_map(|span| span.shared(section))
-            .map(Span::length_s)
-            .sum();
-        sounding_s / section.length_s()
     }
 
     fn latencies(&self, aligned: &mut Aligned, spots: &[Span]) -> Vec<Result<Latency, Unmeasured>> {
@@ -195,23 +195,11 @@ impl Stage<'_> {
     }
 }
 
-/// Left and right of the main mix; the same twice if it is mono.
-pub(super) fn main_of(channels: &[SessionChannel]) -> Option<[usize; 2]> {
-    let is_main = |idx: &usize| channels[*idx].role == Role::Main;
-    let mains: Vec<usize> = (0..channels.len()).filter(is_main).collect();
-    let left = mains
-        .iter()
-        .copied()
-        .find(|&idx| channels[idx].side != Some(Side::Right))
-        .or_else(|| mains.first().copied())?;
-    Some([left, channels[left].partner.filter(|idx| mains.contains(idx)).unwrap_or(left)])
-}
-
 /// Channels that may be in the mix and are heard: what comes to the desk, and returns of effects; a processed tap only where its raw
 /// channel was not recorded.
-pub(super) fn lines(channels: &[SessionChannel], is_heard: &dyn Fn(usize) -> bool) -> Vec<usize> {
+fn lines(known: &Known<'_>) -> Vec<usize> {
     let may_be = |&idx: &usize| {
-        let channel = &channels[idx];
+        let channel = &known.channels[idx];
         let is_wanted = match channel.role.family() {
             Family::Utility => channel.role != Role::Spare,
             Family::Ambience | Family::Mix => false,
@@ -220,9 +208,9 @@ pub(super) fn lines(channels: &[SessionChannel], is_heard: &dyn Fn(usize) -> boo
         is_wanted
             && channel.raw.is_none()
             && !matches!(channel.tap, Tap::Mix | Tap::Monitor | Tap::Room)
-            && is_heard(idx)
+            && known.activities[idx].presence != Presence::Silent
     };
-    (0..channels.len()).filter(may_be).collect()
+    (0..known.channels.len()).filter(may_be).collect()
 }
 
 /// Where most sources sound, one stretch in each part of the session, in order.
@@ -230,14 +218,6 @@ pub(super) fn lines(channels: &[SessionChannel], is_heard: &dyn Fn(usize) -> boo
 fn spots(known: &Known<'_>, lines: &[usize]) -> Vec<Span> {
     let n_parts = if known.duration_s < PARTS as f64 * SPOT_S { 1 } else { PARTS };
     let part_s = known.duration_s / n_parts as f64;
-    let sounding_s = |spot: Span| -> f64 {
-        lines
-            .iter()
-            .flat_map(|&line| &known.activities[line].spans)
-            .filter_map(|span| span.shared(spot))
-            .map(Span::length_s)
-            .sum()
-    };
     let mut spots = Vec::new();
     for part in 0..n_parts {
         let (from_s, to_s) = (part as f64 * part_s, (part + 1) as f64 * part_s);
@@ -249,7 +229,7 @@ fn spots(known: &Known<'_>, lines: &[usize]) -> Vec<Span> {
         };
         let best = (0..=n_steps)
             .map(spot)
-            .map(|spot| (spot, sounding_s(spot)))
+            .map(|spot| (spot, known.sounding_s(lines, spot)))
             .max_by(|a, b| a.1.total_cmp(&b.1).then(b.0.start_s.total_cmp(&a.0.start_s)));
         spots.extend(best.filter(|best| best.1 > 0.0).map(|best| best.0));
     }

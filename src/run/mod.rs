@@ -95,6 +95,7 @@ pub fn read(
     let mixed = mixed::mixed(
         &mixed::Known {
             channels: &opened.channels,
+            main: main_facts::sides(&opened.channels),
             activities: &settled.activities,
             borders_s: &borders_s,
             duration_s: settled.duration_s,

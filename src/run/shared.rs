@@ -4,10 +4,10 @@
 //! Takes when sources seem to sound by their levels, gives when they do and how loud each is in the others' microphones.
 //! Knows the order of the steps, computes nothing itself.
 
-use super::feed::{Feed, Portion};
+use super::feed::Feed;
 use super::kindred::{Kindred, TwinMeters, suspects};
 use super::meters::Native;
-use super::stream::{BLOCK_FRAMES, Recorder, places};
+use super::stream::{BLOCK_FRAMES, Recorder, places, read_stretch};
 use super::timed::{Timed, masks, time, wanted};
 use super::views::{self, Opposite};
 use crate::measure::clipping::JOIN_S;
@@ -199,20 +199,11 @@ pub(super) fn read_again(
     let places = places(&recorders, n_channels);
     let mut feeds: Vec<Feed> = recorders.into_iter().map(|recorder| recorder.feed).collect();
     for (stretch, minute) in minutes.iter().enumerate() {
-        feeds.par_iter_mut().for_each(|feed| feed.seek(minute.start_s, rate_hz));
         let mut begins = Some(minute.start_s);
-        let mut n_left = samples(minute.length_s(), rate_hz);
-        while n_left > 0 {
-            let n_next = n_left.min(BLOCK_FRAMES);
-            let portions: Vec<Portion> =
-                feeds.par_iter_mut().map(|feed| feed.next(n_next)).collect();
-            let planes: Vec<&[f32]> = places
-                .iter()
-                .map(|&(recorder, plane)| portions[recorder].planes[plane].as_slice())
-                .collect();
-            each(stretch, begins.take(), &planes);
-            n_left -= n_next;
-        }
+        let n_samples = samples(minute.length_s(), rate_hz);
+        read_stretch(&mut feeds, &places, minute.start_s, n_samples, rate_hz, |planes| {
+            each(stretch, begins.take(), planes);
+        });
     }
 }
 

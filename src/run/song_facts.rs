@@ -10,7 +10,7 @@ use crate::relate::audibility::audibility;
 use crate::relate::balance::{Levels, Window, share_percent, stretches};
 use crate::relate::board::Board;
 use crate::session::{Family, Role};
-use crate::unit::spans::{both, longest, total_s, widened, without};
+use crate::unit::spans::{both, either, longest, shared_s, total_s, widened, without};
 use crate::unit::{Fact, Span, Unmeasured};
 
 /// A voice that sings for less is none of the song, in seconds.
@@ -66,8 +66,8 @@ pub(super) fn players(look: &Look<'_>, board: &Board) -> Vec<Player> {
         match players.iter_mut().find(is_mine) {
             Some(player) => {
                 player.lines.push(place);
-                player.sounds = joined(&player.sounds, &channel.active);
-                player.on = joined(&player.on, &both(&line.on, &line.told));
+                player.sounds = either(&player.sounds, &channel.active);
+                player.on = either(&player.on, &both(&line.on, &line.told));
                 player.is_line &= channel.is_line;
             }
             None => players.push(Player {
@@ -82,38 +82,33 @@ pub(super) fn players(look: &Look<'_>, board: &Board) -> Vec<Player> {
     players
 }
 
-/// Players that are heard by microphones, whose rests cost gain before feedback.
-pub(super) fn microphones(look: &Look<'_>, board: &Board) -> Vec<Player> {
-    let mut players = players(look, board);
-    players.retain(|player| !player.is_line && player.role.is_input());
-    players
-}
-
-/// What lies in either.
-fn joined(one: &[Span], other: &[Span]) -> Vec<Span> {
-    let mut all: Vec<Span> = one.iter().chain(other).copied().collect();
-    all.sort_by(|a, b| a.start_s.total_cmp(&b.start_s));
-    widened(&all, 0.0)
+impl Player {
+    /// Whether a microphone hears it, whose rests cost gain before feedback.
+    pub(super) fn is_microphone(&self) -> bool {
+        !self.is_line && self.role.is_input()
+    }
 }
 
 /// All songs.
-pub(super) fn songs(look: &Look<'_>, board: &Board, levels: &Levels) -> Vec<SongMix> {
+pub(super) fn songs(
+    look: &Look<'_>,
+    board: &Board,
+    levels: &Levels,
+    players: &[Player],
+) -> Vec<SongMix> {
     let words = Levels::between(board, WORDS_HZ[0], WORDS_HZ[1]);
-    let players = players(look, board);
     let all = look.segments.iter().filter(|segment| segment.kind == SegmentKind::Song);
-    all.map(|song| Stage { look, board, levels, words: &words, players: &players, song }.song())
-        .collect()
+    all.map(|song| Stage { look, board, levels, words: &words, players, song }.song()).collect()
 }
 
 /// Returns of effects against talkers while these speak to the audience, and where the effects are loudest. `talks` is what of it lies far
 /// enough from songs.
 pub(super) fn effects_in_talk(
-    look: &Look<'_>,
-    board: &Board,
+    players: &[Player],
     levels: &Levels,
     talks: &[Span],
+    sure: Option<f64>,
 ) -> (Fact, Vec<Span>) {
-    let players = players(look, board);
     let lines = |role: Role| -> Vec<usize> {
         let of_role = players.iter().filter(|player| player.role == role);
         of_role.flat_map(|player| player.lines.clone()).collect()
@@ -122,11 +117,9 @@ pub(super) fn effects_in_talk(
     if returns.is_empty() {
         return (Fact::missing(Unmeasured::NotRecorded("a return of an effect")), Vec::new());
     }
-    let Some(sure) = sure_of(board, Span::new(0.0, f64::INFINITY)) else {
-        return (Fact::missing(TOO_LITTLE), Vec::new());
-    };
+    let Some(sure) = sure else { return (Fact::missing(TOO_LITTLE), Vec::new()) };
     let speak = players.iter().filter(|player| player.role == Role::Speech);
-    let sounds = speak.fold(Vec::new(), |all, player| joined(&all, &player.sounds));
+    let sounds = speak.fold(Vec::new(), |all, player| either(&all, &player.sounds));
     let windows: Vec<Window> =
         talks.iter().flat_map(|talk| levels.over(&returns, &talkers, *talk, &sounds)).collect();
     let fact = usual(&windows, sure);
@@ -147,7 +140,8 @@ struct Stage<'a> {
 impl Stage<'_> {
     fn song(&self) -> SongMix {
         let span = self.song.span;
-        let sure = sure_of(self.board, span).map(|sure| sure.min(self.song.confidence));
+        let share = explained(self.board, span);
+        let sure = share.and_then(sure_of).map(|sure| sure.min(self.song.confidence));
         let overheads = self.lines_of(&[Role::Overhead, Role::HiHat]);
         let leads: Vec<&Player> = self.singing(&[Role::LeadVocal]);
         let backing: Vec<&Player> = self.singing(&[Role::BackingVocal]);
@@ -155,7 +149,7 @@ impl Stage<'_> {
         SongMix {
             title: self.song.title.clone(),
             span,
-            explained_share: match (explained(self.board, span), sure) {
+            explained_share: match (share, sure) {
                 (Some(share), Some(_)) => Fact::sure(share, 1.0),
                 (Some(_), None) => Fact::missing(TOO_LITTLE),
                 (None, _) => Fact::missing(Unmeasured::Silent),
@@ -185,7 +179,7 @@ impl Stage<'_> {
     }
 
     fn sung_s(&self, player: &Player) -> f64 {
-        total_s(&both(&player.sounds, &[self.song.span]))
+        shared_s(&player.sounds, self.song.span)
     }
 
     /// Players of these roles that sing in the song.
@@ -296,7 +290,7 @@ impl Stage<'_> {
         BackingMix {
             channel: self.id(voice.lines[0]),
             lead: self.id(lead.lines[0]),
-            together_s: total_s(&both(&together, &[self.song.span])),
+            together_s: shared_s(&together, self.song.span),
             over_lead_lu: self
                 .sure(voice, self.sure(lead, sure))
                 .map_or(Fact::missing(TOO_LITTLE), |sure| usual(&windows, sure)),
@@ -311,7 +305,7 @@ impl Stage<'_> {
         if backing.is_empty() {
             return Fact::missing(Unmeasured::Because("no backing voice sings"));
         }
-        let sounds = backing.iter().fold(Vec::new(), |all, voice| joined(&all, &voice.sounds));
+        let sounds = backing.iter().fold(Vec::new(), |all, voice| either(&all, &voice.sounds));
         let lines: Vec<usize> = backing.iter().flat_map(|voice| voice.lines.clone()).collect();
         let together = both(&sounds, &lead.sounds);
         let windows = self.levels.over(&lines, &lead.lines, self.song.span, &together);
@@ -346,7 +340,7 @@ impl Stage<'_> {
         if leads.is_empty() {
             return Fact::missing(Unmeasured::Because("no lead voice sings"));
         }
-        let sounds = leads.iter().fold(Vec::new(), |all, voice| joined(&all, &voice.sounds));
+        let sounds = leads.iter().fold(Vec::new(), |all, voice| either(&all, &voice.sounds));
         let voices: Vec<usize> = leads.iter().flat_map(|voice| voice.lines.clone()).collect();
         let windows = self.levels.over(&returns, &voices, self.song.span, &sounds);
         sure.map_or(Fact::missing(TOO_LITTLE), |sure| usual(&windows, sure))
@@ -361,7 +355,7 @@ impl Stage<'_> {
             .players
             .iter()
             .filter(is_voice)
-            .fold(Vec::new(), |all, voice| joined(&all, &voice.sounds));
+            .fold(Vec::new(), |all, voice| either(&all, &voice.sounds));
         let sung = both(&widened(&sung, BREATH_S), &[self.song.span]);
         let free = without(&[self.song.span], &sung);
         let mut solos: Vec<SoloMix> = self
@@ -430,7 +424,7 @@ impl Stage<'_> {
     /// Whether a player carries the melody of a passage without voices.
     fn carries(&self, player: &Player, span: Span, sung: &[Span]) -> bool {
         let sung_s = total_s(sung).max(1.0);
-        let here = total_s(&both(&player.sounds, &[span])) / span.length_s();
+        let here = shared_s(&player.sounds, span) / span.length_s();
         let there = total_s(&both(&player.sounds, sung)) / sung_s;
         may_solo(player.role) && here >= PLAYS && here - there >= PLAYS_MORE
     }

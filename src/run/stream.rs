@@ -156,6 +156,29 @@ fn native_sets(recorders: &[Recorder]) -> Vec<Set<(u32, NativeMeters)>> {
     sets
 }
 
+/// Reads a stretch of all recordings, block by block: gives a plane a channel.
+pub(super) fn read_stretch(
+    feeds: &mut [Feed],
+    places: &[Place],
+    start_s: f64,
+    n_samples: usize,
+    rate_hz: u32,
+    mut each: impl FnMut(&[&[f32]]),
+) {
+    feeds.par_iter_mut().for_each(|feed| feed.seek(start_s, rate_hz));
+    let mut n_left = n_samples;
+    while n_left > 0 {
+        let n_next = n_left.min(BLOCK_FRAMES);
+        let portions: Vec<Portion> = feeds.par_iter_mut().map(|feed| feed.next(n_next)).collect();
+        let planes: Vec<&[f32]> = places
+            .iter()
+            .map(|&(recorder, plane)| portions[recorder].planes[plane].as_slice())
+            .collect();
+        each(&planes);
+        n_left -= n_next;
+    }
+}
+
 /// The next portion of every recorder; `None` when all are over.
 pub(super) fn next_block(feeds: &mut [Feed]) -> Option<Vec<Portion>> {
     if feeds.iter().all(Feed::is_over) {

@@ -51,6 +51,20 @@ pub fn widened(spans: &[Span], by_s: f64) -> Vec<Span> {
     wide
 }
 
+/// What lies in either.
+pub fn either(one: &[Span], other: &[Span]) -> Vec<Span> {
+    let mut all: Vec<Span> = one.iter().chain(other).copied().collect();
+    all.sort_by(|a, b| a.start_s.total_cmp(&b.start_s));
+    widened(&all, 0.0)
+}
+
+/// How much of a stretch they cover, in seconds.
+pub fn shared_s(spans: &[Span], within: Span) -> f64 {
+    let first = spans.partition_point(|span| span.end_s <= within.start_s);
+    let near = spans[first..].iter().take_while(|span| span.start_s < within.end_s);
+    near.filter_map(|span| span.shared(within)).map(Span::length_s).sum()
+}
+
 /// Length of all together, in seconds.
 pub fn total_s(spans: &[Span]) -> f64 {
     spans.iter().map(|span| span.length_s()).sum()

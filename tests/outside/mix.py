@@ -7,7 +7,6 @@ Usage: python tests/outside/mix.py PROGRAM   (the program itself is not asked)
        python tests/outside/mix.py --write   writes the table
 """
 
-import csv
 import pathlib
 import sys
 
@@ -20,6 +19,9 @@ import support
 TABLE = pathlib.Path(__file__).resolve().parents[2] / "corpus" / "reference" / "mix_oracle.csv"
 # Ten digits are stored; other machines add in another order.
 TABLE_TOLERANCE = 1e-7
+SOURCE = (
+    "least squares and Hermitian equations by numpy and scipy 1.17.1; numbers by splitmix64 as in tests/outside/mix.py"
+)
 COLUMNS = ["case", "place", "re", "im"]
 
 
@@ -87,30 +89,12 @@ def rows():
             yield [name, str(place), f"{value.real:.10g}", f"{value.imag:.10g}"]
 
 
-def write():
-    """Writes the table."""
-    with TABLE.open("w", newline="", encoding="utf-8") as file:
-        file.write(
-            "# source: least squares and Hermitian equations by numpy and scipy 1.17.1; numbers by splitmix64 as in "
-            "tests/outside/mix.py ; status: computed here\n"
-        )
-        table = csv.writer(file, lineterminator="\n")
-        table.writerow(COLUMNS)
-        table.writerows(rows())
-
-
 def main(program):
     if program == "--write":
-        write()
+        support.write_table(TABLE, SOURCE, COLUMNS, rows())
         return
     checks = support.Checks()
-    stored = list(csv.reader(TABLE.read_text(encoding="utf-8").splitlines()[1:]))
-    checks.holds(stored[0] == COLUMNS, f"columns of {TABLE.name}")
-    for found, expected in zip(stored[1:], rows(), strict=True):
-        checks.holds(found[:2] == expected[:2], f"{found[0]} {found[1]}: place")
-        for column in (2, 3):
-            name = f"{found[0]} {found[1]}: {COLUMNS[column]}"
-            checks.near(name, float(found[column]), float(expected[column]), TABLE_TOLERANCE)
+    checks.table(TABLE, COLUMNS, rows(), 2, TABLE_TOLERANCE)
     checks.end()
 
 

@@ -8,7 +8,6 @@ Usage: python tests/outside/pairs.py PROGRAM
        python tests/outside/pairs.py --write     writes the table
 """
 
-import csv
 import pathlib
 import sys
 
@@ -37,6 +36,10 @@ CASES = [
     ("under its disturbance", 15, 3, 0.5, 0.5, 1.0, 0.0),
     ("strangers", 16, 0, 0.0, 1.0, 1.0, 0.0),
 ]
+SOURCE = (
+    "generalised cross-correlation with phase transform (Knapp & Carter 1976) and coherence by numpy and scipy 1.17.1; "
+    "signals by splitmix64 as in tests/outside/pairs.py"
+)
 COLUMNS = ["case", "seed", "whole_samples", "gain", "noise_first", "noise_second", "pole",
            "gcc_delay_samples", "gcc_sign", "coherence_40_16000_hz", "coherence_300_3000_hz"]
 
@@ -102,30 +105,6 @@ def rows():
         yield [*case, *(f"{x:.10g}" for x in (delay, sign, max(wide, 0), max(voice, 0)))]
 
 
-def write():
-    """Writes the table."""
-    with TABLE.open("w", newline="", encoding="utf-8") as file:
-        file.write(
-            "# source: generalised cross-correlation with phase transform (Knapp & Carter 1976) and coherence by numpy and "
-            "scipy 1.17.1; signals by splitmix64 as in tests/outside/pairs.py ; status: computed here\n"
-        )
-        table = csv.writer(file, lineterminator="\n")
-        table.writerow(COLUMNS)
-        table.writerows(rows())
-
-
-def check_table(checks):
-    """Whether the stored table is what comes out now."""
-    lines = TABLE.read_text(encoding="utf-8").splitlines()[1:]
-    stored = list(csv.reader(lines))
-    checks.holds(stored[0] == COLUMNS, f"columns of {TABLE.name}")
-    for found, expected in zip(stored[1:], rows(), strict=True):
-        checks.holds(found[:7] == [str(cell) for cell in expected[:7]], f"{found[0]}: recipe")
-        for column in range(7, len(COLUMNS)):
-            if expected[column] != "nan" or found[column] != "nan":
-                checks.near(f"{found[0]}: {COLUMNS[column]}", float(found[column]), float(expected[column]), TABLE_TOLERANCE)
-
-
 def check_review(checks, program):
     """Delay and sign of pairs that a review measures over the whole recording."""
     names = [("Bass DI", "Bass Mic", CASES[0]), ("Snare Top", "Snare Bottom", CASES[1])]
@@ -147,10 +126,10 @@ def check_review(checks, program):
 
 def main(program):
     if program == "--write":
-        write()
+        support.write_table(TABLE, SOURCE, COLUMNS, rows())
         return
     checks = support.Checks()
-    check_table(checks)
+    checks.table(TABLE, COLUMNS, rows(), 7, TABLE_TOLERANCE)
     check_review(checks, program)
     checks.end()
 

@@ -10,7 +10,6 @@ use crate::reading::Reading;
 use crate::session::Role;
 use crate::unit::Unit;
 
-const SOURCE: Source = Source::CommonPractice;
 const ROLES: &[Role] =
     &[Role::LeadVocal, Role::BackingVocal, Role::Speech, Role::Bass, Role::AcousticGuitar];
 
@@ -26,7 +25,7 @@ pub(super) const RULE: Rule = Rule {
     limbs: &[Limb {
         name: "gain reduction",
         unit: Unit::Db,
-        windows: &[Window::at_most(9.0, 10.5, SOURCE)],
+        windows: &[Window::at_most(9.0, 10.5, Source::CommonPractice)],
     }],
     combine: Combine::Worst,
     needs: &[Need::Main],
@@ -40,7 +39,7 @@ pub(super) const RULE: Rule = Rule {
         "Raise the threshold until loud phrases move the meter by about 6, at most 9 dB.",
         "Take as much off the make-up, and lift the fader instead.",
     ],
-    backing: &[SOURCE],
+    backing: &[Source::CommonPractice],
     shows: "Gain reduction over the song, with lines at 6 and 9 dB.",
     fooled_by: "rides of the fader, a compressor on the group, and a gate",
     other_causes: "a compressor on the group or on the mix",

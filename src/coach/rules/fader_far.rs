@@ -63,10 +63,7 @@ pub(super) const RULE: Rule = Rule {
 };
 
 fn observe(reading: &Reading) -> Vec<Observation> {
-    let Some(mix) = &reading.mix else { return Vec::new() };
-    mix.channels
-        .iter()
-        .filter_map(|in_mix| Some((reading.channel(&in_mix.channel)?, in_mix)))
+    pick::lines(reading)
         .filter(|(channel, _)| channel.role.is_input() && !LEFT_OUT.contains(&channel.role))
         .map(|(channel, in_mix)| {
             let [low_dbfs, high_dbfs] = GAIN_FITS_DBFS;

@@ -62,13 +62,11 @@ pub(super) const RULE: Rule = Rule {
 };
 
 fn observe(reading: &Reading) -> Vec<Observation> {
-    let Some(mix) = &reading.mix else { return Vec::new() };
-    mix.channels
-        .iter()
-        .filter_map(|in_mix| Some((reading.channel(&in_mix.channel)?, in_mix)))
+    let groups: Vec<&Vec<String>> = reading.mix.iter().flat_map(|mix| &mix.groups).collect();
+    pick::lines(reading)
         .filter(|(channel, _)| !LOUD_ROLES.contains(&channel.role))
         .map(|(channel, in_mix)| {
-            let is_grouped = mix.groups.iter().any(|group| group.contains(&channel.id));
+            let is_grouped = groups.iter().any(|group| group.contains(&channel.id));
             Observation {
                 evidence: in_mix.left_out.clone(),
                 affected_s: in_mix.left_out_s.value().unwrap_or(0.0),

@@ -2,11 +2,12 @@
 //!
 //! Looks at which channels feed the low end of the mix in songs. Kick, bass, toms, keys and playback belong there and are not counted.
 
+use crate::coach::pick;
 use crate::coach::rule::{
     Combine, Group, Guards, Limb, Need, Observation, Page, RawWording, Rule, Source, Tier, Window,
 };
 use crate::reading::SegmentKind;
-use crate::reading::{MixChannel, Reading};
+use crate::reading::{Channel, Reading};
 use crate::session::Role;
 use crate::unit::Fact;
 use crate::unit::Unit;
@@ -59,29 +60,26 @@ pub(super) const RULE: Rule = Rule {
 };
 
 fn observe(reading: &Reading) -> Vec<Observation> {
-    let Some(mix) = &reading.mix else { return Vec::new() };
-    let percent = |one: &MixChannel| one.low_share_percent.value().unwrap_or(0.0);
-    let told = mix.channels.iter().filter(|one| one.low_share_percent.value().is_some());
-    let sure = told.clone().map(|one| one.low_share_percent.confidence()).fold(1.0, f64::min);
-    let mut adding: Vec<&MixChannel> = told
-        .clone()
-        .filter(|one| {
-            let channel = reading.channel(&one.channel);
-            percent(one) >= ADDS_PERCENT
-                && channel.is_some_and(|channel| !LOW_ROLES.contains(&channel.role))
-        })
-        .collect();
-    if told.count() == 0 {
-        return Vec::new();
-    }
-    adding.sort_by(|a, b| percent(b).total_cmp(&percent(a)));
+    let told =
+        pick::lines(reading).filter_map(|(channel, in_mix)| match in_mix.low_share_percent {
+            Fact::Value { value, confidence } => Some((channel, value, confidence)),
+            _ => None,
+        });
+    let Some(sure) = told.clone().map(|one| one.2).reduce(f64::min) else { return Vec::new() };
+    let adds = |&(channel, percent, _): &(&Channel, f64, f64)| {
+        percent >= ADDS_PERCENT && !LOW_ROLES.contains(&channel.role)
+    };
+    let mut adding: Vec<(&Channel, f64, f64)> = told.filter(adds).collect();
+    adding.sort_by(|a, b| b.1.total_cmp(&a.1));
+    let mut ids: Vec<String> = adding.iter().map(|one| one.0.id.clone()).collect();
     let song_s: f64 = reading.segments_of(SegmentKind::Song).map(|song| song.span.length_s()).sum();
     #[expect(clippy::cast_precision_loss, reason = "a desk has few channels")]
-    let count = Fact::sure(adding.len() as f64, sure);
+    let count = Fact::sure(ids.len() as f64, sure);
+    let also = ids.split_off(NAMED.min(ids.len()));
     vec![Observation {
-        channels: adding.iter().take(NAMED).map(|one| one.channel.clone()).collect(),
-        also: adding.iter().skip(NAMED).map(|one| one.channel.clone()).collect(),
-        subject: adding.is_empty().then_some("The low end"),
+        subject: ids.is_empty().then_some("The low end"),
+        channels: ids,
+        also,
         affected_s: song_s,
         ..Observation::of_session(vec![Some(count)], song_s)
     }]

@@ -56,26 +56,13 @@ pub(super) const RULE: Rule = Rule {
 };
 
 fn observe(reading: &Reading) -> Vec<Observation> {
-    let songs = reading.mix.iter().flat_map(|mix| &mix.songs);
-    songs
-        .flat_map(|song| song.solos.iter().map(move |solo| (song, solo)))
-        .filter_map(|(song, solo)| {
-            let channel = reading.channel(&solo.channel)?;
-            Some(Observation {
-                songs: vec![song.title.clone()],
-                evidence: vec![solo.span],
-                active_s: solo.span.length_s(),
-                affected_s: solo.span.length_s(),
-                change_db: Some(4.0),
-                page: (!solo.is_cued).then_some(Page::Mentor),
-                ..pick::through_mix(
-                    channel,
-                    vec![Some(solo.over_rest_lu.clone()), Some(solo.lift_db.clone())],
-                )
-            })
-        })
-        .collect()
+    pick::solos(reading, LIFT_DB, |solo| {
+        vec![Some(solo.over_rest_lu.clone()), Some(solo.lift_db.clone())]
+    })
 }
+
+/// A solo is lifted by 3 to 6 dB (common practice).
+const LIFT_DB: f64 = 4.0;
 
 #[cfg(test)]
 mod tests {

@@ -49,23 +49,11 @@ pub(super) const RULE: Rule = Rule {
 };
 
 fn observe(reading: &Reading) -> Vec<Observation> {
-    let songs = reading.mix.iter().flat_map(|mix| &mix.songs);
-    songs
-        .flat_map(|song| song.solos.iter().map(move |solo| (song, solo)))
-        .filter_map(|(song, solo)| {
-            let channel = reading.channel(&solo.channel)?;
-            Some(Observation {
-                songs: vec![song.title.clone()],
-                evidence: vec![solo.span],
-                active_s: solo.span.length_s(),
-                affected_s: solo.span.length_s(),
-                change_db: Some(-3.0),
-                page: (!solo.is_cued).then_some(Page::Mentor),
-                ..pick::through_mix(channel, vec![Some(solo.over_rest_lu.clone())])
-            })
-        })
-        .collect()
+    pick::solos(reading, LESS_DB, |solo| vec![Some(solo.over_rest_lu.clone())])
 }
+
+/// A solo that was lifted too far comes down by a step (common practice).
+const LESS_DB: f64 = -3.0;
 
 #[cfg(test)]
 mod tests {

@@ -6,7 +6,7 @@ use crate::coach::pick;
 use crate::coach::rule::{
     Combine, Group, Guards, Limb, Need, Observation, Page, RawWording, Rule, Source, Tier, Window,
 };
-use crate::reading::Reading;
+use crate::reading::{LeadMix, Reading, SongMix};
 use crate::unit::Unit;
 
 const SOURCE: Source = Source::Published(
@@ -58,14 +58,15 @@ pub(super) const RULE: Rule = Rule {
 };
 
 fn observe(reading: &Reading) -> Vec<Observation> {
-    pick::worst_leads(reading, |lead| lead.audibility_index.value())
+    worst(reading)
         .into_iter()
-        .map(|(song, lead, channel)| {
+        .filter_map(|(song, lead)| {
+            let channel = reading.channel(&lead.channel)?;
             let by = lead.covered_by.as_ref().and_then(|id| reading.channel(id));
             let detail = by.zip(lead.covered_hz.value()).map(|(by, hz)| {
                 format!("It is covered most around {hz:.0} Hz, there by {}.", by.name).into()
             });
-            Observation {
+            Some(Observation {
                 songs: vec![song.title.clone()],
                 evidence: lead.buried.clone(),
                 active_s: lead.sung_s,
@@ -73,9 +74,25 @@ fn observe(reading: &Reading) -> Vec<Observation> {
                 variant: pick::style(reading),
                 detail,
                 ..pick::through_mix(channel, vec![Some(lead.audibility_index.clone())])
-            }
+            })
         })
         .collect()
+}
+
+/// Each lead voice in the song in which it is covered most; where nothing tells, in its first.
+fn worst(reading: &Reading) -> Vec<(&SongMix, &LeadMix)> {
+    let index = |lead: &LeadMix| lead.audibility_index.value().unwrap_or(f64::INFINITY);
+    let mut worst: Vec<(&SongMix, &LeadMix)> = Vec::new();
+    for song in reading.mix.iter().flat_map(|mix| &mix.songs) {
+        for lead in &song.leads {
+            match worst.iter_mut().find(|(_, known)| known.channel == lead.channel) {
+                Some(known) if index(lead) < index(known.1) => *known = (song, lead),
+                Some(_) => {}
+                None => worst.push((song, lead)),
+            }
+        }
+    }
+    worst
 }
 
 #[cfg(test)]

@@ -1,5 +1,6 @@
 """What the checks against independent libraries share: seeded signals, a WAV writer, a run of the program."""
 
+import csv
 import json
 import pathlib
 import struct
@@ -47,12 +48,34 @@ def channel(review, name):
     return found[0]
 
 
+def write_table(path, source, columns, rows):
+    """Writes a table of reference values with its source in the first line."""
+    with path.open("w", newline="", encoding="utf-8") as file:
+        file.write(f"# source: {source} ; status: computed here\n")
+        table = csv.writer(file, lineterminator="\n")
+        table.writerow(columns)
+        table.writerows(rows)
+
+
 class Checks:
     """Comparisons of one script: prints each, and fails at the end if any failed or none was made."""
 
     def __init__(self):
         self.n_made = 0
         self.n_failed = 0
+
+    def table(self, path, columns, rows, n_named, tolerance):
+        """Whether a stored table is what comes out now: the first cells by name, the numbers behind them within a tolerance."""
+        stored = list(csv.reader(path.read_text(encoding="utf-8").splitlines()[1:]))
+        self.holds(stored[0] == columns, f"columns of {path.name}")
+        for found, expected in zip(stored[1:], rows, strict=True):
+            expected = [str(cell) for cell in expected]
+            name = " ".join(found[:2])
+            self.holds(found[:n_named] == expected[:n_named], f"{name}: recipe")
+            for column in range(n_named, len(columns)):
+                if expected[column] != "nan" or found[column] != "nan":
+                    what = f"{name}: {columns[column]}"
+                    self.near(what, float(found[column]), float(expected[column]), tolerance)
 
     def near(self, what, fact, expected, tolerance):
         """Whether a fact of the review (or a bare number) lies within a tolerance of an expected value."""

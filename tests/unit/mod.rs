@@ -1,0 +1,3 @@
+//! Quantities and places in time.
+
+mod spans;
