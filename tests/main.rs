@@ -15,6 +15,7 @@ mod docs;
 mod dsp;
 mod house;
 mod measure;
+mod mixes;
 mod relate;
 mod report;
 mod run;

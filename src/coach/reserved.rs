@@ -78,20 +78,6 @@ pub const RESERVED: &[Reserved] = &[
         "steps of the noise floor have to be followed first",
     ),
     reserved(
-        "comb-two-mics",
-        "Hollow sound from two mics on one source",
-        Group::Polarity,
-        Tier::B,
-        "pairs of microphones that are open together have to be compared in the mix first",
-    ),
-    reserved(
-        "cymbal-wash",
-        "Constant cymbal wash in the mix",
-        Group::Tone,
-        Tier::B,
-        "the treble of the mix has to be followed through songs first",
-    ),
-    reserved(
         "tone-ring",
         "One note sticks out or rings",
         Group::Tone,
@@ -99,25 +85,11 @@ pub const RESERVED: &[Reserved] = &[
         "single notes have to be followed through changes of harmony first",
     ),
     reserved(
-        "comp-pump",
-        "Breathing or pumping",
-        Group::Dynamics,
-        Tier::C,
-        "recordings before and after processing have to be compared first",
-    ),
-    reserved(
         "gate-chatter",
         "Gate opens and closes in bursts",
         Group::Dynamics,
         Tier::B,
         "recordings before and after processing have to be compared first",
-    ),
-    reserved(
-        "voice-on-top",
-        "Lead voice far above the band",
-        Group::Balance,
-        Tier::B,
-        "a hall microphone has to be compared with the main mix first",
     ),
     reserved(
         "feedback-howl",

@@ -116,6 +116,35 @@ pub struct Channel {
     pub pops: Events,
     /// Share of the recording that is digital silence, 0 to 100.
     pub digital_silence_percent: f64,
+    /// What the desk does to it, where it was recorded behind its processing and its raw tap as well.
+    pub processing: Option<Processing>,
+}
+
+/// What lies between the raw and the processed tap of a channel.
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+pub struct Processing {
+    /// Id of the raw channel.
+    pub raw: String,
+    /// Gain without any gain reduction: equaliser, make-up and fader together.
+    pub static_gain_db: Fact,
+    /// Gain reduction in its loudest minute, median while it sounds.
+    pub usual_reduction_db: Fact,
+    /// The same, 90th percentile.
+    pub loud_reduction_db: Fact,
+    /// Share of the programme in which it is above 10.5 dB, 0 to 100.
+    pub deep_percent: Fact,
+    /// Level of a steady 1 kHz sine at the raw tap that is turned down by 1 dB.
+    pub threshold_dbfs: Fact,
+    /// Input dB for a dB more at the output.
+    pub ratio: Fact,
+    /// Shortest attack that fits, 63 %.
+    pub least_attack_s: Fact,
+    /// Longest attack that fits, 63 %.
+    pub most_attack_s: Fact,
+    /// Release, 63 %.
+    pub release_s: Fact,
+    /// Swing of the gain as far as it keeps time with the music.
+    pub pump_db: Fact,
 }
 
 /// Tone of a channel over its active frames.

@@ -13,14 +13,20 @@ use crate::unit::{Fact, Span};
 /// are missing.
 #[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Mix {
-    /// How much later the mix stands in its recording than the channels it was made of.
+    /// How much later the mix stands in its recording than the channels it was made of, at the begin of the session.
     pub latency_s: Fact,
-    /// How much slower the recorder of the mix ran than that of the channels.
+    /// How much faster the clock of the mix's recorder ran than that of the channels.
     pub drift_ppm: Fact,
+    /// Whether that was so much that the mix was read by its own clock.
+    pub has_own_clock: bool,
     /// Share of the power of the mix that the channels explain, 0 to 1.
     pub explained_share: Fact,
     /// Swing of what moves all channels at once, as a compressor on the mix does: 90th minus 10th percentile.
     pub bus_swing_db: Fact,
+    /// The same as far as it keeps time with the music, as a compressor does that pumps.
+    pub bus_pump_db: Fact,
+    /// Pairs of channels that are open together and hear one source, one later than the other.
+    pub open_pairs: Vec<OpenPair>,
     /// Stretches that were read by themselves, in order.
     pub sections: Vec<MixSection>,
     /// Channels that may be in the mix, in desk order.
@@ -150,6 +156,31 @@ pub struct SongMix {
     pub overheads: Vec<String>,
     /// Returns of effects minus lead voices, while these sing.
     pub effects_re_voice_lu: Fact,
+    /// Share of the mix between 5.6 and 17.8 kHz, in dB; only where a kit plays.
+    pub treble_db: Fact,
+    /// How far that moves: 90th minus 10th percentile of seconds.
+    pub treble_movement_db: Fact,
+    /// Ids of the channels that give most of it, most first.
+    pub treble_from: Vec<String>,
+}
+
+/// Two channels that are open together and hear one source, one later than the other.
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+pub struct OpenPair {
+    /// Id of the source's own channel.
+    pub source: String,
+    /// Id of the other.
+    pub mic: String,
+    /// How long both are open and the source sounds, in seconds.
+    pub together_s: f64,
+    /// Level of the source by way of the other channel minus by way of its own, as they are mixed.
+    pub level_db: Fact,
+    /// Arrival in the other minus arrival in its own.
+    pub delay_s: f64,
+    /// Highest minus lowest response of the sum up to 16 kHz.
+    pub ripple_db: Fact,
+    /// When both are open and the source sounds: the longest stretches.
+    pub evidence: Vec<Span>,
 }
 
 /// A lead voice in a song.

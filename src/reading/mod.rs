@@ -9,10 +9,11 @@ mod mix;
 mod pair;
 mod session;
 
-pub use channel::{Channel, Events, Hum, Spectrum};
+pub use channel::{Channel, Events, Hum, Processing, Spectrum};
 pub use main_mix::{Jump, MainMix, SongLoudness};
 pub use mix::{
-    BackingMix, Entry, Idle, LeadMix, Mix, MixChannel, MixSection, SoloMix, SongMix, TakenOver,
+    BackingMix, Entry, Idle, LeadMix, Mix, MixChannel, MixSection, OpenPair, SoloMix, SongMix,
+    TakenOver,
 };
 pub use pair::{Kinship, Pair};
 pub use session::{LineCheck, Segment, SegmentKind, SessionFacts};

@@ -68,7 +68,7 @@ pub fn audibility(
         }
         n += 1;
         for (place, band) in bands.clone().enumerate() {
-            let given = |line: &usize| f64::from(told.given[*line][band]);
+            let given = |line: &usize| f64::from(told.of_line(*line)[band]);
             let own: f64 = voice.iter().map(given).sum();
             let rest: f64 = others.iter().map(given).sum();
             let over_db = 10.0 * ((own + f64::MIN_POSITIVE) / (rest + f64::MIN_POSITIVE)).log10();
@@ -88,6 +88,6 @@ pub fn audibility(
     Ok(Audibility {
         index,
         covered_hz: middle_hz(bands.start + worst),
-        covered_by: loudest.map(|place| others[place]),
+        covered_by: loudest.map(|place| others[place]).filter(|line| *line < board.lines.len()),
     })
 }

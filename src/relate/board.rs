@@ -6,6 +6,7 @@
 use super::grid::{N_BANDS, bands_between, middle_hz};
 use super::hand::swing_db;
 use super::mixture::{InMix, Mixture};
+use super::pump;
 use super::shares::{Powers, Slot};
 use crate::dsp::biquad::gain_db;
 use crate::dsp::weighting;
@@ -52,6 +53,13 @@ pub struct Second {
     pub rest: Powers,
     /// What each line gives to both sides; what a group gives stands at its first line, 0 at the others.
     pub given: Vec<Powers>,
+}
+
+impl Second {
+    /// What a line gives to both sides; the line behind the last is what no channel explains.
+    pub fn of_line(&self, line: usize) -> &Powers {
+        self.given.get(line).unwrap_or(&self.rest)
+    }
 }
 
 /// A line of the desk: a channel that may be in the mix.
@@ -105,6 +113,8 @@ pub struct Section {
     pub explained_share: Option<f64>,
     /// Swing of what moves all channels at once, in dB.
     pub bus_swing_db: f64,
+    /// The same in time with the music, in dB; none where it keeps no time.
+    pub bus_pump_db: Option<f64>,
 }
 
 /// The mix of a session.
@@ -146,7 +156,12 @@ impl Board {
             sections: vec![InSection::default(); sections.len()],
             ..Line::default()
         };
-        let section = |&span: &Span| Section { span, explained_share: None, bus_swing_db: 0.0 };
+        let section = |&span: &Span| Section {
+            span,
+            explained_share: None,
+            bus_swing_db: 0.0,
+            bus_pump_db: None,
+        };
         Self {
             seconds: vec![None; n_seconds],
             lines: channels.iter().map(line).collect(),
@@ -189,6 +204,7 @@ impl Board {
         }
         self.sections[section].explained_share = mixture.explained_share;
         self.sections[section].bus_swing_db = swing_db(mixture.bus_db.clone());
+        self.sections[section].bus_pump_db = pump::swing_db(&mixture.bus_db, mixture.hop_s).ok();
     }
 
     /// Joins what was open over the borders of sections.

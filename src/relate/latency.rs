@@ -37,7 +37,7 @@ const NEEDS_VOTES: usize = 2;
 const NEEDS_SHARE: f64 = 0.1;
 
 /// Latency of the mix in a stretch.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Latency {
     /// Middle of the stretch, in seconds of the session.
     pub at_s: f64,
@@ -45,6 +45,8 @@ pub struct Latency {
     pub samples: f64,
     /// Share of the votes, 0 to 1.
     pub share: f64,
+    /// The vote of each channel: a lag in samples, and its weight.
+    pub votes: Vec<(f64, f64)>,
 }
 
 /// Measures the latency of the mix. It keeps 1.5 MB a channel.
@@ -160,21 +162,43 @@ impl LatencyMeter {
             (peak.at_s * self.rate_hz, peak.value.abs())
         };
         let votes: Vec<(f64, f64)> = self.channels.iter().map(peak).collect();
-        let all: f64 = votes.iter().map(|vote| vote.1).sum();
-        let near = |samples: f64| {
-            votes.iter().filter(move |vote| (vote.0 - samples).abs() <= AGREE_SAMPLES)
-        };
-        let weight = |samples: f64| near(samples).map(|vote| vote.1).sum::<f64>();
-        let best = votes.iter().max_by(|a, b| weight(a.0).total_cmp(&weight(b.0)));
-        let Some(best) = best.filter(|_| all > 0.0) else { return Err(Unmeasured::Silent) };
-        let share = weight(best.0) / all;
-        if share < NEEDS_SHARE || near(best.0).count() < NEEDS_VOTES {
+        let at_s = self.start_s + have_s / 2.0;
+        let best = elected(at_s, votes).ok_or(Unmeasured::Silent)?;
+        if best.share < NEEDS_SHARE || best.near(best.samples).count() < NEEDS_VOTES {
             return Err(Unmeasured::Because("channels don't agree on the latency of the mix"));
         }
-        let sum: f64 = near(best.0).map(|vote| vote.0 * vote.1).sum();
-        let at_s = self.start_s + have_s / 2.0;
-        Ok(Latency { at_s, samples: sum / weight(best.0), share })
+        Ok(best)
     }
+}
+
+impl Latency {
+    /// The votes for a lag.
+    fn near(&self, samples: f64) -> impl Iterator<Item = &(f64, f64)> {
+        self.votes.iter().filter(move |vote| (vote.0 - samples).abs() <= AGREE_SAMPLES)
+    }
+}
+
+/// The lag that most votes are for; none without votes.
+fn elected(at_s: f64, votes: Vec<(f64, f64)>) -> Option<Latency> {
+    let near =
+        |samples: f64| votes.iter().filter(move |vote| (vote.0 - samples).abs() <= AGREE_SAMPLES);
+    let weight = |samples: f64| near(samples).map(|vote| vote.1).sum::<f64>();
+    let all: f64 = votes.iter().map(|vote| vote.1).sum();
+    let best = votes.iter().max_by(|a, b| weight(a.0).total_cmp(&weight(b.0)));
+    let best = best.filter(|_| all > 0.0)?.0;
+    let sum: f64 = near(best).map(|vote| vote.0 * vote.1).sum();
+    let (samples, share) = (sum / weight(best), weight(best) / all);
+    Some(Latency { at_s, samples, share, votes })
+}
+
+/// The latency that all stretches share: the lag with most votes of all of them together, if some of each stretch are for it. What wins
+/// in a single stretch may be the way through another microphone.
+pub fn common(stretches: &[Latency]) -> Option<Latency> {
+    let votes = stretches.iter().flat_map(|one| one.votes.iter().copied()).collect();
+    let at_s = stretches.first()?.at_s;
+    let best = elected(at_s, votes)?;
+    let is_shared = stretches.iter().all(|one| one.near(best.samples).next().is_some());
+    (is_shared && best.share >= NEEDS_SHARE).then_some(best)
 }
 
 /// How fast the latency grows, in parts per million of the session's rate: a recorder with a clock of its own. None below two

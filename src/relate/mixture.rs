@@ -58,6 +58,8 @@ pub struct Mixture {
     pub explained_share: Option<f64>,
     /// What moves all channels at once, frame by frame, in dB: a compressor on the mix.
     pub bus_db: Vec<f32>,
+    /// From frame to frame, in seconds.
+    pub hop_s: f64,
 }
 
 /// A channel in the mix.
@@ -145,7 +147,7 @@ pub fn mixture(held: &Spectrogram, patch: &Patch, expected_db: &[Option<f64>]) -
     let share = |rest: f64, main: f64| (main > 0.0).then(|| 1.0 - rest / main);
     let all = |of: fn(&Slot) -> &[Powers; 2]| slots.iter().map(|slot| sum(of(slot))).sum::<f64>();
     let explained_share = share(all(|slot| &slot.rest), all(|slot| &slot.main));
-    Some(Mixture { channels, groups, unsure, explained_share, bus_db, slots })
+    Some(Mixture { channels, groups, unsure, explained_share, bus_db, hop_s, slots })
 }
 
 /// Sign of each channel's colour, and whether the channel reaches the mix: a way through a desk keeps the phases of its colour alike, a

@@ -34,6 +34,7 @@ pub mod opened;
 pub mod part;
 mod players;
 pub mod prevail;
+pub mod pump;
 pub mod quiet;
 pub mod reduction;
 pub mod ride;

@@ -3,10 +3,10 @@
 //! When a channel was open in the main mix.
 //!
 //! - **Formula:** with the equations `A g = b` of a frame, `r_k = b_k - sum_{l!=k} A_kl g_l`, the usual gain `ref` (median of 24 s of open frames)
-//!   and `h = 0.3 ref`, evidence `(h r_k - A_kk h^2/2) / i`, within -3 to 3, where `i` is how much larger the errors of the channel are than they
-//!   should be; the likeliest course of open and closed at a price of 12 for each switch (Viterbi)
+//!   and `h = 0.4 ref`, evidence `(h r_k - A_kk h^2/2) / i`, within -3 to 3, where `i` is how much larger the errors of the channel are than they
+//!   should be; the likeliest course of open and closed at a price of 24 for each switch (Viterbi)
 //! - **Unit:** s
-//! - **Range:** closed means 16 dB or more under the usual gain, for 350 ms at least
+//! - **Range:** closed means 14 dB or more under the usual gain, for 350 ms at least
 //! - **Source:** G. D. Forney, "The Viterbi algorithm", Proc. IEEE 61(3), 1973; price and bounds are own trials on simulated desks
 //! - **Window:** a section of up to five minutes, steps of 43 ms
 //! - **No value:** frames in which too little of the channel is heard to tell; the course goes on as before there
@@ -14,14 +14,14 @@
 
 use super::ride::Equations;
 
-/// Gain at which open and closed are equally likely is half of this, re the usual gain: -16 dB.
-const HALF_WAY: f64 = 0.3;
+/// Gain at which open and closed are equally likely is half of this, re the usual gain: -14 dB.
+const HALF_WAY: f64 = 0.4;
 
 /// Evidence of a frame counts up to this.
 const MOST_EVIDENCE: f64 = 3.0;
 
 /// Price of a switch.
-const PRICE: f64 = 12.0;
+const PRICE: f64 = 24.0;
 
 /// A frame tells if the usual gain would stand out of its errors by this (a power ratio).
 const TELLS: f64 = 6.0;

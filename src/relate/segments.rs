@@ -3,8 +3,8 @@
 //! Where songs, talk, playback, line check and the rest lie, from who is active.
 //!
 //! - **Formula:** frames of 100 ms, gaps up to 1.4 s in a channel's activity closed. A song frame has two instruments
-//!   and half of the usual number of players (90th percentile; a kit is one player); majority over 5 s; gaps under 5 s
-//!   filled; 20 s or more kept. Its start walks back up to 10 s while an instrument plays, its end goes on up to 6 s
+//!   and half of the usual number of players (90th percentile; a kit is one player), or three singers at once; majority over 5 s; gaps under 5 s
+//!   filled, and those under 12 s in which an instrument plays on and nobody talks; 20 s or more kept. Its start walks back up to 10 s while an instrument plays, its end goes on up to 6 s
 //!   while two play; both are trimmed to instruments. Where a session has one instrument only, a song frame has that
 //!   and a voice, and 30 s are needed. Elsewhere: playback without instruments, a voice with at most one instrument
 //!   (talk in a speech channel, else band talk; without any speech channel the lead voice talks), other playing,
@@ -33,6 +33,15 @@ const MAJORITY: usize = 50;
 
 /// Gaps in a song shorter than this are filled, in frames.
 const FILL: usize = 49;
+
+/// So many who sing at once need no instruments.
+const TOGETHER: u8 = 3;
+
+/// A passage of few players belongs to the song around it if it is shorter than this, in frames, an instrument plays for this share of it,
+/// and a talker for less than that.
+const BREAK: usize = 120;
+const PLAYED: f64 = 0.9;
+const TALKED: f64 = 0.2;
 
 /// Shortest song, and shortest where one instrument accompanies a voice, in frames.
 const SHORTEST: [usize; 2] = [200, 300];
@@ -117,6 +126,8 @@ struct Stage {
     /// How many instruments (a kit is one).
     n_instruments: Vec<u8>,
     is_voice: Vec<bool>,
+    /// How many sing or speak, talkers aside.
+    n_singers: Vec<u8>,
     is_talker: Vec<bool>,
     is_playback: Vec<bool>,
     has_speech_channel: bool,
@@ -164,9 +175,18 @@ impl Stage {
         let speech = with_role(Role::Speech);
         let has_speech_channel = speech.iter().any(|&idx| activities[idx].active_s > 0.0);
         let talkers = if has_speech_channel { speech } else { with_role(Role::LeadVocal) };
+        let is_singer = |player: &&Player| {
+            player.part == Part::Voice
+                && player.channels.iter().all(|&idx| sources[idx].role != Role::Speech)
+        };
+        let singers: Vec<Vec<bool>> =
+            players.iter().filter(is_singer).map(|player| held(&player.channels)).collect();
         Self {
             n_frames,
             n_instruments: (0..n_frames).map(count).collect(),
+            n_singers: (0..n_frames)
+                .map(|frame| singers.iter().map(|singer| u8::from(singer[frame])).sum())
+                .collect(),
             is_voice: held(&voices),
             is_talker: held(&talkers),
             is_playback: held(&of(&|player| player.part == Part::Playback)),
@@ -187,11 +207,14 @@ impl Stage {
             if self.is_duo {
                 return self.n_instruments[frame] > 0 && self.is_voice[frame];
             }
-            self.n_instruments[frame] >= 2 && f64::from(n_playing(frame)) >= (usual / 2.0).ceil()
+            let is_band = self.n_instruments[frame] >= 2
+                && f64::from(n_playing(frame)) >= (usual / 2.0).ceil();
+            is_band || self.n_singers[frame] >= TOGETHER
         };
         let frames_of_songs: Vec<bool> = (0..self.n_frames).map(is_song).collect();
         let mut series = majority(&frames_of_songs, MAJORITY);
         frames::close_gaps(&mut series, FILL);
+        self.close_breaks(&mut series);
         let shortest = SHORTEST[usize::from(self.is_duo)];
         let runs = frames::runs(&series, true).into_iter();
         let mut songs: Vec<(usize, usize)> = Vec::new();
@@ -205,9 +228,28 @@ impl Stage {
         songs
     }
 
+    /// Fills passages within a song in which few play on.
+    #[expect(clippy::cast_precision_loss, reason = "counts of frames are small")]
+    fn close_breaks(&self, series: &mut [bool]) {
+        let gaps = frames::runs(series, false);
+        let is_inside = |&(from, to): &(usize, usize)| from > 0 && to < self.n_frames;
+        for (from, to) in gaps.into_iter().filter(is_inside) {
+            let n = (to - from) as f64;
+            let share =
+                |is: &dyn Fn(usize) -> bool| (from..to).filter(|&f| is(f)).count() as f64 / n;
+            let is_played = share(&|frame| self.n_instruments[frame] > 0) >= PLAYED;
+            let is_talked = share(&|frame| self.is_talker[frame]) >= TALKED;
+            if to - from < BREAK && is_played && !is_talked {
+                series[from..to].fill(true);
+            }
+        }
+    }
+
     /// Moves the edges of a song to where its instruments begin and end.
     fn edges(&self, from: usize, to: usize) -> (usize, usize) {
-        let plays = |frame: usize, least: u8| self.n_instruments[frame] >= least;
+        let plays = |frame: usize, least: u8| {
+            self.n_instruments[frame] >= least || self.n_singers[frame] >= TOGETHER
+        };
         let (mut start, mut end) = (from, to);
         while start > 0 && from - start < WALK[0] && plays(start - 1, 1) {
             start -= 1;

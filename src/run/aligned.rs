@@ -1,11 +1,21 @@
-//! Stretches of all recordings, each channel shifted by whole samples.
+//! Stretches of all recordings, each channel shifted by whole samples, or read by its own clock.
 //!
 //! Takes recordings at their start and how far each channel is to be read ahead, gives blocks of all channels that belong to the same
 //! moment of the mix. Silence stands before the recording begins and after it ends.
 
 use super::feed::Feed;
 use super::stream::{Place, Recorder, places, read_stretch};
+use crate::dsp::slide::{REACH, Slide};
 use crate::unit::Span;
+
+/// A clock beside that of the session.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Clock {
+    /// How much later its recording stands at the begin of the session, in samples.
+    pub(super) late_samples: f64,
+    /// How many millionths more samples it takes.
+    pub(super) ppm: f64,
+}
 
 /// Recordings that are read with shifts.
 pub(super) struct Aligned {
@@ -14,6 +24,8 @@ pub(super) struct Aligned {
     rate_hz: u32,
     /// Samples by which each channel is read ahead; negative: late.
     ahead: Vec<i64>,
+    /// Clocks of channels whose recorder had one of its own.
+    clocks: Vec<Option<Clock>>,
 }
 
 impl Aligned {
@@ -21,7 +33,7 @@ impl Aligned {
     pub(super) fn new(recorders: Vec<Recorder>, n_channels: usize, rate_hz: u32) -> Self {
         let places = places(&recorders, n_channels);
         let feeds = recorders.into_iter().map(|recorder| recorder.feed).collect();
-        Self { feeds, places, rate_hz, ahead: vec![0; n_channels] }
+        Self { feeds, places, rate_hz, ahead: vec![0; n_channels], clocks: vec![None; n_channels] }
     }
 
     /// Reads a channel that many samples ahead.
@@ -29,22 +41,34 @@ impl Aligned {
         self.ahead[channel] = samples;
     }
 
+    /// Reads a channel by its own clock, or by that of the session again.
+    pub(super) fn keep_time(&mut self, channel: usize, clock: Option<Clock>) {
+        self.clocks[channel] = clock;
+    }
+
     /// Reads a stretch, block by block.
     pub(super) fn read(&mut self, stretch: Span, mut each: impl FnMut(&[&[f32]])) {
-        let first = self.ahead.iter().copied().min().unwrap_or(0);
-        let last = self.ahead.iter().copied().max().unwrap_or(0);
-        let start = self.samples(stretch.start_s) + first;
+        let begin = self.samples(stretch.start_s);
+        let n_wanted = count(self.samples(stretch.end_s) - begin);
+        let (ahead, slides): (Vec<i64>, Vec<Option<Slide>>) =
+            (0..self.places.len()).map(|channel| self.way(channel, begin)).unzip();
+        let first = ahead.iter().copied().min().unwrap_or(0);
+        let last = ahead.iter().copied().max().unwrap_or(0);
+        let start = begin + first;
         // Before the begin of the session lies silence.
         let n_before = count(-start);
-        let n_wanted = count(self.samples(stretch.end_s) - self.samples(stretch.start_s));
+        let n_more = if slides.iter().any(Option::is_some) { slack(n_wanted) } else { 0 };
         let mut queues = Queues {
-            planes: vec![vec![0.0; n_before]; self.places.len()],
-            to_drop: self.ahead.iter().map(|ahead| count(ahead - first)).collect(),
+            planes: vec![Vec::new(); self.places.len()],
+            to_drop: ahead.iter().map(|ahead| count(ahead - first)).collect(),
+            slides,
             n_left: n_wanted,
         };
+        let silence = vec![0.0; n_before];
+        queues.push(&vec![silence.as_slice(); self.places.len()]);
         #[expect(clippy::cast_precision_loss, reason = "far below 2^52 samples")]
         let start_s = start.max(0) as f64 / f64::from(self.rate_hz);
-        let n_to_read = (n_wanted + count(last - first)).saturating_sub(n_before);
+        let n_to_read = (n_wanted + count(last - first) + n_more).saturating_sub(n_before);
         let Self { feeds, places, rate_hz, .. } = self;
         read_stretch(feeds, places, start_s, n_to_read, *rate_hz, |planes| {
             queues.push(planes);
@@ -53,10 +77,25 @@ impl Aligned {
         queues.pass(&mut each);
     }
 
+    /// How far a channel is to be read ahead from a sample of the session on, and what reads it between its samples.
+    #[expect(clippy::cast_possible_truncation, reason = "far below 2^52 samples")]
+    #[expect(clippy::cast_precision_loss, reason = "far below 2^52 samples")]
+    fn way(&self, channel: usize, begin: i64) -> (i64, Option<Slide>) {
+        let Some(clock) = self.clocks[channel] else { return (self.ahead[channel], None) };
+        let late = clock.late_samples + begin as f64 * clock.ppm * 1e-6;
+        let slide = Slide::new(late - late.floor(), 1.0 + clock.ppm * 1e-6);
+        (late.floor() as i64 - REACH as i64, Some(slide))
+    }
+
     #[expect(clippy::cast_possible_truncation, reason = "far below 2^52 samples")]
     fn samples(&self, at_s: f64) -> i64 {
         (at_s * f64::from(self.rate_hz)).round() as i64
     }
+}
+
+/// Samples that a clock of its own may need beyond those that are wanted: a thousandth of them, and what reads between samples.
+fn slack(n_wanted: usize) -> usize {
+    n_wanted / 1000 + 2 * REACH + 2
 }
 
 /// A count of samples; none if it is negative.
@@ -69,17 +108,22 @@ struct Queues {
     planes: Vec<Vec<f32>>,
     /// Samples of each channel that lie before the stretch.
     to_drop: Vec<usize>,
+    /// What reads channels between their samples.
+    slides: Vec<Option<Slide>>,
     /// Samples of the stretch that were not passed on yet.
     n_left: usize,
 }
 
 impl Queues {
     fn push(&mut self, planes: &[&[f32]]) {
-        for ((queue, to_drop), plane) in self.planes.iter_mut().zip(&mut self.to_drop).zip(planes) {
-            queue.extend_from_slice(plane);
-            let n_dropped = (*to_drop).min(queue.len());
-            queue.drain(..n_dropped);
+        let ways = self.to_drop.iter_mut().zip(&mut self.slides);
+        for ((queue, (to_drop, slide)), plane) in self.planes.iter_mut().zip(ways).zip(planes) {
+            let n_dropped = (*to_drop).min(plane.len());
             *to_drop -= n_dropped;
+            match slide {
+                Some(slide) => slide.push(&plane[n_dropped..], queue),
+                None => queue.extend_from_slice(&plane[n_dropped..]),
+            }
         }
     }
 

@@ -15,6 +15,7 @@ use super::refine;
 use super::segments::named;
 use super::shared::Shared;
 use super::stream::Measured;
+use super::tap_facts;
 use super::{blank::blank, main_facts, pair_facts, sound, spill_facts, views};
 use crate::dsp::air::USUAL_TEMPERATURE_C;
 use crate::measure::standing;
@@ -178,6 +179,7 @@ pub(super) fn assemble(
             Some(Through { eq_db: eq.db, tone })
         })
         .collect();
+    tap_facts::fill(&mut facts, &measured.kin.taps);
     let pairs = pairs(session, &facts, &measured, shared.as_ref());
     warnings.extend(kindred::sentences(&facts, kindred));
     let opposite = shared.as_ref().map_or(&[][..], |shared| shared.opposite.as_slice());
@@ -191,6 +193,7 @@ pub(super) fn assemble(
         note: &session.note,
         session: channels,
         common: &measured.common,
+        pairs: &pairs,
     };
     let mix = mixed.map(|mixed| look.mix(&mixed, &through));
     Reading {
@@ -214,7 +217,13 @@ fn read_back(
     let told = mixed?.inspect_err(|reason| {
         warnings.push(format!("the mix could not be read back: {reason}"));
     });
-    told.ok()
+    let told = told.ok()?;
+    if let Some(ppm) = told.drift_ppm.filter(|_| told.has_own_clock) {
+        warnings.push(format!(
+            "the main mix was recorded by a clock of its own, {ppm:.1} ppm off: it was read by that clock"
+        ));
+    }
+    Some(told)
 }
 
 /// What channels say about each other.

@@ -3,7 +3,7 @@
 //! Takes a session and passages, gives samples. Reads half a minute around each passage and no more; knows the order of the steps,
 //! computes nothing itself.
 
-use super::aligned::Aligned;
+use super::aligned::{Aligned, Clock};
 use super::main_facts::sides;
 use super::open;
 use crate::audio::TrustHeader;
@@ -53,7 +53,13 @@ pub fn excerpt(
     let mix = reading.mix.as_ref();
     let late_s = mix.and_then(|mix| mix.latency_s.value()).unwrap_or(0.0);
     for side in main {
-        aligned.shift(side, shift(late_s, session.rate_hz));
+        match mix.filter(|mix| mix.has_own_clock).and_then(|mix| mix.drift_ppm.value()) {
+            Some(ppm) => {
+                let late_samples = late_s * f64::from(session.rate_hz);
+                aligned.keep_time(side, Some(Clock { late_samples, ppm }));
+            }
+            None => aligned.shift(side, shift(late_s, session.rate_hz)),
+        }
     }
     let lines: Vec<(usize, &MixChannel)> = mix
         .iter()

@@ -6,6 +6,7 @@ use rayon::prelude::*;
 use crate::dsp::Group;
 use crate::measure::{LoudnessMeter, Thirds, ThirdsMeter, Trace};
 use crate::reading::Kinship;
+use crate::relate::reduction::{Reduction, ReductionMeter};
 use crate::relate::same_source::{self, SameSourceMeter};
 use crate::relate::stereo::{Agreement, MAX_PAIRS, StereoMeter};
 use crate::relate::twin::{Twin, TwinMeter};
@@ -22,6 +23,8 @@ pub(super) struct Kin {
     pub(super) stereo: Vec<(usize, usize, Result<Agreement, Unmeasured>)>,
     /// Two channels on one source.
     pub(super) same_source: Vec<(usize, usize, Result<same_source::Kin, Unmeasured>)>,
+    /// Raw and processed tap of one channel, and what lies between.
+    pub(super) taps: Vec<(usize, usize, Result<Reduction, Unmeasured>)>,
     /// Channels that carry one signal.
     pub(super) twins: Vec<Twin>,
     /// The main mix summed to mono, where it has two sides.
@@ -45,6 +48,7 @@ struct MidMeter {
 pub(super) struct KinMeters {
     stereo: Vec<(Vec<(usize, usize)>, StereoMeter)>,
     same_source: Vec<(usize, usize, SameSourceMeter)>,
+    taps: Vec<(usize, usize, ReductionMeter)>,
     twins: TwinMeter,
     mid: Option<MidMeter>,
 }
@@ -75,12 +79,16 @@ impl KinMeters {
                 thirds: ThirdsMeter::new(session_hz, 1),
             },
         );
-        Self { stereo, same_source, twins: TwinMeter::new(channels.len()), mid }
+        let behind = channels.iter().enumerate();
+        let taps = behind
+            .filter_map(|(idx, channel)| Some((channel.raw?, idx, ReductionMeter::new(session_hz))))
+            .collect();
+        Self { stereo, same_source, taps, twins: TwinMeter::new(channels.len()), mid }
     }
 
     /// The next block of all channels.
     pub(super) fn push(&mut self, planes: &[&[f32]], session_hz: u32) {
-        let Self { stereo, same_source, twins, mid } = self;
+        let Self { stereo, same_source, taps, twins, mid } = self;
         rayon::join(
             || {
                 stereo.par_iter_mut().for_each(|(some, meter)| {
@@ -90,6 +98,9 @@ impl KinMeters {
                 });
                 same_source.par_iter_mut().for_each(|(first, second, meter)| {
                     meter.push(planes[*first], planes[*second]);
+                });
+                taps.par_iter_mut().for_each(|(raw, processed, meter)| {
+                    meter.push(planes[*raw], planes[*processed]);
                 });
             },
             || {
@@ -113,6 +124,11 @@ impl KinMeters {
                 .same_source
                 .into_iter()
                 .map(|(first, second, meter)| (first, second, meter.finish()))
+                .collect(),
+            taps: self
+                .taps
+                .into_par_iter()
+                .map(|(raw, processed, meter)| (raw, processed, meter.finish()))
                 .collect(),
             twins: self.twins.finish(),
             mid: self.mid.map(|mid| Mid {

@@ -5,11 +5,12 @@
 use super::facts::Eq;
 use super::meters::Common;
 use super::mixed::Mixed;
+use super::open_facts;
 use super::song_facts::{self, Player};
 use crate::dsp::percentile::median;
 use crate::measure::{Trace, dynamics};
 use crate::reading::{
-    Channel, Entry, Idle, Mix, MixChannel, MixSection, Segment, SegmentKind, Spectrum,
+    Channel, Entry, Idle, Mix, MixChannel, MixSection, Pair, Segment, SegmentKind, Spectrum,
 };
 use crate::relate::balance::{Levels, Window, usual_db};
 use crate::relate::board::{Board, Ear, InSection, Line, Section, power_between};
@@ -33,6 +34,9 @@ const BELOW: usize = 2;
 
 /// Low end of a mix, in Hz.
 const LOW_HZ: [f64; 2] = [56.0, 224.0];
+
+/// How sure what moves all channels at once is.
+const BUS_SURE: f64 = 0.7;
 
 /// Pans that differ by more between sections were changed.
 const PAN_MOVES: f64 = 0.3;
@@ -64,6 +68,8 @@ pub(super) struct Look<'a> {
     pub(super) session: &'a [SessionChannel],
     /// What the meters of each channel gave.
     pub(super) common: &'a [Common],
+    /// What channels say about each other.
+    pub(super) pairs: &'a [Pair],
 }
 
 /// What holds for all channels.
@@ -157,10 +163,13 @@ impl Look<'_> {
                 Fact::missing(Unmeasured::Because("the session is too short to tell")),
                 |ppm| Fact::sure(ppm, sure),
             ),
+            has_own_clock: mixed.has_own_clock,
             explained_share: share
                 .map_or_else(|| Fact::missing(Unmeasured::Silent), |share| Fact::sure(share, 1.0)),
+            bus_pump_db: bus_pump(board),
+            open_pairs: open_facts::pairs(self.pairs, self.channels, &channels),
             bus_swing_db: median(&swings)
-                .map_or(Fact::missing(Unmeasured::Silent), |swing| Fact::sure(swing, 0.7)),
+                .map_or(Fact::missing(Unmeasured::Silent), |swing| Fact::sure(swing, BUS_SURE)),
             sections: board.sections.iter().map(of_section).collect(),
             channels,
             groups: board.groups.iter().map(|group| group.iter().map(id).collect()).collect(),
@@ -410,6 +419,15 @@ fn gain_reduction(line: &Line, sure: Option<f64>) -> Fact {
         }
         Err(_) => Fact::missing(Unmeasured::NeverActive),
     }
+}
+
+/// What breathes on all channels in time with the music, over the sections in which it does.
+fn bus_pump(board: &Board) -> Fact {
+    let pumps: Vec<f64> = board.sections.iter().filter_map(|one| one.bus_pump_db).collect();
+    median(&pumps).map_or(
+        Fact::missing(Unmeasured::Because("what moves all channels keeps no time")),
+        |swing_db| Fact::sure(swing_db, BUS_SURE),
+    )
 }
 
 fn re_mix_lu(board: &Board, ear: &Ear, place: usize, active: &[usize]) -> Result<f64, Unmeasured> {

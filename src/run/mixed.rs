@@ -3,14 +3,14 @@
 //! Takes who sounds when and where songs begin and end, gives a board of the session. Knows the order of the steps, computes
 //! nothing itself. Memory holds one section at a time.
 
-use super::aligned::Aligned;
+use super::aligned::{Aligned, Clock};
 use super::stream::Recorder;
 use crate::relate::activity::{Activity, Presence};
 use crate::relate::board::Board;
 use crate::relate::colour::{Patch, apart, products};
 use crate::relate::grid::Grid;
 use crate::relate::insert::inserts;
-use crate::relate::latency::{Latency, LatencyMeter, drift_ppm};
+use crate::relate::latency::{Latency, LatencyMeter, common, drift_ppm};
 use crate::relate::mixture::mixture;
 use crate::relate::sections::sections;
 use crate::relate::spectrogram::{BLOCK, Spectrogram, SpectrogramMeter};
@@ -18,8 +18,9 @@ use crate::session::{Family, Role, SessionChannel, Tap};
 use crate::unit::spans::shared_s;
 use crate::unit::{Span, Unmeasured};
 
-/// Where latency is told: one stretch in each part of the session, of this length, in seconds.
+/// Where latency is told: one stretch in each part of the session, of this length, in seconds; two in a short session.
 const PARTS: usize = 3;
+const FEWEST_PARTS: usize = 2;
 const SPOT_S: f64 = 30.0;
 
 /// How finely stretches are looked for, in seconds.
@@ -28,8 +29,15 @@ const STEP_S: f64 = 5.0;
 /// Fewest channels of which a mix is made.
 const FEWEST: usize = 2;
 
-/// Latencies of stretches that are one, in samples.
+/// What a clock that was found may leave over, in samples.
 const STEADY_SAMPLES: f64 = 1.5;
+
+/// Where a clock of its own is looked for, latencies are told from shorter stretches, in seconds; each look brings the next closer.
+const SHORT_SPOT_S: f64 = 6.0;
+const LOOKS: usize = 4;
+
+/// A clock that is off by more than this is none, in parts per million.
+const MOST_PPM: f64 = 300.0;
 
 /// What is known before.
 pub(super) struct Known<'a> {
@@ -60,8 +68,10 @@ pub(super) struct Mixed {
     pub(super) latency_s: f64,
     /// How sure that is: share of the votes.
     pub(super) agreement: f64,
-    /// How much slower the recorder of the mix ran, if it was heard long enough to tell.
+    /// How much faster the clock of the mix's recorder ran, if it was heard long enough to tell.
     pub(super) drift_ppm: Option<f64>,
+    /// Whether that was so much that the mix was read by it; else its latency is the same everywhere.
+    pub(super) has_own_clock: bool,
     /// How much later each line enters the mix than the others.
     pub(super) inserts_s: Vec<f64>,
     /// Whether the mix has two sides.
@@ -100,22 +110,24 @@ impl Stage<'_> {
         let known = self.known;
         let found = self.latencies(&mut aligned, spots);
         (self.progress)(0.05);
-        let latencies: Vec<Latency> = found.iter().flatten().copied().collect();
-        let best = latencies.iter().max_by(|a, b| a.share.total_cmp(&b.share));
-        let Some(best) = best else {
-            return Err(found
-                .into_iter()
-                .find_map(Result::err)
-                .unwrap_or(Unmeasured::Because("the mix can't be aligned with the channels")));
-        };
-        let spread = latencies.iter().map(|one| (one.samples - best.samples).abs());
-        if spread.fold(0.0, f64::max) > STEADY_SAMPLES {
-            return Err(Unmeasured::Because(
-                "the mix does not keep step with the channels: its recorder has a clock of its own",
-            ));
-        }
-        for side in self.patch.main {
-            aligned.shift(side, whole(best.samples));
+        let mut latencies: Vec<Latency> = found.iter().flatten().cloned().collect();
+        let same = common(&latencies);
+        let is_plain = same.is_some() && latencies.len() == spots.len();
+        let clock = if is_plain { None } else { self.clock(&mut aligned, spots, &latencies) };
+        let mut late_samples = clock.map_or(0.0, |clock| clock.late_samples);
+        if clock.is_none() {
+            let same = same.ok_or_else(|| {
+                let reason = found.iter().find_map(|one| one.as_ref().err().cloned());
+                reason.unwrap_or(Unmeasured::Because(
+                    "the mix does not keep step with the channels, and no steady clock explains it",
+                ))
+            })?;
+            for side in self.patch.main {
+                aligned.shift(side, whole(same.samples));
+                aligned.keep_time(side, None);
+            }
+            late_samples = same.samples;
+            latencies.retain(|one| (one.samples - late_samples).abs() <= STEADY_SAMPLES);
         }
         let inserts_s = self.align_inserts(&mut aligned, spots);
         (self.progress)(0.1);
@@ -138,12 +150,51 @@ impl Stage<'_> {
         board.finish();
         Ok(Mixed {
             board,
-            latency_s: best.samples / f64::from(known.rate_hz),
-            agreement: best.share,
-            drift_ppm: drift_ppm(&latencies, known.rate_hz),
+            latency_s: late_samples / f64::from(known.rate_hz),
+            agreement: latencies.iter().map(|one| one.share).fold(0.0, f64::max),
+            drift_ppm: clock
+                .map_or_else(|| drift_ppm(&latencies, known.rate_hz), |clock| Some(clock.ppm)),
+            has_own_clock: clock.is_some(),
             inserts_s,
             is_stereo: self.patch.main[0] != self.patch.main[1],
         })
+    }
+
+    /// The clock of the mix's recorder, where it is not that of the session: every look reads the mix by the clock that was found so far.
+    fn clock(&self, aligned: &mut Aligned, spots: &[Span], first: &[Latency]) -> Option<Clock> {
+        let rate_hz = self.known.rate_hz;
+        let ends = |spot: &Span| {
+            let short_s = SHORT_SPOT_S.min(spot.length_s() / 2.0);
+            [
+                Span::new(spot.start_s, spot.start_s + short_s),
+                Span::new(spot.end_s - short_s, spot.end_s),
+            ]
+        };
+        let short: Vec<Span> = spots.iter().flat_map(ends).collect();
+        let mut clock = Clock { late_samples: 0.0, ppm: 0.0 };
+        let mut latencies = first.to_vec();
+        for look in 0..LOOKS {
+            if look > 0 || latencies.len() < 2 {
+                let spots = if look < 2 { &short } else { spots };
+                latencies = self.latencies(aligned, spots).into_iter().flatten().collect();
+            }
+            if look > 0
+                && common(&latencies).is_some_and(|best| best.samples.abs() < STEADY_SAMPLES)
+            {
+                return Some(clock);
+            }
+            let ppm = drift_ppm(&latencies, rate_hz)?;
+            let best = latencies.iter().max_by(|a, b| a.share.total_cmp(&b.share))?;
+            clock.ppm += ppm;
+            clock.late_samples += best.samples - best.at_s * f64::from(rate_hz) * ppm * 1e-6;
+            if clock.ppm.abs() > MOST_PPM {
+                return None;
+            }
+            for side in self.patch.main {
+                aligned.keep_time(side, Some(clock));
+            }
+        }
+        None
     }
 
     fn latencies(&self, aligned: &mut Aligned, spots: &[Span]) -> Vec<Result<Latency, Unmeasured>> {
@@ -216,7 +267,7 @@ fn lines(known: &Known<'_>) -> Vec<usize> {
 /// Where most sources sound, one stretch in each part of the session, in order.
 #[expect(clippy::cast_precision_loss, reason = "a session has few stretches")]
 fn spots(known: &Known<'_>, lines: &[usize]) -> Vec<Span> {
-    let n_parts = if known.duration_s < PARTS as f64 * SPOT_S { 1 } else { PARTS };
+    let n_parts = if known.duration_s < PARTS as f64 * SPOT_S { FEWEST_PARTS } else { PARTS };
     let part_s = known.duration_s / n_parts as f64;
     let mut spots = Vec::new();
     for part in 0..n_parts {

@@ -15,6 +15,7 @@ mod main_facts;
 mod meters;
 mod mix_facts;
 mod mixed;
+mod open_facts;
 mod pair_facts;
 mod refine;
 mod segments;
@@ -23,7 +24,9 @@ mod song_facts;
 mod sound;
 mod spill_facts;
 mod stream;
+mod tap_facts;
 mod timed;
+mod treble_facts;
 mod views;
 
 use crate::audio::{Takes, TrustHeader};

@@ -4,6 +4,7 @@
 //! nothing that a rule decides.
 
 use super::mix_facts::{Look, MOST_SPANS, TOO_LITTLE, count, explained, sure_of, usual};
+use super::treble_facts;
 use crate::dsp::percentile::median;
 use crate::reading::{BackingMix, LeadMix, Segment, SegmentKind, SoloMix, SongMix, TakenOver};
 use crate::relate::audibility::audibility;
@@ -146,6 +147,8 @@ impl Stage<'_> {
         let leads: Vec<&Player> = self.singing(&[Role::LeadVocal]);
         let backing: Vec<&Player> = self.singing(&[Role::BackingVocal]);
         let lead = leads.iter().max_by(|a, b| self.sung_s(a).total_cmp(&self.sung_s(b))).copied();
+        let has_kit = self.players.iter().any(|player| player.role.family() == Family::Drums);
+        let treble = treble_facts::treble(self.board, span, sure, has_kit);
         SongMix {
             title: self.song.title.clone(),
             span,
@@ -163,6 +166,9 @@ impl Stage<'_> {
             overheads_re_kit_lu: self.overheads(&overheads, sure),
             overheads: overheads.iter().map(|&line| self.id(line)).collect(),
             effects_re_voice_lu: self.effects(&leads, sure),
+            treble_db: treble.share_db,
+            treble_movement_db: treble.movement_db,
+            treble_from: treble.from.into_iter().map(|line| self.id(line)).collect(),
         }
     }
 
@@ -196,14 +202,16 @@ impl Stage<'_> {
         sure.map(|sure| player.lines.iter().map(of_line).fold(sure, f64::min))
     }
 
-    /// Lines of everybody but some, effects and other lead voices left out.
+    /// Lines of everybody but some, effects and other lead voices left out, and what no channel explains: a part that was not recorded
+    /// covers a voice as well.
     fn others(&self, of: &Player) -> Vec<usize> {
         let is_other = |player: &&Player| {
             player.lines != of.lines
                 && player.role.family() != Family::Utility
                 && !(of.role == Role::LeadVocal && player.role == Role::LeadVocal)
         };
-        self.players.iter().filter(is_other).flat_map(|player| player.lines.clone()).collect()
+        let others = self.players.iter().filter(is_other).flat_map(|player| player.lines.clone());
+        others.chain([self.board.lines.len()]).collect()
     }
 
     fn lead(&self, voice: &Player, sure: Option<f64>) -> LeadMix {

@@ -3,9 +3,11 @@
 use deskside::reading::Kinship;
 use deskside::unit::{Fact, Span};
 
+use super::score::mix::desk::{Desk, Given, Kind, Mixed};
+use super::score::mix::strip::Strip;
 use super::score::told::{Pair, Told};
 use super::score::truth::{Alone, Channel, Row, Truth};
-use super::score::{activity, delay, kin, percentile, spill, table, witness};
+use super::score::{activity, delay, kin, mix, percentile, spill, table, witness};
 use crate::support::noise::Noise;
 use crate::support::wave;
 
@@ -283,4 +285,66 @@ fn every_line_of_the_tables_has_as_many_cells_as_its_head() {
     assert!(tables.contains("| case | energy ratio | 1 | 100 % |"), "{tables}");
     assert!(tables.contains("| all | cross-correlation | 1 | 100 % |"), "{tables}");
     assert!(tables.contains("| case | review | 1 | 0 % | - |"), "{tables}");
+}
+
+#[test]
+fn a_mix_is_scored_second_by_second_and_switch_by_switch() {
+    let strip = Strip {
+        name: "Fiddle".to_owned(),
+        file: "Fiddle.wav".to_owned(),
+        role: "strings".to_owned(),
+        gain_db: -6.0,
+        pan: 0.5,
+        high_pass_hz: None,
+        bell: None,
+        squeeze: None,
+        is_inverted: false,
+        edges_s: vec![4.0, 8.0],
+        moves: Vec::new(),
+        send_db: None,
+        is_recorded: true,
+    };
+    let desk = Desk { kind: Kind::Plain, strips: vec![strip], length_s: 12.0 };
+    let open = |second: usize| !(4..8).contains(&second);
+    let mixed = Mixed {
+        given: vec![Given {
+            raw: vec![1.0; 12],
+            mixed: (0..12).map(|second| if open(second) { 0.25 } else { 0.0 }).collect(),
+            presence: Vec::new(),
+        }],
+        main: vec![1.0; 12],
+        presence: [Vec::new(), Vec::new()],
+        swing_db: vec![0.0],
+    };
+    let told = mix::score::Told {
+        name: "Fiddle".to_owned(),
+        gain_db: (0..12).map(|second| open(second).then_some(-5.0)).collect(),
+        on: vec![Span::new(0.0, 4.02), Span::new(7.95, 10.0), Span::new(10.5, 12.0)],
+        pan: Some(0.47),
+        eq_db: vec![(100.0, 0.3), (1000.0, 0.0), (4000.0, -2.0)],
+        reduction_db: Some(4.0),
+        ..mix::score::Told::default()
+    };
+    let score = mix::score::score(&desk, &mixed, &[told]);
+    assert_eq!((score.n_seconds, score.gain_db.len()), (8, 8), "the open seconds count");
+    // 10 lg 0.25 = -6.02 dB.
+    close(score.gain_db[0], 10.0 * 4f64.log10() - 5.0);
+    assert_eq!((score.n_edges, score.edge_s.len(), score.n_extra_edges), (2, 2, 2), "{score:?}");
+    close(score.edge_s[0], 0.02);
+    close(score.edge_s[1], 0.05);
+    close(score.pan[0], 0.03);
+    assert_eq!(score.eq_db.len(), 3, "re the middle one");
+    close(score.eq_db[2], 2.0);
+    assert_eq!((score.n_uncompressed, score.n_false_compressed), (1, 1), "nothing compresses");
+    let row = mix::table::Row {
+        stage: "case".to_owned(),
+        kind: Kind::Plain,
+        review: score.clone(),
+        witnesses: [score.clone(), score],
+    };
+    let text = mix::table::tables(&[row]);
+    assert!(
+        text.contains("| case, plain | 1 | 0 | 8 | 100 % | 1.02 | 1.0 | 2 | 0 | 2 |"),
+        "{text}"
+    );
 }

@@ -8,6 +8,7 @@ use deskside::demo::{render_scene, scene::Scene};
 use deskside::run;
 use deskside::session::Session;
 
+use score::mix::{bars as mix, desk::Kind, stage::row};
 use score::told::Told;
 use score::truth::Truth;
 use score::{activity, bars, delay, kin, spill};
@@ -72,4 +73,37 @@ fn the_dry_stage_is_told_as_well_as_before_and_nothing_wrong_with_confidence() {
     let median = score::percentile(&sizes, 50.0).unwrap();
     assert!(median <= bars::DELAY_MEDIAN_SAMPLES, "{delay:?}");
     assert_eq!(delay.n_polarities_wrong, 0, "{delay:?}");
+}
+
+/// What the review has to reach on the dry stage under a desk whose settings are drawn: the bars of docs/accuracy.md, which are on all
+/// stages, with room for a single stage.
+#[test]
+fn a_drawn_desk_on_the_dry_stage_is_read_back() {
+    let scene = Scene::parse(include_str!("../../corpus/scenes/studio-dry.toml")).unwrap();
+    let scratch = tempfile::tempdir().unwrap();
+    let stage = scratch.path().join(&scene.name);
+    render_scene(&Scene { alone_told: false, ..scene }, &stage, &mut |_| {}).unwrap();
+    let row = row(&stage, Kind::Plain, 41);
+    let (review, [squares, powers]) = (&row.review, &row.witnesses);
+    let percentile = |errors: &[f64], percent| score::percentile(errors, percent).unwrap();
+    let share_of = |errors: &[f64], most: f64| {
+        errors.iter().filter(|error| **error <= most).count() as f64 / errors.len() as f64
+    };
+    assert!(percentile(&review.gain_db, 50.0) <= mix::GAIN_MEDIAN_DB, "{review:?}");
+    assert!(percentile(&review.gain_db, 95.0) <= mix::GAIN_MOST_DB, "{review:?}");
+    for naive in [squares, powers] {
+        assert!(percentile(&naive.gain_db, 50.0) > percentile(&review.gain_db, 50.0), "{naive:?}");
+    }
+    assert!(review.n_edges >= 10, "{review:?}");
+    assert_eq!(review.edge_s.len(), review.n_edges, "a switch is missed: {review:?}");
+    assert_eq!(review.n_extra_edges, 0, "a switch is invented: {review:?}");
+    assert!(percentile(&review.edge_s, 50.0) <= mix::EDGE_MEDIAN_S, "{review:?}");
+    assert!(share_of(&review.edge_s, mix::EDGE_CLOSE_S) >= mix::EDGE_CLOSE, "{review:?}");
+    assert!(percentile(&review.pan, 50.0) <= mix::PAN_MEDIAN, "{review:?}");
+    assert!(percentile(&review.eq_db, 50.0) <= mix::EQ_MEDIAN_DB, "{review:?}");
+    assert!(share_of(&review.eq_db, mix::EQ_CLOSE_DB) >= mix::EQ_CLOSE, "{review:?}");
+    assert!(percentile(&review.explained, 0.0) >= mix::EXPLAINED, "{review:?}");
+    assert_eq!(review.n_false_compressed, 0, "{review:?}");
+    // A single voice, whose passages hang on when it is taken to sing.
+    assert!(percentile(&review.voice_db, 50.0) <= 1.5 * mix::VOICE_DB, "{review:?}");
 }

@@ -1,10 +1,13 @@
-//! How well a review tells what microphones share: every scene of the corpus with truth, rendered, reviewed and scored, beside the
-//! naive ways. Writes the tables of docs/accuracy.md.
+//! How well a review tells what microphones share, and what the operator did: every scene of the corpus with truth, rendered, reviewed
+//! and scored, then mixed by desks that are drawn by seed, reviewed and scored again, all beside the naive ways. Writes the tables of
+//! docs/accuracy.md.
 //!
 //! `cargo bench --profile dev --bench accuracy` takes some minutes. `-- NAME ...` scores only these scenes and writes nothing;
 //! `-- --keep FOLDER` renders there and uses again what is there already.
 
 #![expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
     clippy::print_stdout,
     clippy::unwrap_used,
     reason = "a benchmark prints its figures and stops where it can't go on"
@@ -12,6 +15,13 @@
 
 #[path = "../accuracy/score/mod.rs"]
 mod score;
+#[expect(dead_code, reason = "its figures of plain tones are for other tests")]
+#[path = "../support/squeeze.rs"]
+mod squeeze;
+
+mod support {
+    pub(crate) use crate::squeeze;
+}
 
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -22,12 +32,14 @@ use deskside::demo::{render_scene, scene::Scene};
 use deskside::run;
 use deskside::session::Session;
 
+use score::mix::{self, desk::Kind, stage::row};
 use score::table;
 use score::told::Told;
 
 /// The document, and the marks between which its tables stand.
 const DOCUMENT: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/docs/accuracy.md");
-const MARKS: (&str, &str) = ("<!-- shared -->\n", "<!-- /shared -->");
+const SHARED: (&str, &str) = ("<!-- shared -->\n", "<!-- /shared -->");
+const MIXED: (&str, &str) = ("<!-- mixed -->\n", "<!-- /mixed -->");
 
 fn main() {
     let words: Vec<String> = std::env::args().skip(1).filter(|word| word != "--bench").collect();
@@ -39,21 +51,32 @@ fn main() {
         words.iter().enumerate().filter(is_name).map(|(_, word)| word).collect();
     let scratch = tempfile::tempdir().unwrap();
     let folder = kept.as_deref().unwrap_or(scratch.path());
-    let mut scores = Vec::new();
-    for scene in scenes() {
-        if names.is_empty() || names.iter().any(|name| **name == scene.name) {
-            scores.push(scored(&scene, &folder.join(&scene.name)));
+    let (mut scores, mut mixes) = (Vec::new(), Vec::new());
+    for (number, scene) in scenes().iter().enumerate() {
+        if !names.is_empty() && !names.iter().any(|name| **name == scene.name) {
+            continue;
+        }
+        let stage = folder.join(&scene.name);
+        scores.push(scored(scene, &stage));
+        for (idx, kind) in Kind::ALL.into_iter().enumerate() {
+            mixes.push(row(&stage, kind, (2 * number + idx) as u64 + 1));
         }
     }
-    let tables = table::tables(&scores);
-    println!("{tables}");
-    if names.is_empty() {
-        let document = fs::read_to_string(DOCUMENT).unwrap();
-        let (before, rest) = document.split_once(MARKS.0).unwrap();
-        let (_, after) = rest.split_once(MARKS.1).unwrap();
-        let text = format!("{before}{}\n{tables}\n{}{after}", MARKS.0, MARKS.1);
-        fs::write(DOCUMENT, text).unwrap();
+    let tables = [(SHARED, table::tables(&scores)), (MIXED, mix::table::tables(&mixes))];
+    for (marks, tables) in tables {
+        println!("{tables}");
+        if names.is_empty() {
+            put(marks, &tables);
+        }
     }
+}
+
+/// Writes tables between their marks.
+fn put((begin, end): (&str, &str), tables: &str) {
+    let document = fs::read_to_string(DOCUMENT).unwrap();
+    let (before, rest) = document.split_once(begin).unwrap();
+    let (_, after) = rest.split_once(end).unwrap();
+    fs::write(DOCUMENT, format!("{before}{begin}\n{tables}\n{end}{after}")).unwrap();
 }
 
 /// The scenes of the corpus that tell what things give alone, by name.

@@ -215,7 +215,7 @@ fn songs_and_pairs_reach_their_rules() {
     assert_eq!(rules(&advise(&with_main(main)).notes), ["mono-fold"], "both songs fold");
     let (top, bottom) = (channel(2, Role::SnareTop), channel(3, Role::SnareBottom));
     let mut both = pair(&top, &bottom, deskside::reading::Kinship::SameSource);
-    both.polarity = Fact::exact(-1.0);
+    both.body_correlation = Fact::exact(-0.8);
     let advice = advise(&with_pair(top, bottom, both));
     assert_eq!(rules(&advice.notes), ["pair-polarity"], "a check for the trainee");
     assert!(advice.notes[0].is_check, "and no finding");

@@ -1,6 +1,6 @@
 //! Latency of a mix that was made late on purpose.
 
-use deskside::relate::latency::{Latency, LatencyMeter, drift_ppm};
+use deskside::relate::latency::{Latency, LatencyMeter, common, drift_ppm};
 use deskside::unit::Unmeasured;
 
 use crate::support::desk::{N_PLAYERS, RATE_HZ, Strip, microphones, mix};
@@ -50,4 +50,23 @@ fn a_silent_mix_and_a_short_one_have_no_latency() {
     assert_eq!(meter.finish(), vec![Err(Unmeasured::Silent)]);
     let meter = LatencyMeter::new(RATE_HZ, raw.len(), 0.0);
     assert!(matches!(meter.finish()[..], [Err(Unmeasured::TooShort { .. })]));
+}
+
+#[test]
+fn a_stretch_that_votes_for_the_way_through_another_microphone_is_outvoted() {
+    let stretch = |at_s: f64, votes: &[(f64, f64)]| Latency {
+        at_s,
+        samples: votes[0].0,
+        share: 0.4,
+        votes: votes.to_vec(),
+    };
+    // In the second stretch two loud channels arrive by a microphone 96 samples away.
+    let first = stretch(15.0, &[(613.0, 0.3), (613.2, 0.2), (520.0, 0.1)]);
+    let second = stretch(45.0, &[(709.0, 0.3), (709.1, 0.2), (613.1, 0.2)]);
+    let both = common(&[first.clone(), second.clone()]).unwrap();
+    assert!((both.samples - 613.1).abs() < 0.1, "{both:?}");
+    // A clock of its own leaves nothing in common.
+    let later = stretch(75.0, &[(642.0, 0.3), (642.3, 0.2)]);
+    assert!(common(&[first, later]).is_none(), "29 samples in a minute");
+    assert!(common(&[]).is_none(), "nothing was heard");
 }

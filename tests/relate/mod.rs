@@ -28,6 +28,7 @@ mod opened;
 mod part;
 mod players;
 mod prevail;
+mod pump;
 mod quiet;
 mod reduction;
 mod ride;

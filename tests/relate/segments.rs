@@ -1,10 +1,11 @@
 //! Segments: planted songs, talk, playback and line check lie where they were planted.
 
 use deskside::measure::Trace;
-use deskside::relate::activity::own_activity;
+use deskside::relate::activity::{Activity, Presence, Source, own_activity};
 use deskside::relate::line_check::turns;
 use deskside::relate::segments::{Kind, Stretch, segments};
 use deskside::session::Role;
+use deskside::unit::Span;
 
 use crate::support::stage::{Band, Motion, Stage};
 
@@ -125,6 +126,33 @@ fn voice_and_one_guitar_make_a_song_too() {
     let song = found_at(&found, Kind::Song, 30.0, 118.0);
     assert!(song.confidence < 0.7, "less sure than with a band: {song:?}");
     found_at(&found, Kind::OtherPlaying, 130.0, 138.0);
+}
+
+#[test]
+fn a_break_of_one_instrument_and_an_end_without_any_belong_to_the_song() {
+    let source = |role: Role, is_line: bool| Source { role, is_line };
+    // Nine seconds of keys alone, then all again, and an end of voices only.
+    let played: [(Source, &[(f64, f64)]); 6] = [
+        (source(Role::Kick, false), &[(10.0, 50.0), (59.0, 76.0)]),
+        (source(Role::AcousticGuitar, true), &[(10.0, 50.0), (59.0, 76.0)]),
+        (source(Role::Keys, true), &[(10.0, 76.0)]),
+        (source(Role::LeadVocal, false), &[(15.0, 48.0), (60.0, 88.0)]),
+        (source(Role::BackingVocal, false), &[(15.0, 48.0), (60.0, 88.0)]),
+        (source(Role::BackingVocal, false), &[(15.0, 48.0), (60.0, 88.0)]),
+    ];
+    let activities: Vec<Activity> = played
+        .iter()
+        .map(|(_, plays)| Activity {
+            presence: Presence::Own,
+            active_s: plays.iter().map(|play| play.1 - play.0).sum(),
+            spans: plays.iter().map(|play| Span::new(play.0, play.1)).collect(),
+            confidence: 0.95,
+        })
+        .collect();
+    let sources: Vec<Source> = played.iter().map(|(source, _)| *source).collect();
+    let found = segments(&activities, &sources, &[], &[], 110.0);
+    assert_eq!(n_songs(&found), 1, "{found:#?}");
+    check_song(&found, 10.0, 88.0);
 }
 
 #[test]

@@ -65,12 +65,7 @@ pub(crate) fn channel(number: usize, name: &str, role: Role) -> Channel {
         note_spread_db: Fact::missing(Unmeasured::TooFewEvents { have: 0, need: 20 }),
         spectrum: spectrum(),
         dc_dbfs: Fact::AtMost { at_most: -80.0, confidence: 1.0 },
-        hum: Hum {
-            level_db: Fact::AtMost { at_most: -70.0, confidence: 0.9 },
-            mains_hz: Fact::missing(Unmeasured::Because("no hum was found")),
-            buzz_db: Fact::AtMost { at_most: -70.0, confidence: 0.9 },
-            evidence: Vec::new(),
-        },
+        hum: hum(),
         flat_tops: Events::default(),
         longest_flat_top_ms: 0.0,
         flat_top_level_dbfs: Fact::missing(Unmeasured::Because("there are no flat tops")),
@@ -78,6 +73,17 @@ pub(crate) fn channel(number: usize, name: &str, role: Role) -> Channel {
         clicks: Events::default(),
         pops: Events { count: 1, at_s: vec![92.5] },
         digital_silence_percent: 0.0,
+        processing: None,
+    }
+}
+
+/// No hum at all.
+fn hum() -> Hum {
+    Hum {
+        level_db: Fact::AtMost { at_most: -70.0, confidence: 0.9 },
+        mains_hz: Fact::missing(Unmeasured::Because("no hum was found")),
+        buzz_db: Fact::AtMost { at_most: -70.0, confidence: 0.9 },
+        evidence: Vec::new(),
     }
 }
 

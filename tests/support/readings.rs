@@ -62,12 +62,7 @@ pub(crate) fn channel(number: usize, role: Role) -> Channel {
         note_spread_db: Fact::exact(4.0),
         spectrum: spectrum(role),
         dc_dbfs: Fact::exact(-90.0),
-        hum: Hum {
-            level_db: Fact::exact(-75.0),
-            mains_hz: Fact::exact(50.0),
-            buzz_db: Fact::exact(-85.0),
-            evidence: vec![Span::new(0.0, 10.0)],
-        },
+        hum: hum(),
         flat_tops: Events::default(),
         longest_flat_top_ms: 0.0,
         flat_top_level_dbfs: Fact::exact(0.0),
@@ -75,6 +70,17 @@ pub(crate) fn channel(number: usize, role: Role) -> Channel {
         clicks: Events::default(),
         pops: Events::default(),
         digital_silence_percent: 0.0,
+        processing: None,
+    }
+}
+
+/// Hum that nobody hears.
+fn hum() -> Hum {
+    Hum {
+        level_db: Fact::exact(-75.0),
+        mains_hz: Fact::exact(50.0),
+        buzz_db: Fact::exact(-85.0),
+        evidence: vec![Span::new(0.0, 10.0)],
     }
 }
 
@@ -188,8 +194,11 @@ pub(crate) fn mixed(channels: Vec<Channel>) -> Reading {
     let mix = Mix {
         latency_s: Fact::exact(0.003),
         drift_ppm: Fact::exact(0.0),
+        has_own_clock: false,
         explained_share: Fact::exact(0.97),
         bus_swing_db: Fact::exact(1.0),
+        bus_pump_db: Fact::exact(0.5),
+        open_pairs: Vec::new(),
         sections: vec![MixSection {
             span: Span::new(0.0, DURATION_S),
             explained_share: Fact::exact(0.97),
@@ -256,6 +265,9 @@ pub(crate) fn song_mix(title: &str, start_s: f64, channels: &[Channel]) -> SongM
         overheads_re_kit_lu: Fact::exact(-12.0),
         overheads: Vec::new(),
         effects_re_voice_lu: Fact::exact(-15.0),
+        treble_db: Fact::exact(-14.0),
+        treble_movement_db: Fact::exact(10.0),
+        treble_from: Vec::new(),
     }
 }
 

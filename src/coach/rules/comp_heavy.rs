@@ -1,12 +1,12 @@
 //! Compressor works too hard.
 //!
-//! Looks at what a compressor takes off in the mix. Gives a bound where only the mix tells, and never speaks of gates or of channels that carry one signal.
+//! Looks at what a compressor takes off between the two taps of a channel, else in the mix. Gives a bound where only the mix tells, and never speaks of gates or of channels that carry one signal.
 
 use crate::coach::pick;
 use crate::coach::rule::{
-    Combine, Group, Guards, Limb, Need, Observation, Page, RawWording, Rule, Source, Tier, Window,
+    Combine, Group, Guards, Limb, Observation, Page, RawWording, Rule, Source, Tier, Window,
 };
-use crate::reading::Reading;
+use crate::reading::{Channel, Reading};
 use crate::session::Role;
 use crate::unit::Unit;
 
@@ -21,17 +21,24 @@ pub(super) const RULE: Rule = Rule {
     effect: 3,
     ease: 1,
     explains: &["comp-pump", "ring-near"],
-    measures: "Gain reduction of the channel in loud moments, slow moves of the fader taken off; at least so much where only the mix tells.",
-    limbs: &[Limb {
-        name: "gain reduction",
-        unit: Unit::Db,
-        windows: &[Window::at_most(9.0, 10.5, Source::CommonPractice)],
-    }],
+    measures: "Gain reduction of the channel between its two taps in its loudest minute, 90th percentile, and the share of that time above 10.5 dB; where only the mix tells, what it takes off loud moments at least, slow moves of the fader aside.",
+    limbs: &[
+        Limb {
+            name: "gain reduction",
+            unit: Unit::Db,
+            windows: &[Window::at_most(9.0, 10.5, Source::CommonPractice)],
+        },
+        Limb {
+            name: "time above 10.5 dB",
+            unit: Unit::Percent,
+            windows: &[Window::at_most(10.0, 10.0, Source::CommonPractice)],
+        },
+    ],
     combine: Combine::Worst,
-    needs: &[Need::Main],
+    needs: &[],
     guards: Guards { min_active_s: 20.0, min_confidence: 0.7, ..Guards::USUAL },
     guard_text: "20 s of the source; slow moves of the fader are taken off; a bound is judged only where all of it lies beyond the border.",
-    absent: "the mix could not be read back",
+    absent: "no channel was recorded on both sides of its processing, and the mix could not be read back",
     heard: "{who} {is} pressed hard by its compressor",
     why: "What is pressed and given back lifts spill and feedback.",
     advice: &[
@@ -53,19 +60,35 @@ pub(super) const RULE: Rule = Rule {
 };
 
 fn observe(reading: &Reading) -> Vec<Observation> {
-    pick::in_mix(reading, ROLES)
+    let between = reading.channels.iter().filter_map(|channel| {
+        let processing = channel.processing.as_ref()?;
+        let raw = reading.channel(&processing.raw)?;
+        ROLES.contains(&raw.role).then_some((raw, processing))
+    });
+    let is_told = |channel: &Channel| {
+        between
+            .clone()
+            .any(|(raw, one)| raw.id == channel.id && one.loud_reduction_db.reason().is_none())
+    };
+    let by_mix = pick::in_mix(reading, ROLES)
         .filter(|(_, in_mix)| in_mix.gain_reduction_db.reason().is_none())
+        .filter(|(channel, _)| !is_told(channel))
         .map(|(channel, in_mix)| {
-            pick::through_mix(channel, vec![Some(in_mix.gain_reduction_db.clone())])
-        })
-        .collect()
+            pick::through_mix(channel, vec![Some(in_mix.gain_reduction_db.clone()), None])
+        });
+    let by_taps = between.clone().filter(|(raw, _)| is_told(raw)).map(|(raw, one)| {
+        let facts = [&one.loud_reduction_db, &one.deep_percent];
+        pick::through_mix(raw, facts.map(|fact| Some(fact.clone())).to_vec())
+    });
+    by_taps.chain(by_mix).collect()
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::coach::Outcome::{Near, NotJudged, OnTarget, Outside};
-    use crate::coach::example::{channel, mixed, only};
+    use crate::coach::example::{channel, judged, mixed, only, processing};
+    use crate::reading::Processing;
     use crate::unit::Fact;
 
     fn pressed(fact: Fact) -> Reading {
@@ -80,6 +103,27 @@ mod tests {
         assert_eq!(only(&RULE, &pressed(Fact::sure(14.0, 0.9))), Outside, "over 10.5");
         let bound = Fact::AtLeast { at_least: 11.0, confidence: 0.9 };
         assert_eq!(only(&RULE, &pressed(bound)), Outside, "all of it lies beyond");
+    }
+
+    #[test]
+    fn fires_when_the_two_taps_tell_whatever_the_mix_says() {
+        let raw = channel(18, Role::BackingVocal);
+        let mut behind = channel(29, Role::BackingVocal);
+        let between = processing(&raw);
+        behind.processing =
+            Some(Processing { loud_reduction_db: Fact::sure(14.0, 0.9), ..between });
+        let mut reading = mixed(vec![raw]);
+        reading.channels.push(behind);
+        assert_eq!(judged(&RULE, &reading).len(), 1, "one judgement of one voice");
+        assert_eq!(only(&RULE, &reading), Outside, "over 10.5");
+        reading.mix = None;
+        assert_eq!(only(&RULE, &reading), Outside, "without a mix as well");
+        let processing = reading.channels.iter_mut().filter_map(|one| one.processing.as_mut());
+        for processing in processing {
+            processing.loud_reduction_db = Fact::sure(8.0, 0.9);
+            processing.deep_percent = Fact::sure(12.0, 0.9);
+        }
+        assert_eq!(only(&RULE, &reading), Outside, "an eighth of the time");
     }
 
     #[test]

@@ -12,9 +12,12 @@ mod choir_spill;
 mod clip_input;
 mod clip_main;
 mod close_boom;
+mod comb_two_mics;
 mod comp_heavy;
 mod comp_none;
+mod comp_pump;
 mod cue_late;
+mod cymbal_wash;
 mod dc_shift;
 mod dead_channel;
 mod di_hot;
@@ -68,6 +71,7 @@ mod thin;
 mod twin_channel;
 mod voice_buried;
 mod voice_masked;
+mod voice_on_top;
 
 use super::rule::Rule;
 
@@ -93,6 +97,7 @@ pub const RULES: &[&Rule] = &[
     &fader_far::RULE,
     &pair_polarity::RULE,
     &pair_late::RULE,
+    &comb_two_mics::RULE,
     &stereo_flip::RULE,
     &overheads_uneven::RULE,
     &mono_fold::RULE,
@@ -104,12 +109,15 @@ pub const RULES: &[&Rule] = &[
     &harsh::RULE,
     &ess_hot::RULE,
     &dull::RULE,
+    &cymbal_wash::RULE,
     &mix_tilt::RULE,
     &comp_heavy::RULE,
     &comp_none::RULE,
+    &comp_pump::RULE,
     &bass_uneven::RULE,
     &main_squashed::RULE,
     &voice_buried::RULE,
+    &voice_on_top::RULE,
     &voice_masked::RULE,
     &backing_over_lead::RULE,
     &backing_lost::RULE,

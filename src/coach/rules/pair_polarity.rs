@@ -57,10 +57,8 @@ fn observe(reading: &Reading) -> Vec<Observation> {
     pairs
         .filter_map(|pair| {
             let (source, mic) = pick::both(reading, pair)?;
-            let signed = match pair.polarity.value() {
-                Some(sign) => pick::map(&pair.body_correlation, |size| sign.signum() * size.abs()),
-                None => pair.body_correlation.clone(),
-            };
+            // The sign of the body counts: what lies above it arrives in other phases anyway.
+            let signed = pair.body_correlation.clone();
             let desk = in_mix(reading, pair);
             let signed = desk.map_or(signed.clone(), |sign| pick::map(&signed, |size| sign * size));
             let is_shared = signed.value().is_some_and(|size| size.abs() >= SHARED);
@@ -92,8 +90,7 @@ mod tests {
         let (mut top, mut bottom) = (channel(2, Role::SnareTop), channel(3, Role::SnareBottom));
         (top.tap, bottom.tap) = (tap, tap);
         let mut both = pair(&top, &bottom, Kinship::SameSource);
-        both.polarity = Fact::exact(correlation.signum());
-        both.body_correlation = Fact::exact(correlation.abs());
+        both.body_correlation = Fact::exact(correlation);
         with_pair(top, bottom, both)
     }
 
@@ -113,6 +110,13 @@ mod tests {
         let judgement = &judged(&RULE, &snare(-0.9, Tap::Raw))[0];
         assert!(judgement.is_check, "a check, not a finding");
         assert_eq!(judgement.outcome, Near, "near at most");
+    }
+
+    #[test]
+    fn is_not_fooled_by_a_treble_that_agrees() {
+        let mut snare = snare(-0.7, Tap::Processed);
+        snare.pairs[0].polarity = Fact::sure(1.0, 0.5);
+        assert_eq!(only(&RULE, &snare), Outside, "the body cancels");
     }
 
     #[test]

@@ -7,6 +7,7 @@ pub(crate) mod activity;
 pub(crate) mod bars;
 pub(crate) mod delay;
 pub(crate) mod kin;
+pub(crate) mod mix;
 pub(crate) mod recording;
 pub(crate) mod spill;
 pub(crate) mod table;

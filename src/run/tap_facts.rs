@@ -1,0 +1,83 @@
+//! Facts about what a desk does to a channel, from its raw and its processed tap.
+//!
+//! Takes what lies between the taps, fills in facts. Never measures.
+
+use crate::reading::{Channel, Processing};
+use crate::relate::pump;
+use crate::relate::reduction::{Reduction, Settings, Zero};
+use crate::unit::{Fact, Unmeasured};
+
+/// Gain reduction beyond which a voice is pressed, in dB (common practice).
+const DEEP_DB: f64 = 10.5;
+
+/// Blocks of 2 ms that make a step of 10 ms.
+const BLOCKS: usize = 5;
+const STEP_S: f64 = 0.01;
+
+/// How sure a trace is that passed all checks, one whose zero comes from settings that fit well, any other, and such settings: shares of
+/// trials within their tolerance.
+const SURE: f64 = 0.95;
+const MODELLED: f64 = 0.75;
+const ROUGH: f64 = 0.5;
+const SETTINGS_SURE: f64 = 0.8;
+
+/// Fills in what lies between the raw and the processed tap of channels.
+pub(super) fn fill(
+    channels: &mut [Channel],
+    taps: &[(usize, usize, Result<Reduction, Unmeasured>)],
+) {
+    for (raw, processed, between) in taps {
+        channels[*processed].processing = Some(processing(&channels[*raw], between));
+    }
+}
+
+/// What lies between the taps of the channel `raw` and that behind it.
+fn processing(raw: &Channel, between: &Result<Reduction, Unmeasured>) -> Processing {
+    let fits = |one: &Reduction| one.settings.as_ref().is_ok_and(|settings| settings.is_sure);
+    let sure = match between {
+        Ok(one) if one.is_sure => SURE,
+        Ok(one) if fits(one) => MODELLED,
+        _ => ROUGH,
+    };
+    let told = |of: &dyn Fn(&Reduction) -> f64| {
+        Fact::from_result(between.as_ref().map(of).map_err(Clone::clone), sure)
+    };
+    // In pauses that are too short for it a compressor turns down further than it reads.
+    let reduction = |of: &dyn Fn(&Reduction) -> f64| match between {
+        Ok(one) if one.zero == Zero::NotQuiteAtRest => {
+            Fact::AtLeast { at_least: of(one), confidence: sure }
+        }
+        _ => told(of),
+    };
+    let set = |of: &dyn Fn(&Settings) -> f64| {
+        let settings = between.as_ref().map_err(Clone::clone);
+        let settings = settings.and_then(|one| one.settings.clone());
+        let sure =
+            settings.as_ref().map_or(ROUGH, |one| if one.is_sure { SETTINGS_SURE } else { ROUGH });
+        Fact::from_result(settings.map(|one| of(&one)), sure)
+    };
+    let pump = between.as_ref().map_err(Clone::clone).and_then(|one| {
+        let steps: Vec<f32> = one.trace_db.chunks_exact(BLOCKS).map(mean).collect();
+        pump::swing_db(&steps, STEP_S)
+    });
+    Processing {
+        raw: raw.id.clone(),
+        static_gain_db: told(&|one| one.static_gain_db),
+        usual_reduction_db: reduction(&|one| one.in_programme_db(0.5)),
+        loud_reduction_db: reduction(&|one| one.in_programme_db(0.9)),
+        deep_percent: reduction(&|one| 100.0 * one.share_above(DEEP_DB)),
+        threshold_dbfs: set(&|settings| settings.threshold_dbfs),
+        ratio: set(&|settings| settings.ratio),
+        least_attack_s: set(&|settings| settings.attack_s[0]),
+        most_attack_s: set(&|settings| settings.attack_s[1]),
+        release_s: set(&|settings| settings.release_s),
+        pump_db: Fact::from_result(pump, sure),
+    }
+}
+
+#[expect(clippy::cast_possible_truncation, reason = "a gain in dB")]
+fn mean(blocks: &[f64]) -> f32 {
+    #[expect(clippy::cast_precision_loss, reason = "a few blocks")]
+    let n = blocks.len() as f64;
+    (blocks.iter().sum::<f64>() / n) as f32
+}
