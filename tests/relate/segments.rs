@@ -27,7 +27,7 @@ fn cut(stage: &Stage, seed: u64) -> Vec<Stretch> {
 
 /// The longest stretch of a kind that shares time with a planted one.
 fn found_at(found: &[Stretch], kind: Kind, start_s: f64, end_s: f64) -> Stretch {
-    let planted = deskside::unit::Span::new(start_s, end_s);
+    let planted = Span::new(start_s, end_s);
     let of_kind = found.iter().filter(|stretch| stretch.kind == kind);
     of_kind
         .filter_map(|stretch| Some((stretch.span.shared(planted)?.length_s(), *stretch)))
