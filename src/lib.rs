@@ -26,6 +26,8 @@ pub mod coach;
 
 pub mod report;
 
+pub mod page;
+
 pub mod demo;
 
 pub mod run;

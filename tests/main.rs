@@ -16,6 +16,7 @@ mod dsp;
 mod house;
 mod measure;
 mod mixes;
+mod page;
 mod relate;
 mod report;
 mod run;

@@ -25,6 +25,8 @@ pub(super) enum Command {
     Channels(Channels),
     /// Render the built-in rehearsal with planted things to find, then review it
     Demo(Demo),
+    /// Say of a note in a review that it fits, does not fit, was on purpose, or is not ours
+    Mark(Mark),
     /// Tell what a rule measures, its target and source, why, what to try, when it stays silent
     Explain(Explain),
     /// Show the targets in force, or check a team's own file
@@ -63,7 +65,7 @@ pub(super) enum Format {
 /// Options that reviews share.
 #[derive(Debug, ClapArgs)]
 pub(super) struct ReviewOptions {
-    /// Folder for review.json [default: SESSION-review beside the session folder]
+    /// Folder for review.html and review.json [default: SESSION-review beside the session folder]
     #[arg(short, long, value_name = "DIR")]
     pub(super) out: Option<PathBuf>,
     /// How many notes to show: a number or `all`
@@ -81,6 +83,9 @@ pub(super) struct ReviewOptions {
     /// A team's own targets
     #[arg(long, value_name = "FILE")]
     pub(super) targets: Option<PathBuf>,
+    /// What was said of earlier notes [default: marks.json in the folder of the review, if it is there]
+    #[arg(long, value_name = "FILE")]
+    pub(super) marks: Option<PathBuf>,
     /// Label of the operator (any word; not needed)
     #[arg(long, value_name = "LABEL")]
     pub(super) operator: Option<String>,
@@ -147,6 +152,39 @@ pub(super) struct Demo {
     /// Shared options.
     #[command(flatten)]
     pub(super) options: ReviewOptions,
+}
+
+/// `deskside mark`
+#[derive(Debug, ClapArgs)]
+pub(super) struct Mark {
+    /// A review: its folder, or its review.json
+    #[arg(value_name = "REVIEW")]
+    pub(super) review: PathBuf,
+    /// The rule of the note: `cue-late`
+    #[arg(value_name = "RULE")]
+    pub(super) rule: String,
+    /// What is said of it
+    #[arg(value_name = "MARK", value_enum)]
+    pub(super) mark: Said,
+    /// Name or id of a channel [default: all channels of the note]
+    #[arg(long, value_name = "CHANNEL")]
+    pub(super) channel: Option<String>,
+    /// In own words
+    #[arg(long, value_name = "TEXT", default_value = "")]
+    pub(super) comment: String,
+}
+
+/// What is said of a note.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(super) enum Said {
+    /// It is so
+    Fits,
+    /// It is not so
+    DoesNotFit,
+    /// It is so, and was wanted: it is not shown any more
+    OnPurpose,
+    /// It is so, and others have to deal with it: it is not shown any more
+    NotOurs,
 }
 
 /// `deskside explain`

@@ -26,15 +26,14 @@ fn one(arguments: &Demo) -> Result<(), String> {
     let rendered = render(which, dir, &mut |share| review::set(&bar, share));
     bar.finish_and_clear();
     rendered.map_err(|error| error.sentence())?;
-    review::one(dir, options, &aims)?;
-    if options.quiet {
-        return Ok(());
+    if !options.quiet {
+        place::print(&format!(
+            "The recordings of this invented rehearsal lie in {};\nwhat was planted in them stands in {}.\n\n",
+            dir.display(),
+            dir.join(TRUTH_NAME).display()
+        ))?;
     }
-    place::print(&format!(
-        "\nThe recordings of this invented rehearsal lie in {};\nwhat was planted in them stands in {}.\n",
-        dir.display(),
-        dir.join(TRUTH_NAME).display()
-    ))
+    review::one(dir, options, &aims)
 }
 
 /// Clears an earlier demo out of the way. A folder that holds anything else is left alone.

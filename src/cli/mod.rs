@@ -7,6 +7,7 @@ mod channels;
 mod demo;
 mod excerpts;
 mod explain;
+mod mark;
 mod output;
 mod place;
 mod review;
@@ -27,6 +28,7 @@ pub fn main() -> ExitCode {
         Command::Review(arguments) => review::run(&arguments),
         Command::Channels(arguments) => channels::run(&arguments),
         Command::Demo(arguments) => demo::run(&arguments),
+        Command::Mark(arguments) => mark::run(&arguments),
         Command::Explain(arguments) => explain::run(&arguments),
         Command::Targets(arguments) => targets::run(&arguments),
     };

@@ -6,10 +6,11 @@ use std::sync::Mutex;
 use indicatif::{ProgressBar, ProgressStyle};
 
 use super::args::{Format, Notes, Review, ReviewOptions};
-use super::{Outcome, excerpts, output, place};
+use super::{Outcome, excerpts, mark, output, place};
 use crate::audio::TrustHeader;
 use crate::coach::{Aims, NoteLimit, Options, coach};
 use crate::error::Error;
+use crate::page;
 use crate::reading::Reading;
 use crate::report::json;
 use crate::report::table::{Extent, Page};
@@ -68,8 +69,9 @@ pub(super) fn one(folder: &Path, options: &ReviewOptions, aims: &Aims) -> Result
         Notes::AtMost(n_notes) => NoteLimit::AtMost(n_notes),
         Notes::All => NoteLimit::All,
     };
-    let mut advice = coach(&reading, aims, &Options { notes, ..Options::default() });
     let out = options.out.clone().unwrap_or_else(|| usual_out(folder));
+    let aims = aims.clone().with_marks(mark::read(options.marks.as_deref(), &out)?);
+    let mut advice = coach(&reading, &aims, &Options { notes, ..Options::default() });
     if !options.no_excerpts {
         let bar = bar("cutting passages", options.quiet);
         let written = excerpts::write(&session, &reading, trust, &mut advice, &out, &|share| {
@@ -81,6 +83,10 @@ pub(super) fn one(folder: &Path, options: &ReviewOptions, aims: &Aims) -> Result
     let review = json::Review::new(&reading, &advice).to_json();
     let file = out.join("review.json");
     output::write_whole(&file, review.as_bytes()).map_err(|error| error.sentence())?;
+    let page = page::Page { reading: &reading, advice: &advice, marks: aims.said() };
+    let page_file = out.join("review.html");
+    output::write_whole(&page_file, page::page(&page).as_bytes())
+        .map_err(|error| error.sentence())?;
     if options.quiet {
         return Ok(());
     }
@@ -91,7 +97,7 @@ pub(super) fn one(folder: &Path, options: &ReviewOptions, aims: &Aims) -> Result
     let page = Page {
         reading: &reading,
         advice: &advice,
-        files: &[file.display().to_string()],
+        files: &[file.display().to_string(), page_file.display().to_string()],
         extent: if options.notes == Notes::All { Extent::All } else { Extent::Chosen },
         spill: options.spill,
     };

@@ -6,8 +6,10 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::audition::Excerpt;
+use super::marks::label;
 use super::judge::{Judgement, Measured, Severity, Target};
 use super::rule::{Group, Page, Rule, Tier};
+use crate::reading::Reading;
 use crate::unit::Span;
 
 /// Everything the coach says about a session.
@@ -29,6 +31,10 @@ pub struct Advice {
     pub folded: Vec<Folded>,
     /// What was not judged, and why, like reasons together.
     pub not_judged: Vec<NotJudged>,
+    /// Findings that the team does not want to see, by its marks or its own targets.
+    pub hidden: Vec<Hidden>,
+    /// Ids of rules that are trusted less, because marks said too often that they do not fit.
+    pub demoted: Vec<&'static str>,
     /// Every judgement, in register order.
     #[serde(rename = "observations")]
     pub judgements: Vec<Judgement>,
@@ -85,6 +91,30 @@ pub struct Note {
     #[serde(skip)]
     #[schemars(skip)]
     pub(super) weight: f64,
+}
+
+impl Note {
+    /// What its channels are called in marks.
+    pub fn names(&self, reading: &Reading) -> Vec<String> {
+        let of = |id: &String| match reading.channel(id) {
+            Some(channel) => label(channel, reading).to_owned(),
+            None => id.clone(),
+        };
+        self.channels.iter().map(of).collect()
+    }
+}
+
+/// A finding that the team does not want to see.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+pub struct Hidden {
+    /// Id of the rule.
+    pub rule: &'static str,
+    /// The fault in a few words.
+    pub title: &'static str,
+    /// Ids of the channels; empty for the whole session.
+    pub channels: Vec<String>,
+    /// `on purpose` or `not ours`.
+    pub why: &'static str,
 }
 
 /// Why a finding stays with the mentor.

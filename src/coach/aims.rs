@@ -4,6 +4,7 @@
 
 use serde::Deserialize;
 
+use super::marks::Marks;
 use super::reserved::RESERVED;
 use super::rule::{Limb, Observation, Rule, Source, Window};
 use super::rules::RULES;
@@ -21,6 +22,8 @@ pub struct Aims {
     targets: Vec<OwnTarget>,
     #[serde(default, rename = "on_purpose")]
     on_purpose: Vec<OnPurpose>,
+    #[serde(skip)]
+    marks: Marks,
 }
 
 /// Ends that replace those of a target.
@@ -142,6 +145,16 @@ impl Aims {
             target.check()?;
         }
         Ok(aims)
+    }
+
+    /// The same, with what the team said of earlier notes.
+    pub fn with_marks(self, marks: Marks) -> Self {
+        Self { marks, ..self }
+    }
+
+    /// What the team said of earlier notes.
+    pub const fn said(&self) -> &Marks {
+        &self.marks
     }
 
     /// Whether a rule is switched off.

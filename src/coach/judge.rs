@@ -6,7 +6,8 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::aims::Aims;
-use super::rule::{Combine, Ends, Limb, Observation, RawWording, Rule, Window};
+use super::marks::Verdict;
+use super::rule::{Combine, Ends, Limb, Observation, RawWording, Rule, Tier, Window};
 use crate::unit::{Fact, Span, Unit, Unmeasured};
 
 /// What a number says against its target.
@@ -84,6 +85,13 @@ pub struct Judgement {
     pub is_check: bool,
     /// Whether the team marked it as done on purpose.
     pub is_on_purpose: bool,
+    /// What the team said of it before.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub mark: Option<Verdict>,
+    /// How far it is to be trusted, marks included.
+    #[serde(skip)]
+    #[schemars(skip)]
+    pub(super) tier: Tier,
     /// How far inside its target it lies, in widths of the near range; negative beyond it.
     #[serde(skip)]
     #[schemars(skip)]
@@ -101,6 +109,16 @@ impl Judgement {
             Outcome::Outside => Some(Severity::Red),
             Outcome::OnTarget | Outcome::NotJudged(_) => None,
         }
+    }
+
+    /// Whether it could not be judged.
+    pub const fn is_open(&self) -> bool {
+        matches!(self.outcome, Outcome::NotJudged(_))
+    }
+
+    /// Whether the team does not want to see it.
+    pub fn is_hidden(&self) -> bool {
+        self.is_on_purpose || self.mark.is_some_and(Verdict::hides)
     }
 }
 
@@ -142,6 +160,8 @@ pub(super) fn judge(rule: &'static Rule, observation: Observation, aims: &Aims) 
         evidence: observation.evidence.clone(),
         is_check,
         is_on_purpose: false,
+        mark: None,
+        tier: aims.said().tier(rule.id, rule.tier),
         margin,
         observation,
     }

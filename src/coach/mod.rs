@@ -9,6 +9,7 @@ mod audition;
 mod choice;
 mod fold;
 mod judge;
+mod marks;
 mod note;
 mod pick;
 mod reserved;
@@ -24,9 +25,10 @@ mod wording;
 #[cfg(test)]
 mod example;
 
-pub use advice::{Advice, Focus, Folded, Held, NotJudged, Note, SafetyLine, Strength};
+pub use advice::{Advice, Focus, Folded, Held, Hidden, NotJudged, Note, SafetyLine, Strength};
 pub use aims::{Aims, AimsError};
 pub use audition::{Audition, Change, Excerpt, audition};
+pub use marks::{Mark, Marks, MarksError, Verdict};
 pub use judge::{Judgement, Measured, Outcome, Severity, Target};
 pub use reserved::{RESERVED, Reserved};
 pub use review::{NoteLimit, Options, coach, rule};

@@ -36,7 +36,7 @@ pub(super) fn note(
         rule,
         title: rule.title,
         group: rule.group,
-        tier: rule.tier,
+        tier: worst.tier,
         page,
         severity,
         confidence,

@@ -2,9 +2,10 @@
 //!
 //! Takes the reading, the team's targets and the options; gives an [`Advice`]. The same input gives the same advice.
 
-use super::advice::{Advice, Focus, Folded, Held, NotJudged, Note, SafetyLine};
+use super::advice::{Advice, Focus, Folded, Held, Hidden, NotJudged, Note, SafetyLine};
 use super::aims::Aims;
 use super::judge::{Judgement, judge};
+use super::marks::Verdict;
 use super::rule::{Page, RawWording, Rule, Tier};
 use super::rules::RULES;
 use super::{choice, fold, note, silence, strength, wording};
@@ -103,6 +104,8 @@ pub fn coach(reading: &Reading, aims: &Aims, options: &Options) -> Advice {
         lead: lead_notes,
         folded: mentor.folded(reading),
         not_judged,
+        hidden: hidden(&judgements),
+        demoted: demoted(aims),
         judgements,
     }
 }
@@ -123,6 +126,7 @@ fn judge_all(reading: &Reading, aims: &Aims) -> (Vec<Judgement>, Vec<NotJudged>)
         for observation in observations {
             let mut judgement = judge(rule, observation, aims);
             judgement.is_on_purpose = aims.is_on_purpose(rule.id, &judgement.observation, reading);
+            judgement.mark = aims.said().verdict(rule.id, &judgement.channels, reading);
             silences.note(&judgement);
             judgements.push(judgement);
         }
@@ -137,7 +141,7 @@ fn page(judgement: &Judgement) -> Page {
         && matches!(rule.raw_wording, RawWording::MentorCheck(_) | RawWording::MentorFinding);
     match judgement.observation.page {
         Some(page) => page,
-        None if rule.tier == Tier::C || is_mentors => Page::Mentor,
+        None if judgement.tier == Tier::C || is_mentors => Page::Mentor,
         None => rule.page,
     }
 }
@@ -145,8 +149,8 @@ fn page(judgement: &Judgement) -> Page {
 /// Whether a judgement is a finding that may stand on a page.
 fn is_sure(judgement: &Judgement) -> bool {
     judgement.severity().is_some()
-        && judgement.confidence >= judgement.rule.tier.floor()
-        && !judgement.is_on_purpose
+        && judgement.confidence >= judgement.tier.floor()
+        && !judgement.is_hidden()
 }
 
 fn is_safety(judgement: &Judgement) -> bool {
@@ -186,7 +190,7 @@ impl<'a> Reader<'a> {
         let is_in = |idx: &usize| {
             let judgement = &self.judgements[*idx];
             judgement.severity().is_some()
-                && !judgement.is_on_purpose
+                && !judgement.is_hidden()
                 && self.causes[*idx].is_none()
                 && passes(judgement)
         };
@@ -210,7 +214,7 @@ impl<'a> Reader<'a> {
     fn effects(&self, causes: &[usize], rule: &'static Rule, reading: &Reading) -> Vec<Folded> {
         let is_effect = |idx: usize| {
             self.causes[idx].is_some_and(|cause| causes.contains(&cause))
-                && !self.judgements[idx].is_on_purpose
+                && !self.judgements[idx].is_hidden()
         };
         RULES
             .iter()
@@ -251,6 +255,26 @@ fn safety_lines(judgements: &[Judgement]) -> Vec<SafetyLine> {
             Some(SafetyLine { rule: rule.id, channels, text })
         })
         .collect()
+}
+
+/// Findings that the team does not want to see.
+fn hidden(judgements: &[Judgement]) -> Vec<Hidden> {
+    let is_meant = |judgement: &&Judgement| judgement.severity().is_some() && judgement.is_hidden();
+    let one = |judgement: &Judgement| Hidden {
+        rule: judgement.rule.id,
+        title: judgement.rule.title,
+        channels: judgement.channels.clone(),
+        why: judgement
+            .mark
+            .filter(|mark| mark.hides() && !judgement.is_on_purpose)
+            .map_or(Verdict::OnPurpose.word(), Verdict::word),
+    };
+    judgements.iter().filter(is_meant).map(one).collect()
+}
+
+/// Rules that marks said too often not to fit.
+fn demoted(aims: &Aims) -> Vec<&'static str> {
+    RULES.iter().map(|rule| rule.id).filter(|id| !aims.said().fits(id)).collect()
 }
 
 fn focus(note: &Note) -> Focus {

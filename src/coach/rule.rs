@@ -316,6 +316,14 @@ pub enum Tier {
 }
 
 impl Tier {
+    /// The tier that is trusted less.
+    pub const fn below(self) -> Self {
+        match self {
+            Self::A => Self::B,
+            Self::B | Self::C => Self::C,
+        }
+    }
+
     /// Confidence below which a finding is no note, 0 to 1; none is high enough for tier C.
     pub const fn floor(self) -> f64 {
         match self {

@@ -1,13 +1,13 @@
 //! Facts about one channel.
 
 use schemars::JsonSchema;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use crate::session::{Role, RoleSource, Side, Tap};
 use crate::unit::{Fact, Span};
 
 /// Everything known about one channel. Levels are re digital full scale, RMS levels plain (a full-scale sine reads -3.0).
-#[derive(Clone, Debug, Serialize, JsonSchema)]
+#[derive(Clone, Debug, Serialize, Deserialize, JsonSchema)]
 pub struct Channel {
     /// Stable id within the session: `ch01`.
     pub id: String,
@@ -148,7 +148,7 @@ pub struct Processing {
 }
 
 /// Tone of a channel over its active frames.
-#[derive(Clone, Debug, Serialize, JsonSchema)]
+#[derive(Clone, Debug, Serialize, Deserialize, JsonSchema)]
 pub struct Spectrum {
     /// Nominal mid-band frequencies of the third-octaves, in Hz.
     pub third_octave_hz: Vec<f64>,
@@ -169,7 +169,7 @@ pub struct Spectrum {
 }
 
 /// Mains hum of a channel.
-#[derive(Clone, Debug, Serialize, JsonSchema)]
+#[derive(Clone, Debug, Serialize, Deserialize, JsonSchema)]
 pub struct Hum {
     /// Power of the comb re the loud level.
     pub level_db: Fact,
@@ -182,7 +182,7 @@ pub struct Hum {
 }
 
 /// Countable things and when they happen.
-#[derive(Clone, Debug, Default, PartialEq, Serialize, JsonSchema)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Events {
     /// How many.
     pub count: usize,

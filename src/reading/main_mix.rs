@@ -1,12 +1,12 @@
 //! Facts about the mix that the audience hears.
 
 use schemars::JsonSchema;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use crate::unit::{Fact, Span};
 
 /// What is known of the main mix as recorded.
-#[derive(Clone, Debug, Serialize, JsonSchema)]
+#[derive(Clone, Debug, Serialize, Deserialize, JsonSchema)]
 pub struct MainMix {
     /// Id of the left (or only) channel.
     pub left: String,
@@ -43,7 +43,7 @@ pub struct MainMix {
 }
 
 /// Loudness of one song in the main mix.
-#[derive(Clone, Debug, Serialize, JsonSchema)]
+#[derive(Clone, Debug, Serialize, Deserialize, JsonSchema)]
 pub struct SongLoudness {
     /// Title.
     pub title: String,
@@ -59,7 +59,7 @@ pub struct SongLoudness {
 }
 
 /// A change of loudness at a border between segments.
-#[derive(Clone, Debug, Serialize, JsonSchema)]
+#[derive(Clone, Debug, Serialize, Deserialize, JsonSchema)]
 pub struct Jump {
     /// When.
     pub at_s: f64,

@@ -1,7 +1,7 @@
 //! Facts about what the operator did, read back from the channels and the main mix.
 
 use schemars::JsonSchema;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use super::Spectrum;
 use crate::unit::{Fact, Span};
@@ -11,7 +11,7 @@ use crate::unit::{Fact, Span};
 /// Levels of channels are their contributions to both sides of the main mix together. A group of channels that carry one
 /// signal counts as one, under the id of its first channel. Where the channels explain too little of a stretch, facts about it
 /// are missing.
-#[derive(Clone, Debug, Serialize, JsonSchema)]
+#[derive(Clone, Debug, Serialize, Deserialize, JsonSchema)]
 pub struct Mix {
     /// How much later the mix stands in its recording than the channels it was made of, at the begin of the session.
     pub latency_s: Fact,
@@ -46,7 +46,7 @@ pub struct Mix {
 }
 
 /// A stretch of the mix that was read by itself: colours and pans stand still in it.
-#[derive(Clone, Debug, Serialize, JsonSchema)]
+#[derive(Clone, Debug, Serialize, Deserialize, JsonSchema)]
 pub struct MixSection {
     /// When.
     #[serde(flatten)]
@@ -56,7 +56,7 @@ pub struct MixSection {
 }
 
 /// A channel in the mix.
-#[derive(Clone, Debug, Serialize, JsonSchema)]
+#[derive(Clone, Debug, Serialize, Deserialize, JsonSchema)]
 pub struct MixChannel {
     /// Its id.
     pub channel: String,
@@ -109,7 +109,7 @@ pub struct MixChannel {
 }
 
 /// A source begins after a rest.
-#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Entry {
     /// When it begins, in seconds.
     pub at_s: f64,
@@ -118,7 +118,7 @@ pub struct Entry {
 }
 
 /// Microphones that are open while their sources rest.
-#[derive(Clone, Debug, Serialize, JsonSchema)]
+#[derive(Clone, Debug, Serialize, Deserialize, JsonSchema)]
 pub struct Idle {
     /// How many at a time, mean.
     pub mean_count: Fact,
@@ -133,7 +133,7 @@ pub struct Idle {
 }
 
 /// A song in the mix.
-#[derive(Clone, Debug, Serialize, JsonSchema)]
+#[derive(Clone, Debug, Serialize, Deserialize, JsonSchema)]
 pub struct SongMix {
     /// Title.
     pub title: String,
@@ -184,7 +184,7 @@ pub struct OpenPair {
 }
 
 /// A lead voice in a song.
-#[derive(Clone, Debug, Serialize, JsonSchema)]
+#[derive(Clone, Debug, Serialize, Deserialize, JsonSchema)]
 pub struct LeadMix {
     /// Its id.
     pub channel: String,
@@ -194,6 +194,10 @@ pub struct LeadMix {
     pub gain_db: Fact,
     /// Loudness of the voice minus that of the rest, median of 3 s windows in which it sings.
     pub over_rest_lu: Fact,
+    /// The same in each window: one that begins at every second from the first whole second of the song on; none where the voice
+    /// rests or nothing tells.
+    #[serde(default)]
+    pub over_rest_each_second_lu: Vec<Option<f64>>,
     /// Share of these windows in which the voice lies more than 4 LU under the rest, 0 to 100.
     pub buried_percent: Fact,
     /// Where it lies lowest.
@@ -211,7 +215,7 @@ pub struct LeadMix {
 }
 
 /// An instrument that takes over while a voice sings.
-#[derive(Clone, Debug, Serialize, JsonSchema)]
+#[derive(Clone, Debug, Serialize, Deserialize, JsonSchema)]
 pub struct TakenOver {
     /// Its id.
     pub channel: String,
@@ -224,7 +228,7 @@ pub struct TakenOver {
 }
 
 /// A backing voice in a song.
-#[derive(Clone, Debug, Serialize, JsonSchema)]
+#[derive(Clone, Debug, Serialize, Deserialize, JsonSchema)]
 pub struct BackingMix {
     /// Its id.
     pub channel: String,
@@ -239,7 +243,7 @@ pub struct BackingMix {
 }
 
 /// A passage in which one instrument carries the melody.
-#[derive(Clone, Debug, Serialize, JsonSchema)]
+#[derive(Clone, Debug, Serialize, Deserialize, JsonSchema)]
 pub struct SoloMix {
     /// Id of the instrument.
     pub channel: String,

@@ -19,13 +19,13 @@ pub use pair::{Kinship, Pair};
 pub use session::{LineCheck, Segment, SegmentKind, SessionFacts};
 
 use schemars::JsonSchema;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use crate::session::Role;
 use crate::unit::Span;
 
 /// Every fact about a session.
-#[derive(Clone, Debug, Serialize, JsonSchema)]
+#[derive(Clone, Debug, Serialize, Deserialize, JsonSchema)]
 pub struct Reading {
     /// The session as a whole.
     pub session: SessionFacts,

@@ -1,12 +1,12 @@
 //! Facts about two channels.
 
 use schemars::JsonSchema;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use crate::unit::{Fact, Span};
 
 /// Why two channels are compared.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum Kinship {
     /// Left and right of one source.
@@ -20,7 +20,7 @@ pub enum Kinship {
 }
 
 /// What two channels say about each other.
-#[derive(Clone, Debug, Serialize, JsonSchema)]
+#[derive(Clone, Debug, Serialize, Deserialize, JsonSchema)]
 pub struct Pair {
     /// Id of the first channel: left, top, inside or DI; of spill, the channel whose source it is.
     pub source: String,

@@ -1,12 +1,12 @@
 //! Facts about the session as a whole, and its segments.
 
 use schemars::JsonSchema;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use crate::unit::{Fact, Span};
 
 /// The session as a whole.
-#[derive(Clone, Debug, Serialize, JsonSchema)]
+#[derive(Clone, Debug, Serialize, Deserialize, JsonSchema)]
 pub struct SessionFacts {
     /// Its name: from `session.toml`, else the folder's.
     pub name: String,
@@ -39,7 +39,7 @@ pub struct SessionFacts {
 }
 
 /// What happens in a segment.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum SegmentKind {
     /// One person speaks to the audience.
@@ -74,7 +74,7 @@ impl SegmentKind {
 }
 
 /// One stretch of the session.
-#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Segment {
     /// What happens.
     pub kind: SegmentKind,
@@ -88,7 +88,7 @@ pub struct Segment {
 }
 
 /// How complete the line check before the first song was.
-#[derive(Clone, Debug, Serialize, JsonSchema)]
+#[derive(Clone, Debug, Serialize, Deserialize, JsonSchema)]
 pub struct LineCheck {
     /// Share of used inputs that were heard alone for 2 s or more, 0 to 100.
     pub heard_percent: Fact,

@@ -143,3 +143,15 @@ pub fn stretches(windows: &[Window], holds: impl Fn(&Window) -> bool) -> Vec<Spa
     }
     joined
 }
+
+/// What the windows of a stretch say, second by second from its first whole second on: the window that begins there, none where
+/// there is none.
+pub fn each_second(windows: &[Window], within: Span) -> Vec<Option<f64>> {
+    let first_s = within.start_s.ceil();
+    let mut course = Vec::new();
+    for window in windows {
+        course.resize(place(window.span.start_s - first_s), None);
+        course.push(Some(window.over_db));
+    }
+    course
+}

@@ -7,7 +7,7 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::rounded::Rounded;
-use crate::coach::{Advice, Focus, Folded, Judgement, NotJudged, Note, SafetyLine, Strength};
+use crate::coach::{Advice, Focus, Folded, Hidden, Judgement, NotJudged, Note, SafetyLine, Strength};
 use crate::reading::{Channel, LineCheck, MainMix, Mix, Pair, Reading, Segment, SessionFacts};
 use crate::unit::Span;
 
@@ -55,6 +55,10 @@ pub struct Review<'a> {
     pub folded: &'a [Folded],
     /// What was not judged, and why.
     pub not_measurable: &'a [NotJudged],
+    /// Findings that the team does not want to see, by its marks or its own targets.
+    pub hidden: &'a [Hidden],
+    /// Ids of rules that are trusted less, because marks said too often that they do not fit.
+    pub demoted: &'a [&'static str],
     /// What was repaired or could not be read, one sentence each.
     pub warnings: &'a [String],
 }
@@ -86,6 +90,8 @@ impl<'a> Review<'a> {
             lead: &advice.lead,
             folded: &advice.folded,
             not_measurable: &advice.not_judged,
+            hidden: &advice.hidden,
+            demoted: &advice.demoted,
             warnings: &reading.warnings,
         }
     }

@@ -62,7 +62,7 @@ impl Display for Body<'_> {
             .not_judged
             .iter()
             .map(|entry| format!("{}: {}", entry.reason, entry.rules.join(", ")));
-        list(f, "Not judged", reasons)?;
+        list(f, "Not judged", reasons.chain(phrase::marked(advice)))?;
         list(f, "About the recording", reading.warnings.iter().cloned())
     }
 }

@@ -10,7 +10,7 @@ pub mod json;
 mod look;
 pub mod markdown;
 pub mod number;
-mod phrase;
+pub mod phrase;
 mod rounded;
 pub mod schema;
 pub mod spill;

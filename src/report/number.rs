@@ -40,6 +40,11 @@ pub fn bare(value: f64, unit: Unit) -> String {
     rounded(value, n_decimals(unit))
 }
 
+/// A share of 1 in percent: `97 %`.
+pub fn percent(share: f64) -> String {
+    with_unit(100.0 * share, Unit::Percent)
+}
+
 /// A number with its unit: `-18.2 dBFS`.
 pub fn with_unit(value: f64, unit: Unit) -> String {
     format!("{}{}", bare(value, unit), unit.symbol())
@@ -48,6 +53,13 @@ pub fn with_unit(value: f64, unit: Unit) -> String {
 /// A whole number with its unit, for sentences: `-18 dBFS`.
 pub fn whole_with_unit(value: f64, unit: Unit) -> String {
     format!("{}{}", rounded(value, 0), unit.symbol())
+}
+
+/// A mark on a scale with its unit, with as few decimals as it needs: `-20 dB`, `0.5 s`.
+pub fn tick(value: f64, unit: Unit) -> String {
+    let is_whole = |scaled: f64| (scaled - scaled.round()).abs() < 1e-6;
+    let n_decimals = (0..3).find(|n| is_whole(value * 10_f64.powi(*n))).unwrap_or(3);
+    format!("{}{}", rounded(value, usize::try_from(n_decimals).unwrap_or(3)), unit.symbol())
 }
 
 /// A range with its unit; one end may be open: `-24.0 to -12.0 dBFS`, `at most 3 %`.

@@ -3,8 +3,8 @@
 //! Takes facts and judgements, gives clauses without full stop. Never decides what is said, only how it is put.
 
 use super::{number, text};
-use crate::coach::{Excerpt, Measured, Outcome, Severity, Target};
-use crate::reading::{Reading, SegmentKind};
+use crate::coach::{Advice, Excerpt, Measured, Outcome, Severity, Target};
+use crate::reading::{Channel, Reading, SegmentKind};
 use crate::session::{Role, Tap};
 
 /// The most columns that a channel's name takes in a phrase.
@@ -20,7 +20,7 @@ const MOST_NAMED: usize = 6;
 const MOST_SEGMENTS: usize = 8;
 
 /// Shape and word for a finding.
-pub(super) const fn severity(severity: Severity) -> &'static str {
+pub const fn severity(severity: Severity) -> &'static str {
     match severity {
         Severity::Amber => "◇ near",
         Severity::Red => "◆ outside",
@@ -28,7 +28,7 @@ pub(super) const fn severity(severity: Severity) -> &'static str {
 }
 
 /// Shape and word for any outcome.
-pub(super) const fn outcome(outcome: &Outcome) -> &'static str {
+pub const fn outcome(outcome: &Outcome) -> &'static str {
     match outcome {
         Outcome::OnTarget => "· on target",
         Outcome::Near => severity(Severity::Amber),
@@ -37,10 +37,15 @@ pub(super) const fn outcome(outcome: &Outcome) -> &'static str {
     }
 }
 
+/// Number and name of a channel, the name within so many columns: `17 LV`.
+pub fn named(channel: &Channel, max_width: usize) -> String {
+    format!("{} {}", channel.number, text::fitted(&channel.name, max_width))
+}
+
 /// Number and name of each channel, the rest counted: `17 LV, 18 BV 1 and 3 more`; empty for the whole session.
-pub(super) fn channels(reading: &Reading, ids: &[String]) -> String {
+pub fn channels(reading: &Reading, ids: &[String]) -> String {
     let named = |id: &String| match reading.channel(id) {
-        Some(channel) => format!("{} {}", channel.number, text::fitted(&channel.name, NAME_WIDTH)),
+        Some(channel) => named(channel, NAME_WIDTH),
         None => text::fitted(id, NAME_WIDTH),
     };
     let n_named = if ids.len() > MOST_NAMED { MOST_NAMED - 1 } else { ids.len() };
@@ -52,7 +57,7 @@ pub(super) fn channels(reading: &Reading, ids: &[String]) -> String {
 }
 
 /// A measured number with its name and channel: `loud level -35.2 dBFS (17 LV)`.
-pub(super) fn measured(reading: &Reading, measured: &Measured) -> String {
+pub fn measured(reading: &Reading, measured: &Measured) -> String {
     let number = number::fact(&measured.fact, measured.unit);
     let who = channels(reading, &measured.channels);
     if who.is_empty() {
@@ -63,12 +68,12 @@ pub(super) fn measured(reading: &Reading, measured: &Measured) -> String {
 }
 
 /// A target with its source: `-24.0 to -12.0 dBFS (common practice)`.
-pub(super) fn target(target: &Target) -> String {
+pub fn target(target: &Target) -> String {
     format!("{} ({})", number::range(target.low, target.high, target.unit), target.source)
 }
 
 /// What was recorded: `24 inputs before processing, the main mix, no hall microphone`.
-pub(super) fn recorded(reading: &Reading) -> String {
+pub fn recorded(reading: &Reading) -> String {
     let count = |tap: Tap| reading.channels.iter().filter(|channel| channel.tap == tap).count();
     let inputs = |n: usize, state: &str| format!("{} {state}", text::counted(n, "channel"));
     let mut parts = Vec::new();
@@ -91,7 +96,7 @@ pub(super) fn recorded(reading: &Reading) -> String {
 }
 
 /// The course of the session: each segment with its begin, or the time of each kind where there are many.
-pub(super) fn course(reading: &Reading) -> String {
+pub fn course(reading: &Reading) -> String {
     const KINDS: [SegmentKind; 7] = [
         SegmentKind::Song,
         SegmentKind::Talk,
@@ -122,7 +127,7 @@ pub(super) fn course(reading: &Reading) -> String {
 }
 
 /// Date, operator, place and length, as far as they are known.
-pub(super) fn headed(reading: &Reading) -> String {
+pub fn headed(reading: &Reading) -> String {
     let session = &reading.session;
     let stated = [&session.date, &session.place, &session.operator];
     let mut parts: Vec<String> =
@@ -132,8 +137,22 @@ pub(super) fn headed(reading: &Reading) -> String {
     parts.join(" · ")
 }
 
+/// What marks changed, a sentence each: findings that are not shown, rules that are trusted less.
+pub fn marked(advice: &Advice) -> Vec<String> {
+    let mut sentences = Vec::new();
+    if !advice.hidden.is_empty() {
+        let n_hidden = text::counted(advice.hidden.len(), "finding");
+        sentences.push(format!("not shown, as on purpose or not ours: {n_hidden}"));
+    }
+    if !advice.demoted.is_empty() {
+        let rules = advice.demoted.join(", ");
+        sentences.push(format!("shown with more care, as marks said too often that it does not fit: {rules}"));
+    }
+    sentences
+}
+
 /// What a passage is: `as it was`, or what was changed in it.
-pub(super) fn excerpt(excerpt: &Excerpt) -> String {
+pub fn excerpt(excerpt: &Excerpt) -> String {
     match &excerpt.change {
         None => "as it was".to_owned(),
         Some(change) => format!("with {change}, as loud as before"),
@@ -141,7 +160,7 @@ pub(super) fn excerpt(excerpt: &Excerpt) -> String {
 }
 
 /// All passages of a note, with their files.
-pub(super) fn excerpts(excerpts: &[Excerpt]) -> String {
+pub fn excerpts(excerpts: &[Excerpt]) -> String {
     let one = |passage: &Excerpt| format!("{} ({})", passage.file, excerpt(passage));
     excerpts.iter().map(one).collect::<Vec<String>>().join("; ")
 }

@@ -63,6 +63,7 @@ pub fn review(look: Look, page: &Page<'_>) -> String {
     }
     let used = glossary::used_in(&out);
     not_judged(&mut out, look, page);
+    hidden(&mut out, look, page.advice);
     warnings(&mut out, look, page.reading);
     words(&mut out, look, &used);
     files(&mut out, look, page.files);
@@ -276,6 +277,13 @@ fn not_judged(out: &mut String, look: Look, page: &Page<'_>) {
             text::counted(n_hidden, "more reason")
         );
         out.push_str(&text::paragraph(" - ", &line, look.width()));
+    }
+}
+
+/// How many findings marks keep away, and which rules they made less trusted.
+fn hidden(out: &mut String, look: Look, advice: &Advice) {
+    for sentence in phrase::marked(advice) {
+        out.push_str(&text::paragraph(" - ", &sentence, look.width()));
     }
 }
 

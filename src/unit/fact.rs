@@ -3,13 +3,13 @@
 use std::fmt;
 
 use schemars::JsonSchema;
-use serde::{Serialize, Serializer};
+use serde::{Deserialize, Deserializer, Serialize, Serializer};
 
 /// What is known of a quantity, and how well.
 ///
 /// Confidence is the share of such values that lie within the stated tolerance, 0 to 1. The unit stands in the
 /// key that holds the fact.
-#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(untagged)]
 pub enum Fact {
     /// A value.
@@ -138,6 +138,8 @@ pub enum Unmeasured {
     NotRecorded(&'static str),
     /// Any other reason, as a clause without full stop.
     Because(&'static str),
+    /// A reason as a stored review tells it, as a clause without full stop.
+    Told(String),
 }
 
 impl Unmeasured {
@@ -180,6 +182,7 @@ impl fmt::Display for Unmeasured {
             }
             Self::NotRecorded(what) => write!(f, "{what} was not recorded"),
             Self::Because(reason) => f.write_str(reason),
+            Self::Told(reason) => f.write_str(reason),
         }
     }
 }
@@ -187,6 +190,12 @@ impl fmt::Display for Unmeasured {
 impl Serialize for Unmeasured {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
         serializer.collect_str(self)
+    }
+}
+
+impl<'de> Deserialize<'de> for Unmeasured {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        String::deserialize(deserializer).map(Self::Told)
     }
 }
 

@@ -1,10 +1,10 @@
 //! A stretch of time in the session.
 
 use schemars::JsonSchema;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 /// A stretch of time, in seconds from the start of the session.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Span {
     /// Begin, in seconds.
     pub start_s: f64,

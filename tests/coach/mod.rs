@@ -5,6 +5,7 @@ mod choice;
 mod folding;
 mod json;
 mod judging;
+mod marks;
 mod mix;
 mod register;
 mod spill;

@@ -1,7 +1,7 @@
 //! Who is how loud against whom.
 
 use deskside::relate::audibility::audibility;
-use deskside::relate::balance::{Levels, share_percent, stretches, usual_db};
+use deskside::relate::balance::{Levels, each_second, share_percent, stretches, usual_db};
 use deskside::relate::board::{Board, Ear, Second};
 use deskside::relate::grid::{N_BANDS, middle_hz};
 use deskside::unit::{Span, Unmeasured};
@@ -50,6 +50,22 @@ fn a_voice_lies_as_far_under_the_rest_as_it_was_put() {
     let found = stretches(&windows, |window| window.over_db < -4.0);
     assert_eq!(found.len(), 1, "{found:?}");
     assert!(found[0].end_s <= 22.0, "{found:?}");
+}
+
+#[test]
+fn each_second_holds_the_window_that_begins_there_and_nothing_where_the_voice_rests() {
+    let mut levels = vec![[-6.0, 0.0]; 14];
+    levels.extend([[3.0, 0.0]; 10]);
+    // It sings from 4 to 8 s and from 14 s on; windows of 3 s of which it fills two thirds begin at 3 to 6 s and from 13 s on.
+    let sings = [Span::new(4.0, 8.0), Span::new(14.0, 24.0)];
+    let within = Span::new(0.5, 24.0);
+    let windows = Levels::loudness(&board(&levels)).over(&[0], &[1], within, &sings);
+    let course = each_second(&windows, within);
+    let heard: Vec<usize> = (0..course.len()).filter(|&at| course[at].is_some()).map(|at| at + 1).collect();
+    assert_eq!(heard, [3, 4, 5, 6, 13, 14, 15, 16, 17, 18, 19, 20, 21], "seconds of the session");
+    let at = |second: usize| course[second - 1].unwrap();
+    assert!((at(4) + 6.0).abs() < 1e-3, "{}", at(4));
+    assert!((at(16) - 3.0).abs() < 1e-3, "{}", at(16));
 }
 
 #[test]

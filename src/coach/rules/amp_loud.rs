@@ -25,7 +25,7 @@ const MIN_MICS: usize = 3;
 const NAMED: usize = 2;
 
 /// Why nothing is said of a microphone whose pair was not measured.
-const UNPAIRED: Fact =
+static UNPAIRED: Fact =
     Fact::missing(Unmeasured::Because("its spill was not measured in most microphones"));
 
 pub(super) const RULE: Rule = Rule {

@@ -1,0 +1,120 @@
+//! The page that people read and listen to: `review.html`, one file that needs nothing but the passages of sound beside it.
+//!
+//! Takes the reading, the advice and the marks of an earlier round, gives HTML text. The operator's part stands first, the mentor's
+//! behind it, the lead's behind that. Never asks a network for anything, and never lets a name from outside become markup.
+
+mod areas;
+mod card;
+mod lead;
+mod mentor;
+mod operator;
+mod picture;
+mod tables;
+
+use maud::{DOCTYPE, Markup, PreEscaped, html};
+
+use crate::coach::{Advice, Marks};
+use crate::reading::Reading;
+use crate::report::{phrase, text};
+
+const STYLE: &str = include_str!("style.css");
+const SCRIPT: &str = include_str!("script.js");
+
+/// What the page may load: its own style and script, and sound beside it. Nothing else, from nowhere.
+const POLICY: &str = "default-src 'none'; style-src 'unsafe-inline'; script-src 'unsafe-inline'; \
+    media-src 'self' file:; img-src data:; base-uri 'none'; form-action 'none'";
+
+/// What the page is made from.
+#[derive(Clone, Copy, Debug)]
+pub struct Page<'a> {
+    /// Every fact.
+    pub reading: &'a Reading,
+    /// What was made of them.
+    pub advice: &'a Advice,
+    /// What was marked before.
+    pub marks: &'a Marks,
+}
+
+/// The whole page.
+pub fn page(page: &Page<'_>) -> String {
+    let session = &page.reading.session;
+    let name = text::plain(&session.name);
+    let known_as = [session.date.as_deref().unwrap_or_default(), &name].join(" ");
+    let document = html! {
+        (DOCTYPE)
+        html lang="en" {
+            head {
+                meta charset="utf-8";
+                meta name="viewport" content="width=device-width, initial-scale=1";
+                meta http-equiv="Content-Security-Policy" content=(POLICY);
+                meta name="referrer" content="no-referrer";
+                meta name="color-scheme" content="light dark";
+                link rel="icon" href="data:,";
+                title { (name) " – review" }
+                style { (PreEscaped(STYLE)) }
+            }
+            body data-session=(known_as.trim()) {
+                a.skip href="#operator" { "To the notes" }
+                (picture::hatch())
+                (top(page.reading, &name))
+                main {
+                    section #operator.part aria-label="For the operator" { (operator::part(page)) }
+                    (behind("mentor", "For the mentor", "causes, questions, what to listen to together, every finding", &mentor::part(page)))
+                    (behind("lead", "For the team lead", "hall, gear, the recording itself", &lead::part(page)))
+                }
+                (foot())
+                script #marks type="application/json" { (PreEscaped(stored(page.marks))) }
+                script { (PreEscaped(SCRIPT)) }
+            }
+        }
+    };
+    document.into_string()
+}
+
+/// Title, what was recorded, and the way to the parts.
+fn top(reading: &Reading, name: &str) -> Markup {
+    html! {
+        header {
+            p.kind { "Review of a " (if reading.session.is_rehearsal { "rehearsal" } else { "performance" }) }
+            h1 { (name) }
+            p.meta { (phrase::headed(reading)) }
+            p.meta { "Recorded: " (phrase::recorded(reading)) "." }
+            nav aria-label="Parts of this page" {
+                a href="#operator" { "Operator" }
+                a href="#mentor" { "Mentor" }
+                a href="#lead" { "Team lead" }
+            }
+        }
+    }
+}
+
+/// A part that opens on demand.
+fn behind(id: &str, title: &str, what: &str, content: &Markup) -> Markup {
+    html! {
+        section.part.behind aria-label=(title) {
+            details id=(id) {
+                summary { h2 { (title) } span.what { (what) } }
+                div.inside {
+                    (content)
+                    p.tools { button type="button" data-print=(id) { "Print this part" } }
+                }
+            }
+        }
+    }
+}
+
+fn foot() -> Markup {
+    html! {
+        footer {
+            p {
+                "Numbers point at places to listen to; ears decide. This is no safety device and no legal measurement of level. "
+                "Voices are personal data: pass this folder on with care."
+            }
+        }
+    }
+}
+
+/// The marks as text inside a script element, which nothing in them can end.
+fn stored(marks: &Marks) -> String {
+    marks.to_json().replace('<', "\\u003c")
+}

@@ -1,0 +1,108 @@
+//! Tables of the mentor's part: balance of songs, the stage over the evening, channels, spill.
+
+use maud::{Markup, html};
+
+use super::{Page, picture};
+use crate::coach::Advice;
+use crate::reading::{Channel, Reading, SongMix};
+use crate::report::{number, phrase, text};
+use crate::unit::{Fact, Unit};
+
+/// Who is how loud in each song, and the solos.
+pub(super) fn balance(reading: &Reading) -> Markup {
+    let songs: &[SongMix] = reading.mix.as_ref().map_or(&[], |mix| &mix.songs);
+    html! {
+        @if let Some(chart) = picture::balance(songs, reading) {
+            section.balance {
+                h3 { "The lead voice against the band, song by song" }
+                figure { (chart) figcaption { "Median while the voice sings, measured in the mix. In the hall the stage is heard as well, so a voice there lies lower still." } }
+                ul {
+                    @for song in songs {
+                        @for lead in &song.leads {
+                            @if let (Some(hz), Some(by)) = (lead.covered_hz.value(), &lead.covered_by) {
+                                li { (song.title) ": covered most around " (number::whole_with_unit(hz, Unit::Hz)) ", there by " (phrase::channels(reading, std::slice::from_ref(by))) "." }
+                            }
+                        }
+                        @for solo in &song.solos {
+                            li {
+                                (number::stretch(solo.span)) " " (phrase::channels(reading, std::slice::from_ref(&solo.channel)))
+                                " carries the melody: " (number::fact(&solo.over_rest_lu, Unit::Lu)) " against the rest, lifted by " (number::fact(&solo.lift_db, Unit::Db)) "."
+                            }
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
+
+/// What was open when.
+pub(super) fn mix(page: &Page<'_>) -> Markup {
+    html! {
+        @if let Some(stage) = picture::stage(page.reading) {
+            section.stage-section {
+                h3 { "Open in the mix, and sounding" }
+                figure {
+                    (stage)
+                    figcaption { "Outlined: the channel is open in the mix. Filled: its source sounds. A filled bar without an outline is not heard; an outline without a bar is open for nothing." }
+                }
+            }
+        }
+    }
+}
+
+/// Headings of the channel table.
+const HEADER: [&str; 8] =
+    ["Channel", "Carries", "Loud level, dBFS", "Top peak, dBFS", "Own to spill, dB", "Quiet level, dBFS", "Gain in mix, dB", "Findings"];
+
+/// Every channel with its numbers, in desk order.
+pub(super) fn channels(page: &Page<'_>) -> Markup {
+    let Page { reading, advice, .. } = *page;
+    html! {
+        section {
+            h3 { "Channels" }
+            div.wide tabindex="0" role="region" aria-label="Table of channels" {
+                table {
+                    thead { tr { @for title in HEADER { th scope="col" { (title) } } } }
+                    tbody { @for channel in &reading.channels { (row(channel, reading, advice)) } }
+                }
+            }
+        }
+    }
+}
+
+fn row(channel: &Channel, reading: &Reading, advice: &Advice) -> Markup {
+    let gain = reading.mix.as_ref().and_then(|mix| mix.channel(&channel.id));
+    let cell = |fact: &Fact, unit: Unit| html! { td.n { (number::cell(fact, unit)) } };
+    let found = advice.notes.iter().chain(&advice.mentor).chain(&advice.lead);
+    let found: Vec<&str> =
+        found.filter(|note| note.channels.contains(&channel.id)).map(|note| note.rule.id).collect();
+    html! {
+        tr {
+            th scope="row" { (phrase::named(channel, 24)) }
+            td { (channel.role.word()) " " span.quiet { (channel.role_source.word()) ", " (channel.tap.word()) } }
+            (cell(&channel.loud_level_dbfs, Unit::Dbfs))
+            (cell(&channel.top_peak_dbfs, Unit::Dbfs))
+            (cell(&channel.own_to_spill_db, Unit::Db))
+            (cell(&channel.quiet_level_dbfs, Unit::Dbfs))
+            @match gain { Some(line) => (cell(&line.usual_gain_db, Unit::Db)), None => td.n { (number::NO_VALUE) } }
+            td.ids { (found.join(", ")) }
+        }
+    }
+}
+
+/// Who hears whom.
+pub(super) fn spill(reading: &Reading) -> Markup {
+    html! {
+        @if let Some(matrix) = picture::matrix(reading) {
+            section.spill {
+                h3 { "What each microphone hears of the others" }
+                figure {
+                    (matrix)
+                    figcaption { "A row is a microphone, a column a source. The number is the level of that source in the microphone against the microphone's own source, in dB: 0 is as loud, -12 is out of the way." }
+                }
+                p.quiet { (text::counted(reading.pairs.len(), "pair")) " of channels were compared." }
+            }
+        }
+    }
+}

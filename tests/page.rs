@@ -1,0 +1,259 @@
+//! The page as text: what it says, what it never lets in, what it never asks for, and how large it gets.
+
+use deskside::coach::{self, Advice, Aims, Excerpt, Mark, Marks, Options, Verdict};
+use deskside::page::{Page, page};
+use deskside::reading::{Entry, Reading};
+use deskside::session::Role;
+use deskside::unit::{Fact, Span};
+
+use crate::support::evening;
+use crate::support::readings::{channel, mixed, spilled};
+
+/// The most that the page may take for an hour of 32 channels, in bytes.
+const MOST_BYTES: usize = 1_500_000;
+
+/// An evening in the mix with a host who is opened late, a buried voice, a rumbling fiddle, and spill.
+fn rehearsal() -> Reading {
+    let roles = [(12, Role::ElectricGuitar), (15, Role::Strings), (17, Role::LeadVocal), (21, Role::Speech)];
+    let mut reading = mixed(roles.map(|(number, role)| channel(number, role)).to_vec());
+    let pair = spilled(&reading.channels[0], &reading.channels[2], -7.4);
+    reading.pairs.push(pair);
+    let mix = reading.mix.as_mut().unwrap();
+    mix.channels[3].entries = vec![Entry { at_s: 56.6, late_s: Fact::sure(1.4, 0.9) }];
+    mix.channels[3].on = vec![Span::new(58.0, 600.0)];
+    if let Some(tone) = &mut mix.channels[1].tone {
+        tone.below_corner_db = Fact::sure(-8.0, 0.9);
+    }
+    for lead in mix.songs.iter_mut().flat_map(|song| &mut song.leads) {
+        lead.over_rest_lu = Fact::sure(-9.0, 0.9);
+        lead.over_rest_each_second_lu = (0..148).map(|at| (at % 5 > 0).then_some(-9.0 + 0.1 * f64::from(at))).collect();
+    }
+    reading
+}
+
+fn advise(reading: &Reading) -> Advice {
+    let mut advice = coach::coach(reading, &Aims::default(), &Options::default());
+    for note in advice.notes.iter_mut().take(1) {
+        let span = Span::new(130.0, 136.0);
+        let passage = |name: &str, change: Option<&str>| Excerpt {
+            file: format!("excerpts/01-{name}.wav"),
+            span,
+            change: change.map(str::to_owned),
+        };
+        note.excerpts = vec![passage("as-it-was", None), passage("changed", Some("LV 3 dB up"))];
+    }
+    advice
+}
+
+fn printed(reading: &Reading) -> String {
+    page(&Page { reading, advice: &advise(reading), marks: &Marks::default() })
+}
+
+/// The values of an attribute.
+fn values<'a>(html: &'a str, attribute: &str) -> Vec<&'a str> {
+    let start = format!(" {attribute}=\"");
+    html.split(&start).skip(1).filter_map(|rest| rest.split('"').next()).collect()
+}
+
+/// A text as HTML writes it.
+fn escaped(text: &str) -> String {
+    text.replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;").replace('"', "&quot;")
+}
+
+#[test]
+fn the_page_says_all_that_the_notes_say() {
+    let reading = rehearsal();
+    let advice = advise(&reading);
+    let html = printed(&reading);
+    assert!(advice.notes.len() >= 3, "three cards are filled");
+    assert_eq!(html.matches("<li class=\"card\">").count(), advice.notes.len(), "a card a note");
+    for note in advice.notes.iter().chain(&advice.mentor).chain(&advice.lead) {
+        for said in [note.title, &note.sentence, note.why, note.rule.question, note.rule.fooled_by] {
+            assert!(html.contains(&escaped(said)), "{}: `{said}`", note.rule.id);
+        }
+        for step in &note.advice {
+            assert!(html.contains(&escaped(step)), "{}: `{step}`", note.rule.id);
+        }
+    }
+    let focus = advice.focus.unwrap();
+    assert!(html.contains(&escaped(focus.exercise)), "the focus");
+    for strength in &advice.strengths {
+        assert!(html.contains(&escaped(&strength.sentence)), "the strength");
+    }
+}
+
+#[test]
+fn the_operators_cards_carry_no_verdict() {
+    let html = printed(&rehearsal());
+    let (operator, behind) = html.split_once("class=\"part behind\"").unwrap();
+    let cards = operator.split_once("<main>").unwrap().1;
+    for word in ["◆", "◇", "outside", "score", "grade"] {
+        assert!(!cards.contains(word), "`{word}` is for the mentor");
+    }
+    assert!(behind.contains("◆ outside"), "the mentor sees how far off");
+}
+
+#[test]
+fn a_picture_is_drawn_where_its_data_are_and_only_there() {
+    let reading = rehearsal();
+    let html = printed(&reading);
+    for part in ["class=\"stem off\"", "class=\"hatched\"", "S sounds", "class=\"matrix\"", "class=\"pic stage\"", "class=\"pic evening\""] {
+        assert!(html.contains(part), "`{part}`");
+    }
+    let alone = Reading { mix: None, main: None, pairs: Vec::new(), ..reading };
+    let html = printed(&alone);
+    for part in ["class=\"stem", "class=\"hatched\"", "class=\"matrix\"", "class=\"pic stage\""] {
+        assert!(!html.contains(part), "`{part}` without a mix");
+    }
+}
+
+#[test]
+fn every_picture_has_words_for_those_who_do_not_see_it() {
+    let html = printed(&rehearsal());
+    let pictures: Vec<&str> = html.split("<svg class=\"pic").skip(1).collect();
+    assert!(pictures.len() >= 5, "{} pictures", pictures.len());
+    for picture in pictures {
+        let head = picture.split('>').next().unwrap();
+        let label = values(head, "aria-label");
+        assert!(head.contains("role=\"img\"") && label[0].len() > 20, "{head}");
+    }
+}
+
+#[test]
+fn a_lost_opening_is_drawn_as_long_as_it_was() {
+    // Around the entry at 56.6 s, opened 1.4 s late, the picture runs from 4 s before the passage to 4 s after it:
+    // 56.6 - 1 - 4 = 51.6 to 58 + 2 + 4 = 64 s, over 84 hundredths of the width.
+    let html = printed(&rehearsal());
+    let hatched = html.split("class=\"hatched\"").nth(1).unwrap();
+    let wide: f64 = values(hatched, "width")[0].trim_end_matches('%').parse().unwrap();
+    // The source counts as sounding from 20 s on, so that the hatching begins at the left end.
+    let expected = 84.0 * (58.0 - 51.6) / (64.0 - 51.6);
+    assert!((wide - expected).abs() < 0.1, "{wide} hundredths, expected {expected}");
+}
+
+#[test]
+fn a_name_from_outside_never_becomes_markup() {
+    const BAD: &str = "<script>alert(1)</script>\" onload=\"x' <img src=http://b>\u{202e}\u{7}";
+    let mut reading = rehearsal();
+    reading.session.name = BAD.to_owned();
+    reading.session.operator = Some(BAD.to_owned());
+    reading.session.date = Some(BAD.to_owned());
+    reading.warnings.push(BAD.to_owned());
+    reading.channels.iter_mut().for_each(|channel| channel.name = BAD.to_owned());
+    reading.segments.iter_mut().for_each(|segment| segment.title = BAD.to_owned());
+    let songs = reading.mix.iter_mut().flat_map(|mix| &mut mix.songs);
+    songs.for_each(|song| song.title = BAD.to_owned());
+    let songs = reading.main.iter_mut().flat_map(|main| &mut main.songs);
+    songs.for_each(|song| song.title = BAD.to_owned());
+    let mut marks = Marks::default();
+    let rule = "voice-buried".to_owned();
+    let bad = || BAD.to_owned();
+    marks.set(Mark { rule, channels: vec![bad()], mark: Verdict::Fits, comment: bad() });
+    let html = page(&Page { reading: &reading, advice: &advise(&reading), marks: &marks });
+    let plain = printed(&rehearsal());
+    for tag in ["<script", "</script", "<img", "<svg", "<audio"] {
+        assert_eq!(html.matches(tag).count(), plain.matches(tag).count(), "`{tag}`");
+    }
+    assert!(!html.contains("\" onload=\""), "no attribute is broken out of");
+    assert!(html.contains("&lt;script&gt;alert(1)"), "the name is shown as a name");
+    assert!(!html.contains('\u{7}') && !html.contains('\u{202e}'), "nothing that acts on a screen");
+}
+
+#[test]
+fn nothing_is_asked_of_a_network() {
+    let html = printed(&rehearsal());
+    for attribute in ["src", "href", "action", "poster", "srcset", "xlink:href", "data"] {
+        for value in values(&html, attribute) {
+            let is_own = value.starts_with("excerpts/") || value.starts_with('#') || value == "data:,";
+            assert!(is_own, "{attribute}={value}");
+        }
+    }
+    for word in ["http://", "https://", "url(//", "@import", "fetch(", "XMLHttp", "WebSocket", "sendBeacon", "import("] {
+        assert!(!html.contains(word), "`{word}`");
+    }
+    let urls: Vec<&str> = html.split("url(").skip(1).filter_map(|rest| rest.split(')').next()).collect();
+    assert_eq!(urls, ["#hatch"], "the style asks for nothing");
+    assert!(html.contains("default-src 'none'"), "and the browser is told to refuse it");
+}
+
+#[test]
+fn an_hour_of_32_channels_stays_small() {
+    const HOUR_S: f64 = 3600.0;
+    let roles = [Role::LeadVocal, Role::Speech, Role::Kick, Role::ElectricGuitar];
+    let channels: Vec<_> = (1..=32).map(|number| channel(number, roles[number % 4])).collect();
+    let mut reading = mixed(channels);
+    reading.session.duration_s = HOUR_S;
+    let beats: Vec<Span> = (0..5000).map(|at| 0.7 * f64::from(at)).map(|at_s| Span::new(at_s, at_s + 0.4)).collect();
+    let mut pairs = Vec::new();
+    for source in &reading.channels {
+        let mics = reading.channels.iter().filter(|mic| mic.id != source.id);
+        pairs.extend(mics.map(|mic| spilled(source, mic, -9.0)));
+    }
+    reading.pairs = pairs;
+    for channel in &mut reading.channels {
+        channel.active = beats.clone();
+        channel.loud_level_dbfs = Fact::exact(-40.0);
+    }
+    let mix = reading.mix.as_mut().unwrap();
+    for line in &mut mix.channels {
+        line.on = beats.clone();
+        line.gain_db = vec![Some(-3.0); 3600];
+        line.entries = (1..50).map(|at| Entry { at_s: 70.0 * f64::from(at), late_s: Fact::sure(1.1, 0.9) }).collect();
+    }
+    for song in &mut mix.songs {
+        for lead in &mut song.leads {
+            lead.over_rest_lu = Fact::sure(-9.0, 0.9);
+            lead.over_rest_each_second_lu = vec![Some(-9.0); 3600];
+        }
+    }
+    let n_bytes = printed(&reading).len();
+    assert!(n_bytes < MOST_BYTES, "{n_bytes} bytes, {MOST_BYTES} at most");
+}
+
+#[test]
+fn marks_stand_on_the_page_again() {
+    let reading = rehearsal();
+    let advice = advise(&reading);
+    let note = &advice.notes[0];
+    let mut marks = Marks::default();
+    marks.set(Mark {
+        rule: note.rule.id.to_owned(),
+        channels: note.names(&reading),
+        mark: Verdict::DoesNotFit,
+        comment: "the choir sang along".to_owned(),
+    });
+    let html = page(&Page { reading: &reading, advice: &advice, marks: &marks });
+    assert_eq!(html.matches(" checked").count(), 1, "one mark is set");
+    assert!(html.contains("value=\"does-not-fit\" checked"), "the right one");
+    assert!(html.contains("value=\"the choir sang along\""), "with its comment");
+    assert!(!printed(&reading).contains(" checked"), "none without marks");
+}
+
+#[test]
+fn an_evening_without_findings_is_a_good_page() {
+    let mut reading = evening::evening();
+    reading.channels.clear();
+    reading.pairs.clear();
+    reading.main = None;
+    reading.segments.clear();
+    let html = printed(&reading);
+    assert!(html.contains("No note today."), "it says so");
+    assert!(html.contains("Not judged tonight"), "and what is open");
+}
+
+#[test]
+fn no_word_of_the_trade_goes_unexplained() {
+    let html = printed(&rehearsal());
+    let operator = html.split("class=\"part behind\"").next().unwrap();
+    for word in ["LU", "fader", "high-pass"] {
+        let is_used = operator.contains(word);
+        let is_explained = operator.contains(&format!("<dt>{word}</dt>"));
+        assert!(!is_used || is_explained, "`{word}`");
+    }
+    assert!(operator.contains("<dt>LU</dt>"), "words are explained at all");
+}
+
+#[test]
+fn the_same_reading_gives_the_same_page() {
+    assert_eq!(printed(&rehearsal()), printed(&rehearsal()));
+}
