@@ -14,7 +14,12 @@ const MOST_BYTES: usize = 1_500_000;
 
 /// An evening in the mix with a host who is opened late, a buried voice, a rumbling fiddle, and spill.
 fn rehearsal() -> Reading {
-    let roles = [(12, Role::ElectricGuitar), (15, Role::Strings), (17, Role::LeadVocal), (21, Role::Speech)];
+    let roles = [
+        (12, Role::ElectricGuitar),
+        (15, Role::Strings),
+        (17, Role::LeadVocal),
+        (21, Role::Speech),
+    ];
     let mut reading = mixed(roles.map(|(number, role)| channel(number, role)).to_vec());
     let pair = spilled(&reading.channels[0], &reading.channels[2], -7.4);
     reading.pairs.push(pair);
@@ -26,7 +31,8 @@ fn rehearsal() -> Reading {
     }
     for lead in mix.songs.iter_mut().flat_map(|song| &mut song.leads) {
         lead.over_rest_lu = Fact::sure(-9.0, 0.9);
-        lead.over_rest_each_second_lu = (0..148).map(|at| (at % 5 > 0).then_some(-9.0 + 0.1 * f64::from(at))).collect();
+        lead.over_rest_each_second_lu =
+            (0..148).map(|at| (at % 5 > 0).then_some(-9.0 + 0.1 * f64::from(at))).collect();
     }
     reading
 }
@@ -68,7 +74,8 @@ fn the_page_says_all_that_the_notes_say() {
     assert!(advice.notes.len() >= 3, "three cards are filled");
     assert_eq!(html.matches("<li class=\"card\">").count(), advice.notes.len(), "a card a note");
     for note in advice.notes.iter().chain(&advice.mentor).chain(&advice.lead) {
-        for said in [note.title, &note.sentence, note.why, note.rule.question, note.rule.fooled_by] {
+        for said in [note.title, &note.sentence, note.why, note.rule.question, note.rule.fooled_by]
+        {
             assert!(html.contains(&escaped(said)), "{}: `{said}`", note.rule.id);
         }
         for step in &note.advice {
@@ -97,7 +104,14 @@ fn the_operators_cards_carry_no_verdict() {
 fn a_picture_is_drawn_where_its_data_are_and_only_there() {
     let reading = rehearsal();
     let html = printed(&reading);
-    for part in ["class=\"stem off\"", "class=\"hatched\"", "S sounds", "class=\"matrix\"", "class=\"pic stage\"", "class=\"pic evening\""] {
+    for part in [
+        "class=\"stem off\"",
+        "class=\"hatched\"",
+        "S sounds",
+        "class=\"matrix\"",
+        "class=\"pic stage\"",
+        "class=\"pic evening\"",
+    ] {
         assert!(html.contains(part), "`{part}`");
     }
     let alone = Reading { mix: None, main: None, pairs: Vec::new(), ..reading };
@@ -164,14 +178,26 @@ fn nothing_is_asked_of_a_network() {
     let html = printed(&rehearsal());
     for attribute in ["src", "href", "action", "poster", "srcset", "xlink:href", "data"] {
         for value in values(&html, attribute) {
-            let is_own = value.starts_with("excerpts/") || value.starts_with('#') || value == "data:,";
+            let is_own =
+                value.starts_with("excerpts/") || value.starts_with('#') || value == "data:,";
             assert!(is_own, "{attribute}={value}");
         }
     }
-    for word in ["http://", "https://", "url(//", "@import", "fetch(", "XMLHttp", "WebSocket", "sendBeacon", "import("] {
+    for word in [
+        "http://",
+        "https://",
+        "url(//",
+        "@import",
+        "fetch(",
+        "XMLHttp",
+        "WebSocket",
+        "sendBeacon",
+        "import(",
+    ] {
         assert!(!html.contains(word), "`{word}`");
     }
-    let urls: Vec<&str> = html.split("url(").skip(1).filter_map(|rest| rest.split(')').next()).collect();
+    let urls: Vec<&str> =
+        html.split("url(").skip(1).filter_map(|rest| rest.split(')').next()).collect();
     assert_eq!(urls, ["#hatch"], "the style asks for nothing");
     assert!(html.contains("default-src 'none'"), "and the browser is told to refuse it");
 }
@@ -183,7 +209,8 @@ fn an_hour_of_32_channels_stays_small() {
     let channels: Vec<_> = (1..=32).map(|number| channel(number, roles[number % 4])).collect();
     let mut reading = mixed(channels);
     reading.session.duration_s = HOUR_S;
-    let beats: Vec<Span> = (0..5000).map(|at| 0.7 * f64::from(at)).map(|at_s| Span::new(at_s, at_s + 0.4)).collect();
+    let beats: Vec<Span> =
+        (0..5000).map(|at| 0.7 * f64::from(at)).map(|at_s| Span::new(at_s, at_s + 0.4)).collect();
     let mut pairs = Vec::new();
     for source in &reading.channels {
         let mics = reading.channels.iter().filter(|mic| mic.id != source.id);
@@ -198,7 +225,9 @@ fn an_hour_of_32_channels_stays_small() {
     for line in &mut mix.channels {
         line.on = beats.clone();
         line.gain_db = vec![Some(-3.0); 3600];
-        line.entries = (1..50).map(|at| Entry { at_s: 70.0 * f64::from(at), late_s: Fact::sure(1.1, 0.9) }).collect();
+        line.entries = (1..50)
+            .map(|at| Entry { at_s: 70.0 * f64::from(at), late_s: Fact::sure(1.1, 0.9) })
+            .collect();
     }
     for song in &mut mix.songs {
         for lead in &mut song.leads {

@@ -44,9 +44,9 @@ pub(super) fn run(arguments: &Arguments) -> Outcome {
 fn one(arguments: &Arguments) -> Result<(), String> {
     let review_path = review_path(&arguments.review);
     let review = open(&review_path).map_err(|error| error.sentence())?;
-    let channels = review.named(arguments).map_err(|(cause, hint)| {
-        Error::new("cannot mark", &review_path, cause, hint).sentence()
-    })?;
+    let channels = review
+        .named(arguments)
+        .map_err(|(cause, hint)| Error::new("cannot mark", &review_path, cause, hint).sentence())?;
     let file = review_path.with_file_name(NAME);
     let mut marks = if file.exists() { parse(&file)? } else { Marks::default() };
     let mark = verdict(arguments.mark);
@@ -57,7 +57,8 @@ fn one(arguments: &Arguments) -> Result<(), String> {
         comment: arguments.comment.clone(),
     });
     output::write_whole(&file, marks.to_json().as_bytes()).map_err(|error| error.sentence())?;
-    let who = if channels.is_empty() { String::new() } else { format!(" ({})", channels.join(", ")) };
+    let who =
+        if channels.is_empty() { String::new() } else { format!(" ({})", channels.join(", ")) };
     place::print(&format!(
         "{}{who}: {}. Written to {}; the next review reads it.\n",
         arguments.rule,
@@ -113,7 +114,8 @@ impl Review {
         let of_rule: Vec<&Note> =
             all.into_iter().flatten().filter(|note| note.rule == arguments.rule).collect();
         if of_rule.is_empty() {
-            let mut rules: Vec<&str> = all.into_iter().flatten().map(|note| note.rule.as_str()).collect();
+            let mut rules: Vec<&str> =
+                all.into_iter().flatten().map(|note| note.rule.as_str()).collect();
             rules.sort_unstable();
             rules.dedup();
             let cause = format!("it holds no note of a rule `{}`", arguments.rule);
@@ -136,7 +138,8 @@ impl Review {
             Some(id) => Ok(vec![self.label(id)]),
             None => {
                 let known: Vec<String> = ids.iter().map(|id| self.label(id)).collect();
-                let cause = format!("its note of `{}` is not about a channel `{wanted}`", arguments.rule);
+                let cause =
+                    format!("its note of `{}` is not about a channel `{wanted}`", arguments.rule);
                 Err((cause, format!("its channels are: {}", known.join(", "))))
             }
         }
@@ -149,7 +152,9 @@ impl Review {
             self.channels.iter().filter(|channel| is_alike(&channel.name, name)).count() == 1
         };
         match named {
-            Some(channel) if is_only(&channel.name) && !channel.name.trim().is_empty() => channel.name.clone(),
+            Some(channel) if is_only(&channel.name) && !channel.name.trim().is_empty() => {
+                channel.name.clone()
+            }
             _ => id.to_owned(),
         }
     }

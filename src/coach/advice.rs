@@ -6,8 +6,8 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::audition::Excerpt;
-use super::marks::label;
 use super::judge::{Judgement, Measured, Severity, Target};
+use super::marks::label;
 use super::rule::{Group, Page, Rule, Tier};
 use crate::reading::Reading;
 use crate::unit::Span;

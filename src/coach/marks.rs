@@ -149,7 +149,8 @@ impl Marks {
 
     /// Adds a mark; it takes the place of an earlier one of the same note.
     pub fn set(&mut self, mark: Mark) {
-        let is_same = |other: &Mark| other.rule == mark.rule && same(&other.channels, &mark.channels);
+        let is_same =
+            |other: &Mark| other.rule == mark.rule && same(&other.channels, &mark.channels);
         self.marks.retain(|other| !is_same(other));
         self.marks.push(mark);
     }
@@ -163,7 +164,9 @@ impl Marks {
     pub(super) fn verdict(&self, rule: &str, ids: &[String], reading: &Reading) -> Option<Verdict> {
         let is_named = |mark: &Mark, id: &String| {
             let name = reading.channel(id).map(|channel| label(channel, reading));
-            mark.channels.iter().any(|one| one == id || name.is_some_and(|name| is_alike(one, name)))
+            mark.channels
+                .iter()
+                .any(|one| one == id || name.is_some_and(|name| is_alike(one, name)))
         };
         let holds = |mark: &&Mark| {
             mark.rule == rule
@@ -184,7 +187,11 @@ impl Marks {
         let count = |verdict: Verdict| {
             self.marks.iter().filter(|mark| mark.rule == rule && mark.mark == verdict).count()
         };
-        let n_right = Verdict::ALL.into_iter().filter(|one| *one != Verdict::DoesNotFit).map(count).sum::<usize>();
+        let n_right = Verdict::ALL
+            .into_iter()
+            .filter(|one| *one != Verdict::DoesNotFit)
+            .map(count)
+            .sum::<usize>();
         let n_all = n_right + count(Verdict::DoesNotFit);
         n_all < ENOUGH || (PRIOR.0 + n_right as f64) / (PRIOR.1 + n_all as f64) >= FIT_SHARE
     }
@@ -192,7 +199,8 @@ impl Marks {
 
 /// What a channel is called in a mark: its name, or its id where another channel has the same name.
 pub(super) fn label<'a>(channel: &'a Channel, reading: &Reading) -> &'a str {
-    let n_same = reading.channels.iter().filter(|other| is_alike(&other.name, &channel.name)).count();
+    let n_same =
+        reading.channels.iter().filter(|other| is_alike(&other.name, &channel.name)).count();
     if n_same == 1 && !channel.name.trim().is_empty() { &channel.name } else { &channel.id }
 }
 

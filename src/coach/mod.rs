@@ -28,8 +28,8 @@ mod example;
 pub use advice::{Advice, Focus, Folded, Held, Hidden, NotJudged, Note, SafetyLine, Strength};
 pub use aims::{Aims, AimsError};
 pub use audition::{Audition, Change, Excerpt, audition};
-pub use marks::{Mark, Marks, MarksError, Verdict};
 pub use judge::{Judgement, Measured, Outcome, Severity, Target};
+pub use marks::{Mark, Marks, MarksError, Verdict};
 pub use reserved::{RESERVED, Reserved};
 pub use review::{NoteLimit, Options, coach, rule};
 pub use rule::{

@@ -3,7 +3,7 @@
 use maud::{Markup, html};
 
 use super::picture;
-use crate::coach::{Marks, Note, Verdict, sure};
+use crate::coach::{Marks, Need, Note, Verdict, sure};
 use crate::reading::Reading;
 use crate::report::{number, phrase, text};
 
@@ -96,8 +96,11 @@ pub(super) fn mentor(note: &Note, reading: &Reading, marks: &Marks, place: &str)
     }
 }
 
-/// Where the recordings of a note's channels were taken.
+/// What a note rests on: the mix as it was read back, or recordings, with the place in the desk where they were taken.
 fn taps(note: &Note, reading: &Reading) -> Option<String> {
+    if reading.mix.is_some() && note.rule.needs.contains(&Need::Main) {
+        return Some("the mix as it was read back".to_owned());
+    }
     let mut words: Vec<String> = Vec::new();
     for channel in note.channels.iter().filter_map(|id| reading.channel(id)) {
         let word = format!("{} recording", channel.tap.word());

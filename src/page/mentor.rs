@@ -30,8 +30,7 @@ pub(super) fn part(page: &Page<'_>) -> Markup {
             @for note in &advice.mentor {
                 details.finding {
                     summary { span.severity { (phrase::severity(note.severity)) } " " b { (note.title) } " " (phrase::channels(reading, &note.channels)) }
-                    (card::mentor(note, reading, marks, "other"))
-                    (card::drawing(note, reading))
+                    div.beside { (card::mentor(note, reading, marks, "other")) (card::drawing(note, reading)) }
                 }
             }
         }
@@ -115,11 +114,11 @@ fn not_judged(page: &Page<'_>) -> Markup {
     let reading = page.reading;
     html! {
         details.finding {
-            summary { (text::counted(page.advice.not_judged.len(), "reason")) }
+            summary { (text::counted(page.advice.not_judged.len(), "reason")) ", those that keep most rules silent first" }
             ul.reasons {
                 @for entry in &page.advice.not_judged {
                     @let who = phrase::channels(reading, &entry.channels);
-                    li { (text::plain(&entry.reason)) @if !who.is_empty() { " (" (who) ")" } ": " span.who { (entry.rules.join(", ")) } }
+                    li { (text::plain(&entry.reason)) @if !who.is_empty() { span.where { " (" (who) ")" } } ": " span.who { (entry.rules.join(", ")) } }
                 }
             }
         }

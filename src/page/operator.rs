@@ -62,7 +62,8 @@ fn not_judged(page: &Page<'_>) -> String {
     let mut rules: Vec<&str> = advice.not_judged.iter().flat_map(|one| one.rules.clone()).collect();
     rules.sort_unstable();
     rules.dedup();
-    let judged = |rule: &&&str| advice.judgements.iter().any(|one| one.rule.id == **rule && !one.is_open());
+    let judged =
+        |rule: &&&str| advice.judgements.iter().any(|one| one.rule.id == **rule && !one.is_open());
     let n_whole = rules.iter().filter(|rule| !judged(rule)).count();
     let n_partly = rules.len() - n_whole;
     let hidden = match advice.hidden.len() {

@@ -53,6 +53,8 @@
   open();
   for (const button of document.querySelectorAll("button[data-print]")) {
     button.addEventListener("click", () => {
+      const part = document.getElementById(button.dataset.print);
+      if (part instanceof HTMLDetailsElement) part.open = true;
       document.body.dataset.print = button.dataset.print;
       print();
     });

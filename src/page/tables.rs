@@ -52,8 +52,16 @@ pub(super) fn mix(page: &Page<'_>) -> Markup {
 }
 
 /// Headings of the channel table.
-const HEADER: [&str; 8] =
-    ["Channel", "Carries", "Loud level, dBFS", "Top peak, dBFS", "Own to spill, dB", "Quiet level, dBFS", "Gain in mix, dB", "Findings"];
+const HEADER: [&str; 8] = [
+    "Channel",
+    "Carries",
+    "Loud level, dBFS",
+    "Top peak, dBFS",
+    "Own to spill, dB",
+    "Quiet level, dBFS",
+    "Gain in mix, dB",
+    "Findings",
+];
 
 /// Every channel with its numbers, in desk order.
 pub(super) fn channels(page: &Page<'_>) -> Markup {

@@ -7,7 +7,9 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::rounded::Rounded;
-use crate::coach::{Advice, Focus, Folded, Hidden, Judgement, NotJudged, Note, SafetyLine, Strength};
+use crate::coach::{
+    Advice, Focus, Folded, Hidden, Judgement, NotJudged, Note, SafetyLine, Strength,
+};
 use crate::reading::{Channel, LineCheck, MainMix, Mix, Pair, Reading, Segment, SessionFacts};
 use crate::unit::Span;
 

@@ -146,7 +146,9 @@ pub fn marked(advice: &Advice) -> Vec<String> {
     }
     if !advice.demoted.is_empty() {
         let rules = advice.demoted.join(", ");
-        sentences.push(format!("shown with more care, as marks said too often that it does not fit: {rules}"));
+        sentences.push(format!(
+            "shown with more care, as marks said too often that it does not fit: {rules}"
+        ));
     }
     sentences
 }

@@ -105,7 +105,10 @@ fn a_later_mark_takes_the_place_of_an_earlier_one() {
 #[test]
 fn marks_are_read_as_they_were_written() {
     let mut marks = Marks::default();
-    marks.set(Mark { comment: "a </script> \"quoted\"\nword".to_owned(), ..mark(&["LV"], Verdict::Fits) });
+    marks.set(Mark {
+        comment: "a </script> \"quoted\"\nword".to_owned(),
+        ..mark(&["LV"], Verdict::Fits)
+    });
     assert_eq!(Marks::parse(&marks.to_json()), Ok(marks));
 }
 

@@ -61,7 +61,8 @@ fn each_second_holds_the_window_that_begins_there_and_nothing_where_the_voice_re
     let within = Span::new(0.5, 24.0);
     let windows = Levels::loudness(&board(&levels)).over(&[0], &[1], within, &sings);
     let course = each_second(&windows, within);
-    let heard: Vec<usize> = (0..course.len()).filter(|&at| course[at].is_some()).map(|at| at + 1).collect();
+    let heard: Vec<usize> =
+        (0..course.len()).filter(|&at| course[at].is_some()).map(|at| at + 1).collect();
     assert_eq!(heard, [3, 4, 5, 6, 13, 14, 15, 16, 17, 18, 19, 20, 21], "seconds of the session");
     let at = |second: usize| course[second - 1].unwrap();
     assert!((at(4) + 6.0).abs() < 1e-3, "{}", at(4));

@@ -56,7 +56,7 @@ pub(super) const RULE: Rule = Rule {
     advice: &[
         "Ask the loudest source of the band for a little less.",
         "Lower what competes by 2 to 3 dB rather than pushing the voice.",
-        "Bring the voice up by about {db} dB, as far as feedback allows.",
+        "Bring the voice up by about {db}, as far as feedback allows.",
         "Ride the fader: up in verses, choruses follow.",
     ],
     backing: &[SOURCE, Source::CommonPractice],

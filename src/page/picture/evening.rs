@@ -76,7 +76,9 @@ fn marks(across: Across, notes: &[Note]) -> Vec<Mark> {
         for span in note.evidence.iter().take(PLACES) {
             let place_percent = across.percent(span.start_s).clamp(2.5, 97.5);
             let is_free = |row: usize| {
-                marks.iter().all(|one| one.row != row || (one.place_percent - place_percent).abs() >= WIDE)
+                marks
+                    .iter()
+                    .all(|one| one.row != row || (one.place_percent - place_percent).abs() >= WIDE)
             };
             let is_told = marks.iter().any(|one| {
                 one.number == at + 1 && (one.place_percent - place_percent).abs() < WIDE

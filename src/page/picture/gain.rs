@@ -58,7 +58,9 @@ pub(super) fn gain(note: &Note, reading: &Reading) -> Option<Picture> {
             }
         }
     };
-    let caption = format!("Gain of {who} in the mix, second by second. The bar at the foot is the passage to listen to.");
+    let caption = format!(
+        "Gain of {who} in the mix, second by second. The bar at the foot is the passage to listen to."
+    );
     Some(Picture { svg, caption })
 }
 

@@ -62,7 +62,8 @@ pub(super) fn closed(note: &Note, reading: &Reading) -> Option<Picture> {
 /// Channels that stood open while their source rested.
 pub(super) fn idle(note: &Note, reading: &Reading) -> Option<Picture> {
     let whole = |span: Span| {
-        let holds = |segment: &&Segment| segment.span.shared(span).is_some_and(|one| one.length_s() > 1.0);
+        let holds =
+            |segment: &&Segment| segment.span.shared(span).is_some_and(|one| one.length_s() > 1.0);
         reading.segments.iter().find(holds).map_or(span, |segment| segment.span)
     };
     let panels = panels(note, reading, whole);
@@ -171,7 +172,9 @@ fn thinned(spans: &[Span], gap_s: f64) -> Vec<Span> {
     let mut joined: Vec<Span> = Vec::new();
     for span in spans {
         match joined.last_mut() {
-            Some(last) if span.start_s - last.end_s < gap_s => last.end_s = last.end_s.max(span.end_s),
+            Some(last) if span.start_s - last.end_s < gap_s => {
+                last.end_s = last.end_s.max(span.end_s)
+            }
             _ => joined.push(*span),
         }
     }
@@ -182,7 +185,9 @@ fn thinned(spans: &[Span], gap_s: f64) -> Vec<Span> {
 pub(super) fn clock(across: Across, y: f64) -> Markup {
     let mut moments = across.moments();
     // A moment at the edge would leave the picture.
-    moments.retain(|at_s| (LEFT..97.0).contains(&across.percent(*at_s)) || across.percent(*at_s) < 95.0);
+    moments.retain(|at_s| {
+        (LEFT..97.0).contains(&across.percent(*at_s)) || across.percent(*at_s) < 95.0
+    });
     html! {
         @for at_s in moments {
             line.grid x1=(across.at(at_s)) x2=(across.at(at_s)) y1=(pixels(y)) y2=(pixels(y + 4.0)) {}
@@ -246,7 +251,8 @@ fn stripes(across: Across, spans: &[Span], y: f64, height: f64, class: &str) -> 
         let (from, to) = (step(span.start_s), step(span.end_s));
         path.push_str(&format!("M{from:.0} 0h{:.0}v1h-{0:.0}z", (to - from).max(1.0)));
     }
-    let (left, wide) = (percent(across.percent(across.low())), across.wide(across.low(), across.high()));
+    let (left, wide) =
+        (percent(across.percent(across.low())), across.wide(across.low(), across.high()));
     html! {
         svg x=(left) width=(wide) y=(pixels(y)) height=(pixels(height)) viewBox="0 0 1000 1" preserveAspectRatio="none" {
             path class=(class) d=(path) {}

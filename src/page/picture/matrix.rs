@@ -35,7 +35,7 @@ pub(in crate::page) fn matrix(reading: &Reading) -> Option<Markup> {
     }
     #[expect(clippy::cast_precision_loss, reason = "channels are few")]
     let (wide, high) =
-        (SIDE + CELL * sources.len() as f64 + 4.0, HEAD + CELL * mics.len() as f64 + 4.0);
+        (SIDE + CELL * sources.len() as f64 + 40.0, HEAD + CELL * mics.len() as f64 + 4.0);
     let label = format!(
         "Spill of {} sources in {} microphones; the strongest: {}.",
         sources.len(),
@@ -120,7 +120,8 @@ fn strongest(known: &[&&Pair], reading: &Reading) -> String {
     const MOST: usize = 3;
 
     let value = |pair: &&&&Pair| pair.bleed_db.value().unwrap_or(f64::NEG_INFINITY);
-    let mut loud: Vec<&&&Pair> = known.iter().filter(|pair| pair.bleed_db.value().is_some()).collect();
+    let mut loud: Vec<&&&Pair> =
+        known.iter().filter(|pair| pair.bleed_db.value().is_some()).collect();
     loud.sort_by(|one, other| value(&other).total_cmp(&value(&one)));
     let one = |pair: &&&&Pair| {
         let of = |id: &String| phrase::channels(reading, std::slice::from_ref(id));

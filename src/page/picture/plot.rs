@@ -52,13 +52,15 @@ impl Across {
 
     /// Round times inside, a few of them, in seconds.
     pub(super) fn moments(self) -> Vec<f64> {
-        let step_s = STEPS_S.into_iter().find(|step_s| (self.high - self.low) / step_s <= MOST_TICKS);
+        let step_s =
+            STEPS_S.into_iter().find(|step_s| (self.high - self.low) / step_s <= MOST_MOMENTS);
         multiples(self.low, self.high, step_s.unwrap_or(3600.0))
     }
 }
 
-/// More marks than these run into each other on a phone.
+/// More marks, and more times, than these run into each other on a phone.
 const MOST_TICKS: f64 = 4.0;
+const MOST_MOMENTS: f64 = 5.0;
 
 /// Steps that clocks are read in, in seconds.
 const STEPS_S: [f64; 12] =
@@ -78,7 +80,8 @@ pub(super) fn pixels(place: f64) -> String {
 pub(super) fn ticks(low: f64, high: f64, most: f64) -> Vec<f64> {
     let span = (high - low).max(1e-9);
     let ten = 10_f64.powf((span / most).log10().floor());
-    let step = [1.0, 2.0, 5.0, 10.0].into_iter().map(|by| by * ten).find(|step| span / step <= most);
+    let step =
+        [1.0, 2.0, 5.0, 10.0].into_iter().map(|by| by * ten).find(|step| span / step <= most);
     multiples(low, high, step.unwrap_or(10.0 * ten))
 }
 

@@ -4,7 +4,7 @@ use maud::{Markup, html};
 
 use super::Picture;
 use super::plot::{Across, percent, pixels, ticks};
-use crate::coach::{Measured, Note, Target};
+use crate::coach::{Measured, Note, Target, rule};
 use crate::reading::{Reading, SongMix};
 use crate::report::{number, phrase};
 use crate::session::Role;
@@ -16,6 +16,9 @@ const MOST_ROWS: usize = 6;
 /// Where the scale begins and ends, in hundredths of the width.
 const LEFT: f64 = 3.0;
 const RIGHT: f64 = 97.0;
+
+/// Behind this place a number stands before its mark, in hundredths of the width.
+const TURNS: f64 = 72.0;
 
 /// Heights, in pixels.
 const HEAD: f64 = 30.0;
@@ -66,7 +69,13 @@ pub(in crate::page) fn balance(songs: &[SongMix], reading: &Reading) -> Option<M
             Row { name, fact: &lead.over_rest_lu }
         })
         .collect();
-    chart(&rows, Some(-1.0), None, Unit::Lu)
+    let target = rule("voice-buried")?
+        .limbs
+        .first()?
+        .windows
+        .iter()
+        .find(|window| window.variant.is_empty() || window.variant == reading.session.style)?;
+    chart(&rows, target.green.low, target.green.high, Unit::Lu)
 }
 
 /// Low and high end of a fact; none where there is no value.
@@ -93,10 +102,8 @@ fn chart(rows: &[Row<'_>], low: Option<f64>, high: Option<f64>, unit: Unit) -> O
     #[expect(clippy::cast_precision_loss, reason = "rows are few")]
     let foot = HEAD + ROW * rows.len() as f64;
     let goal = number::range(low, high, unit);
-    let told: Vec<String> = rows
-        .iter()
-        .map(|row| format!("{} {}", row.name, number::fact(row.fact, unit)))
-        .collect();
+    let told: Vec<String> =
+        rows.iter().map(|row| format!("{} {}", row.name, number::fact(row.fact, unit))).collect();
     let label = format!("Target {goal}. Measured: {}.", told.join("; "));
     Some(html! {
         svg.pic role="img" aria-label=(label) width="100%" height=(pixels(foot + FOOT)) {
@@ -163,7 +170,7 @@ fn mark(across: Across, at: usize, row: &Row<'_>, unit: Unit, is_on_target: bool
     let class = if is_on_target { "on" } else { "off" };
     let place = f64::midpoint(across.percent(low), across.percent(high));
     // The number stands on the side with more room.
-    let (anchor, shift) = if place > 72.0 { ("end", -11) } else { ("start", 11) };
+    let (anchor, shift) = if place > TURNS { ("end", -11) } else { ("start", 11) };
     html! {
         text.row x=(percent(LEFT)) y=(pixels(y - 13.0)) { (row.name) }
         line.rail x1=(percent(LEFT)) x2=(percent(RIGHT)) y1=(pixels(y)) y2=(pixels(y)) {}
@@ -172,6 +179,8 @@ fn mark(across: Across, at: usize, row: &Row<'_>, unit: Unit, is_on_target: bool
         }
         svg.mark x=(percent(place)) y=(pixels(y)) width="1" height="1" overflow="visible" {
             (shape(is_on_target))
+        }
+        svg x=(across.at(if place > TURNS { low } else { high })) y=(pixels(y)) width="1" height="1" overflow="visible" {
             text.value x=(shift) y="4" text-anchor=(anchor) { (number::fact(row.fact, unit)) }
         }
     }

@@ -29,7 +29,8 @@ fn place<'a>(note: &Note, reading: &'a Reading) -> Option<(&'a SongMix, &'a Lead
     let at = note.evidence.first()?;
     let songs = &reading.mix.as_ref()?.songs;
     let song = songs.iter().find(|song| song.span.shared(*at).is_some())?;
-    let voices = |lead: &&LeadMix| note.channels.is_empty() || note.channels.contains(&lead.channel);
+    let voices =
+        |lead: &&LeadMix| note.channels.is_empty() || note.channels.contains(&lead.channel);
     let lead = song.leads.iter().find(voices).or_else(|| song.leads.first())?;
     Some((song, lead))
 }
