@@ -68,7 +68,8 @@ pub fn page(page: &Page<'_>) -> String {
             }
         }
     };
-    document.into_string()
+    // Names and titles stand in many places: what acts on a screen is taken out of all of them at once.
+    document.into_string().lines().map(text::plain).collect::<Vec<String>>().join("\n")
 }
 
 /// Title, what was recorded, and the way to the parts.

@@ -25,8 +25,10 @@ import support
 
 # A narrow phone, a phone held sideways, and a wide screen, in CSS pixels.
 WIDTHS = [320, 360, 640, 1440]
-# The page opens in less, in milliseconds.
-OPENS_MS = 1000
+# The page opens with less work for the browser than this, in seconds of its processor: other work on the machine does not count.
+OPENS_S = 1.0
+# What a check of accessibility may take on a busy machine, in seconds.
+LOOKS_S = 300
 # Sides of A4 for each part.
 SIDES = {"operator": 1, "mentor": 2}
 # Kinds of violations that keep somebody from using the page (axe-core's own words).
@@ -52,6 +54,7 @@ def browser(downloads):
     driver = webdriver.Chrome(options=options, service=webdriver.ChromeService(shutil.which("chromedriver")))
     allow = {"behavior": "allow", "downloadPath": str(downloads)}
     driver.execute_cdp_cmd("Browser.setDownloadBehavior", allow)
+    driver.set_script_timeout(LOOKS_S)
     return driver
 
 
@@ -96,16 +99,17 @@ def brightness(driver, property_name):
     return sum(parts) / 3
 
 
-def violations(driver):
-    """Grave violations that axe-core finds, each with its first place."""
+def violations(driver, rules=None):
+    """Grave violations that axe-core finds, each with its first place: by some of its rules, or by all."""
     axe = importlib.resources.files("axe_core_python").joinpath("axe.min.js").read_text(encoding="utf-8")
     driver.execute_script(axe)
-    found = driver.execute_async_script("const done = arguments[0]; axe.run().then((found) => done(found.violations))")
+    options = {"resultTypes": ["violations"]} | ({"runOnly": rules} if rules else {})
+    found = driver.execute_async_script("axe.run(arguments[0]).then((found) => arguments[1](found.violations))", options)
     return [f"{one['id']}: {one['nodes'][0]['html'][:90]}" for one in found if one["impact"] in GRAVE]
 
 
 def sides(driver, part):
-    """Sides of A4 that a part takes."""
+    """Sides of A4 that a part takes, folded as it was found."""
     driver.execute_script("document.body.dataset.print = arguments[0]", part)
     pdf = driver.execute_cdp_cmd("Page.printToPDF", {"preferCSSPageSize": True})["data"]
     driver.execute_script("delete document.body.dataset.print")
@@ -114,10 +118,11 @@ def sides(driver, part):
 
 def check_opening(checks, driver, page, review):
     """It opens by itself, quickly, and shows what the review holds."""
+    driver.execute_cdp_cmd("Performance.enable", {"timeDomain": "threadTicks"})
     driver.get(page.as_uri())
-    timing = "const t = performance.getEntriesByType('navigation')[0]; return t.loadEventEnd - t.startTime"
-    opened_ms = driver.execute_script(timing)
-    checks.holds(0 < opened_ms < OPENS_MS, f"it opens in {opened_ms:.0f} ms")
+    metrics = driver.execute_cdp_cmd("Performance.getMetrics", {})["metrics"]
+    opened_s = next(metric["value"] for metric in metrics if metric["name"] == "TaskDuration")
+    checks.holds(0 < opened_s < OPENS_S, f"it opens with {opened_s:.2f} s of work")
     titles = [card.text for card in driver.find_elements(By.CSS_SELECTOR, ".card h3")]
     expected = [f"{number}\n{note['title']}" for number, note in enumerate(review["notes"], 1)]
     checks.holds(len(titles) > 0 and titles == expected, f"the cards are the notes {titles}")
@@ -181,11 +186,9 @@ def check_looks(checks, driver):
         ground, ink = brightness(driver, "backgroundColor"), brightness(driver, "color")
         is_so = ground > 200 > 100 > ink if scheme == "light" else ground < 60 < 200 < ink
         checks.holds(is_so, f"{scheme}: ground {ground:.0f}, ink {ink:.0f}")
-        found = violations(driver)
+        # What is in the way in the light is so in the dark as well, but for colours.
+        found = violations(driver, None if scheme == "light" else ["color-contrast"])
         checks.holds(not found, f"{scheme}: nothing grave is in the way {found}")
-    seen(driver, 360)
-    found = violations(driver)
-    checks.holds(not found, f"phone: nothing grave is in the way {found}")
 
 
 def check_paper(checks, driver, page):
@@ -209,7 +212,9 @@ def main(program):
             check_marks(checks, driver, program, page, folder)
             check_looks(checks, driver)
             check_paper(checks, driver, page)
-            foreign = [url for url in asked_for(driver) if not url.startswith(("file:", "data:", "blob:"))]
+            asked = asked_for(driver)
+            checks.holds(page.as_uri() in asked, "what the page asks for is seen")
+            foreign = [url for url in asked if not url.startswith(("file:", "data:", "blob:"))]
             checks.holds(not foreign, f"nothing is asked of a network {foreign[:3]}")
             errors = complaints(driver)
             checks.holds(not errors, f"the console holds no error {errors[:3]}")
