@@ -173,7 +173,7 @@ fn thinned(spans: &[Span], gap_s: f64) -> Vec<Span> {
     for span in spans {
         match joined.last_mut() {
             Some(last) if span.start_s - last.end_s < gap_s => {
-                last.end_s = last.end_s.max(span.end_s)
+                last.end_s = last.end_s.max(span.end_s);
             }
             _ => joined.push(*span),
         }

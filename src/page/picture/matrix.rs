@@ -23,8 +23,8 @@ const NAME_WIDTH: usize = 11;
 pub(in crate::page) fn matrix(reading: &Reading) -> Option<Markup> {
     let pairs: Vec<&Pair> =
         reading.pairs.iter().filter(|pair| pair.kinship == Kinship::Spill).collect();
-    let is_known = |pair: &&&Pair| pair.bleed_db.reason().is_none();
-    let known: Vec<&&Pair> = pairs.iter().filter(is_known).collect();
+    let is_known = |pair: &&Pair| pair.bleed_db.reason().is_none();
+    let known: Vec<&Pair> = pairs.iter().copied().filter(is_known).collect();
     let with = |of: &dyn Fn(&Pair) -> &String| -> Vec<&Channel> {
         let named = |channel: &&Channel| known.iter().any(|pair| *of(pair) == channel.id);
         reading.channels.iter().filter(named).collect()
@@ -115,20 +115,23 @@ fn cell(row: usize, column: usize, mic: &Channel, source: &Channel, pair: Option
 }
 
 /// The strongest ways in words.
-fn strongest(known: &[&&Pair], reading: &Reading) -> String {
+fn strongest(known: &[&Pair], reading: &Reading) -> String {
     /// More are read from the field.
     const MOST: usize = 3;
 
-    let value = |pair: &&&&Pair| pair.bleed_db.value().unwrap_or(f64::NEG_INFINITY);
-    let mut loud: Vec<&&&Pair> =
-        known.iter().filter(|pair| pair.bleed_db.value().is_some()).collect();
-    loud.sort_by(|one, other| value(&other).total_cmp(&value(&one)));
-    let one = |pair: &&&&Pair| {
-        let of = |id: &String| phrase::channels(reading, std::slice::from_ref(id));
-        let level = number::fact(&pair.bleed_db, Unit::Db);
-        format!("{} in {} at {level}", of(&pair.source), of(&pair.mic))
-    };
-    let words: Vec<String> = loud.iter().take(MOST).map(|pair| one(&pair)).collect();
+    let value = |pair: &Pair| pair.bleed_db.value().unwrap_or(f64::NEG_INFINITY);
+    let mut loud: Vec<&Pair> =
+        known.iter().copied().filter(|pair| pair.bleed_db.value().is_some()).collect();
+    loud.sort_by(|one, other| value(other).total_cmp(&value(one)));
+    let of = |id: &String| phrase::channels(reading, std::slice::from_ref(id));
+    let words: Vec<String> = loud
+        .into_iter()
+        .take(MOST)
+        .map(|pair| {
+            let level = number::fact(&pair.bleed_db, Unit::Db);
+            format!("{} in {} at {level}", of(&pair.source), of(&pair.mic))
+        })
+        .collect();
     if words.is_empty() { "only ceilings are known".to_owned() } else { words.join("; ") }
 }
 
