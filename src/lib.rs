@@ -24,6 +24,8 @@ pub mod reading;
 
 pub mod coach;
 
+pub mod trend;
+
 pub mod report;
 
 pub mod page;

@@ -22,4 +22,5 @@ mod report;
 mod run;
 mod session;
 mod support;
+mod trend;
 mod unit;

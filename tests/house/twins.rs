@@ -6,7 +6,7 @@ use super::expect_none;
 use super::source::{self, File};
 
 /// The modules whose files each have a twin.
-const MIRRORED: [&str; 3] = ["dsp", "measure", "relate"];
+const MIRRORED: [&str; 4] = ["dsp", "measure", "relate", "trend"];
 
 /// Where the twin of a source lies; a family in a folder of its own (`src/dsp/lanes/…`) shares one twin or has one each.
 fn places(path: &str) -> Vec<String> {
