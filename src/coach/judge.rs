@@ -6,6 +6,7 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::aims::Aims;
+use super::chance::{self, Chances};
 use super::marks::Verdict;
 use super::rule::{Combine, Ends, Limb, Observation, RawWording, Rule, Tier, Window};
 use crate::unit::{Fact, Span, Unit, Unmeasured};
@@ -92,6 +93,11 @@ pub struct Judgement {
     #[serde(skip)]
     #[schemars(skip)]
     pub(super) tier: Tier,
+    /// What a habit counts.
+    #[serde(flatten)]
+    pub chances: Chances,
+    /// Version of the rule: counts compare within one.
+    pub rule_version: String,
     /// How far inside its target it lies, in widths of the near range; negative beyond it.
     #[serde(skip)]
     #[schemars(skip)]
@@ -102,6 +108,14 @@ pub struct Judgement {
 }
 
 impl Judgement {
+    /// The same, marked as done on purpose or not, with what a habit counts.
+    pub(super) fn counted(mut self, is_on_purpose: bool, rule_version: &str) -> Self {
+        self.is_on_purpose = is_on_purpose;
+        self.chances = chance::of(&self);
+        rule_version.clone_into(&mut self.rule_version);
+        self
+    }
+
     /// How far it is off target, if it is.
     pub const fn severity(&self) -> Option<Severity> {
         match self.outcome {
@@ -162,6 +176,8 @@ pub(super) fn judge(rule: &'static Rule, observation: Observation, aims: &Aims) 
         is_on_purpose: false,
         mark: None,
         tier: aims.said().tier(rule.id, rule.tier),
+        chances: Chances::default(),
+        rule_version: String::new(),
         margin,
         observation,
     }

@@ -6,6 +6,7 @@
 mod advice;
 mod aims;
 mod audition;
+mod chance;
 mod choice;
 mod fold;
 mod judge;
@@ -28,10 +29,11 @@ mod example;
 pub use advice::{Advice, Focus, Folded, Held, Hidden, NotJudged, Note, SafetyLine, Strength};
 pub use aims::{Aims, AimsError};
 pub use audition::{Audition, Change, Excerpt, audition};
+pub use chance::Chances;
 pub use judge::{Judgement, Measured, Outcome, Severity, Target};
 pub use marks::{Mark, Marks, MarksError, Verdict};
 pub use reserved::{RESERVED, Reserved};
-pub use review::{NoteLimit, Options, coach, rule};
+pub use review::{NoteLimit, Options, coach, is_starter, rule};
 pub use rule::{
     Combine, Ends, Group, Guards, Limb, Need, Observation, Page, RawWording, Rule, Source, Tier,
     Window,

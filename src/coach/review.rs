@@ -8,7 +8,7 @@ use super::judge::{Judgement, judge};
 use super::marks::Verdict;
 use super::rule::{Page, RawWording, Rule, Tier};
 use super::rules::RULES;
-use super::{choice, fold, note, silence, strength, wording};
+use super::{chance, choice, fold, note, silence, strength, wording};
 use crate::reading::Reading;
 
 /// What to learn first, in the first six sessions of an operator.
@@ -28,6 +28,11 @@ const STARTERS: [&str; 12] = [
 ];
 /// Stored sessions from which all rules count.
 const STARTER_SESSIONS: usize = 6;
+
+/// Whether a rule belongs to what is learnt first.
+pub fn is_starter(id: &str) -> bool {
+    STARTERS.contains(&id)
+}
 
 /// How many notes the trainee gets.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -68,13 +73,13 @@ pub fn coach(reading: &Reading, aims: &Aims, options: &Options) -> Advice {
         Reader::new(&judgements, |judgement| is_sure(judgement) && page(judgement) == Page::Lead);
     let mentor = Reader::new(&judgements, is_sure);
 
-    let is_starter = |judgement: &Judgement| {
+    let is_in_reach = |judgement: &Judgement| {
         reading.session.operator.is_none()
             || options.n_stored_sessions >= STARTER_SESSIONS
-            || STARTERS.contains(&judgement.rule.id)
+            || is_starter(judgement.rule.id)
     };
     let candidates = trainee.notes(reading, None, |judgement| {
-        page(judgement) == Page::Trainee && is_sure(judgement) && is_starter(judgement)
+        page(judgement) == Page::Trainee && is_sure(judgement) && is_in_reach(judgement)
     });
     let (notes, _) = choice::choose(candidates, options.notes, reading);
     let is_chosen = |judgement: &Judgement| {
@@ -89,7 +94,7 @@ pub fn coach(reading: &Reading, aims: &Aims, options: &Options) -> Advice {
     for held in [Held::MentorOnly, Held::Unsure, Held::NotStarter, Held::NoRoom] {
         mentor_notes.extend(mentor.notes(reading, Some(held), |judgement| {
             let is_lead = page(judgement) == Page::Lead && is_sure(judgement);
-            !is_chosen(judgement) && !is_lead && held == why_held(judgement, is_starter(judgement))
+            !is_chosen(judgement) && !is_lead && held == why_held(judgement, is_in_reach(judgement))
         }));
     }
     mentor_notes.sort_by_key(|note| note.group);
@@ -123,9 +128,10 @@ fn judge_all(reading: &Reading, aims: &Aims) -> (Vec<Judgement>, Vec<NotJudged>)
         if observations.is_empty() {
             silences.whole(rule, silence::absence(rule, reading));
         }
+        let version = chance::version(rule, aims);
         for observation in observations {
-            let mut judgement = judge(rule, observation, aims);
-            judgement.is_on_purpose = aims.is_on_purpose(rule.id, &judgement.observation, reading);
+            let is_on_purpose = aims.is_on_purpose(rule.id, &observation, reading);
+            let mut judgement = judge(rule, observation, aims).counted(is_on_purpose, &version);
             judgement.mark = aims.said().verdict(rule.id, &judgement.channels, reading);
             silences.note(&judgement);
             judgements.push(judgement);
@@ -157,12 +163,12 @@ fn is_safety(judgement: &Judgement) -> bool {
     judgement.observation.is_safety && judgement.rule.safety.is_some() && is_sure(judgement)
 }
 
-fn why_held(judgement: &Judgement, is_starter: bool) -> Held {
+fn why_held(judgement: &Judgement, is_in_reach: bool) -> Held {
     if page(judgement) == Page::Mentor {
         Held::MentorOnly
     } else if !is_sure(judgement) {
         Held::Unsure
-    } else if !is_starter {
+    } else if !is_in_reach {
         Held::NotStarter
     } else {
         Held::NoRoom

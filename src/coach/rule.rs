@@ -7,6 +7,7 @@ use std::borrow::Cow;
 use schemars::JsonSchema;
 use serde::{Serialize, Serializer};
 
+use super::chance::Chances;
 use crate::reading::{Channel, Reading};
 use crate::session::{Role, Tap};
 use crate::unit::{Fact, Span, Unit};
@@ -369,6 +370,8 @@ pub struct Observation {
     pub active_s: f64,
     /// Separate events behind the numbers.
     pub n_events: usize,
+    /// How often it could have happened and did, where that is not once for the whole observation.
+    pub chances: Option<Chances>,
     /// Time in which the fault would be heard, in seconds.
     pub affected_s: f64,
     /// What else the numbers rest on (activity, role): no confidence above this, 0 to 1.
@@ -422,6 +425,7 @@ impl Observation {
             evidence: Vec::new(),
             active_s: duration_s,
             n_events: 0,
+            chances: None,
             affected_s: duration_s,
             confidence_cap: 1.0,
             is_raw: false,

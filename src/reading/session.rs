@@ -24,6 +24,8 @@ pub struct SessionFacts {
     pub style: String,
     /// Whether the line check was done before the recording started, if stated.
     pub line_check_before_recording: Option<bool>,
+    /// Whether the team marked it as a night to learn its own targets from, if stated.
+    pub is_good: Option<bool>,
     /// Whether the tap of the channels was stated and not only inferred.
     pub taps_stated: bool,
     /// Sample rate of the session, in Hz.

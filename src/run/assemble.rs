@@ -383,6 +383,7 @@ fn session_facts(session: &Session, channels: &[Channel], duration_s: f64) -> Se
         main_bus: note.main_bus.map_or("hall", |bus| bus.word()).to_owned(),
         style: note.style.map_or("song-led", |style| style.word()).to_owned(),
         line_check_before_recording: note.line_check_before_recording,
+        is_good: note.good,
         taps_stated: session.taps_stated(),
         rate_hz: session.rate_hz,
         duration_s,

@@ -172,6 +172,7 @@ fn session() -> SessionFacts {
         main_bus: "hall".to_owned(),
         style: "song-led".to_owned(),
         line_check_before_recording: None,
+        is_good: Some(true),
         taps_stated: true,
         rate_hz: 48_000,
         duration_s: DURATION_S,

@@ -115,6 +115,7 @@ pub(crate) fn session(channels: Vec<Channel>) -> Reading {
             main_bus: "hall".to_owned(),
             style: "song-led".to_owned(),
             line_check_before_recording: None,
+            is_good: None,
             taps_stated: true,
             rate_hz: 48_000,
             duration_s: DURATION_S,

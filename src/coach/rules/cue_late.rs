@@ -2,6 +2,7 @@
 //!
 //! Looks at each time a source begins after a rest, and when its channel was open. Never counts the first half minute, nor talk that was not meant for the hall.
 
+use crate::coach::Chances;
 use crate::coach::pick;
 use crate::coach::rule::{
     Combine, Group, Guards, Limb, Need, Observation, Page, RawWording, Rule, Source, Tier, Window,
@@ -15,6 +16,8 @@ use crate::unit::{Fact, Span};
 const SETTLING_S: f64 = 30.0;
 /// An entry that loses more than two syllables, in seconds.
 const LONG_S: f64 = 0.5;
+/// An entry that loses a syllable, in seconds.
+const SYLLABLE_S: f64 = 0.2;
 /// Who enters: voices, soloists and playback.
 const ROLES: &[Role] = &[
     Role::Speech,
@@ -41,7 +44,7 @@ pub(super) const RULE: Rule = Rule {
             name: "latest entry",
             unit: Unit::Seconds,
             windows: &[Window::at_most(
-                0.2,
+                SYLLABLE_S,
                 1.0,
                 Source::Published(
                     "a syllable lasts about 0.2 s (4 to 5 syllables a second, from memory)",
@@ -90,6 +93,9 @@ fn observe(reading: &Reading) -> Vec<Observation> {
                 .filter(|entry| late_s(entry).is_some())
                 .max_by(|a, b| late_s(a).unwrap_or(0.0).total_cmp(&late_s(b).unwrap_or(0.0)))?;
             let n_long = entries.iter().filter(|one| late_s(one) > Some(LONG_S)).count();
+            let known = entries.iter().filter_map(late_s);
+            let n_late = known.clone().filter(|late_s| *late_s > SYLLABLE_S).count();
+            let chances = Chances { n_hits: n_late, n_chances: known.count() };
             let sure = latest.late_s.confidence();
             let mut late: Vec<&Entry> =
                 entries.iter().filter(|one| late_s(one) > Some(0.0)).copied().collect();
@@ -103,6 +109,7 @@ fn observe(reading: &Reading) -> Vec<Observation> {
             Some(Observation {
                 evidence: late.iter().map(around).collect(),
                 n_events: entries.len(),
+                chances: Some(chances),
                 affected_s: late.iter().filter_map(late_s).sum(),
                 ..pick::through_mix(channel, facts)
             })
@@ -136,6 +143,13 @@ mod tests {
         assert_eq!(only(&RULE, &entering(Role::Speech, &[[56.6, 1.4]])), Outside, "over a second");
         let often = entering(Role::LeadVocal, &[[100.0, 0.6], [200.0, 0.6], [300.0, 0.7]]);
         assert_eq!(only(&RULE, &often), Outside, "three of them");
+    }
+
+    #[test]
+    fn every_entry_is_a_chance_and_each_late_one_counts() {
+        let entries = [[12.0, 2.0], [56.6, 0.7], [90.0, 0.2], [120.0, 0.0], [150.0, 0.3]];
+        let found = judged(&RULE, &entering(Role::Speech, &entries)).remove(0).observation.chances;
+        assert_eq!(found, Some(Chances { n_hits: 2, n_chances: 4 }), "two of four after 30 s");
     }
 
     #[test]

@@ -2,11 +2,14 @@
 //!
 //! Looks at breath blasts of solo voices. Never counts blasts that a drum or bass explains: the measurement leaves those out.
 
+use std::collections::BTreeSet;
+
+use crate::coach::Chances;
 use crate::coach::pick;
 use crate::coach::rule::{
     Combine, Group, Guards, Limb, Need, Observation, Page, RawWording, Rule, Source, Tier, Window,
 };
-use crate::reading::Reading;
+use crate::reading::{Channel, Reading};
 use crate::unit::{Fact, Unit};
 
 /// A rate over less time than this jumps with every single blast, in seconds.
@@ -59,6 +62,7 @@ fn observe(reading: &Reading) -> Vec<Observation> {
             let per_minute = Fact::exact(voice.pops.count as f64 / minutes);
             Observation {
                 n_events: voice.pops.count,
+                chances: Some(chances(voice)),
                 evidence: pick::moments(&voice.pops),
                 ..pick::raw_by_role(voice, vec![Some(per_minute)])
             }
@@ -66,14 +70,32 @@ fn observe(reading: &Reading) -> Vec<Observation> {
         .collect()
 }
 
+/// Minutes of the clock in which the voice sounded, and those of them with a blast.
+fn chances(voice: &Channel) -> Chances {
+    let minutes: BTreeSet<u64> =
+        voice.active.iter().flat_map(|span| minute(span.start_s)..=minute(span.end_s)).collect();
+    let thumping: BTreeSet<u64> = voice.pops.at_s.iter().map(|at_s| minute(*at_s)).collect();
+    Chances { n_hits: minutes.intersection(&thumping).count(), n_chances: minutes.len() }
+}
+
+#[expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "a time in the session is not negative"
+)]
+fn minute(at_s: f64) -> u64 {
+    (at_s / 60.0) as u64
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::coach::Outcome;
     use crate::coach::Outcome::{Near, OnTarget, Outside};
-    use crate::coach::example::{channel, only, session};
+    use crate::coach::example::{channel, judged, only, session};
     use crate::reading::Events;
     use crate::session::Role;
+    use crate::unit::Span;
 
     fn outcome(n_pops: usize, active_s: f64) -> Outcome {
         let mut voice = channel(1, Role::Speech);
@@ -86,6 +108,15 @@ mod tests {
     fn fires_when_more_than_one_blast_a_minute_is_heard() {
         assert_eq!(outcome(7, 360.0), Near, "7 in 6 minutes");
         assert_eq!(outcome(25, 360.0), Outside, "more than 4 a minute");
+    }
+
+    #[test]
+    fn every_minute_with_the_voice_is_a_chance() {
+        let mut voice = channel(1, Role::Speech);
+        voice.active = vec![Span::new(50.0, 130.0), Span::new(200.0, 210.0)];
+        voice.pops = Events { count: 3, at_s: vec![55.0, 57.0, 205.0] };
+        let found = judged(&RULE, &session(vec![voice])).remove(0).observation.chances;
+        assert_eq!(found, Some(Chances { n_hits: 2, n_chances: 4 }), "minutes 0, 1, 2 and 3");
     }
 
     #[test]
