@@ -26,6 +26,8 @@ pub mod coach;
 
 pub mod trend;
 
+pub mod history;
+
 pub mod report;
 
 pub mod page;
