@@ -6,6 +6,8 @@ use std::path::PathBuf;
 
 use clap::{Args as ClapArgs, Parser, Subcommand, ValueEnum};
 
+use crate::session::Role;
+
 /// Reads the per-channel recordings of a rehearsal and gives a few coaching notes.
 #[derive(Debug, Parser)]
 #[command(name = "deskside", version, about, disable_help_subcommand = true)]
@@ -32,6 +34,11 @@ pub(super) enum Command {
     /// Show the targets in force, or check a team's own file
     #[command(subcommand)]
     Targets(Targets),
+    /// Tell what recurs and what changes over the stored sessions
+    Habits(Habits),
+    /// Look at what is stored, add to it, take it out or erase it
+    #[command(subcommand)]
+    History(History),
 }
 
 /// What a team's file looks like.
@@ -118,6 +125,18 @@ pub(super) struct Review {
     /// Folders of recordings, one a session
     #[arg(required = true, value_name = "FOLDER")]
     pub(super) folders: Vec<PathBuf>,
+    /// Each FOLDER holds sessions: review every folder in it
+    #[arg(long)]
+    pub(super) each: bool,
+    /// With several sessions: review those anew that have their review already
+    #[arg(long)]
+    pub(super) again: bool,
+    /// Store the numbers of the review, for `deskside habits`; no sound
+    #[arg(long)]
+    pub(super) remember: bool,
+    /// Where to store them [default: in the data folder of the system]
+    #[arg(long, value_name = "FILE", requires = "remember")]
+    pub(super) history: Option<PathBuf>,
     /// Shared options.
     #[command(flatten)]
     pub(super) options: ReviewOptions,
@@ -149,6 +168,9 @@ pub(super) struct Demo {
     /// Render the whole take of 8 minutes 20 seconds (about 2 GB) and not the cut of 90 seconds
     #[arg(long)]
     pub(super) full: bool,
+    /// Write ten invented weeks into a new FILE instead, to try `deskside habits` on
+    #[arg(long, value_name = "FILE", conflicts_with_all = ["full", "dir"])]
+    pub(super) history: Option<PathBuf>,
     /// Shared options.
     #[command(flatten)]
     pub(super) options: ReviewOptions,
@@ -214,6 +236,110 @@ pub(super) enum Targets {
         #[arg(value_name = "FILE")]
         file: PathBuf,
     },
+}
+
+/// `deskside habits`
+#[derive(Debug, ClapArgs)]
+pub(super) struct Habits {
+    /// Of one operator only
+    #[arg(long, value_name = "LABEL")]
+    pub(super) operator: Option<String>,
+    /// Of the whole team, without labels; the same as no operator
+    #[arg(long, conflicts_with = "operator")]
+    pub(super) team: bool,
+    /// Of one role only: `lead-vocal`
+    #[arg(long, value_name = "ROLE", value_parser = parse_role)]
+    pub(super) role: Option<Role>,
+    /// Of one channel only, by its name on the desk
+    #[arg(long, value_name = "NAME")]
+    pub(super) channel: Option<String>,
+    /// How many sessions to look back on
+    #[arg(long, value_name = "N", default_value_t = 52, value_parser = clap::value_parser!(u16).range(1..=520))]
+    pub(super) last: u16,
+    /// How to print it
+    #[arg(long, value_enum, default_value_t)]
+    pub(super) format: HabitsFormat,
+    /// Where the sessions are stored [default: in the data folder of the system]
+    #[arg(long, value_name = "FILE")]
+    pub(super) history: Option<PathBuf>,
+    /// Print without colour (the variable `NO_COLOR` does the same)
+    #[arg(long)]
+    pub(super) no_color: bool,
+}
+
+/// How habits are printed.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, ValueEnum)]
+pub(super) enum HabitsFormat {
+    /// A table for the terminal
+    #[default]
+    Table,
+    /// JSON
+    Json,
+}
+
+/// `deskside history`
+#[derive(Debug, Subcommand)]
+pub(super) enum History {
+    /// Tell what is stored, and where
+    Show {
+        /// Where the sessions are stored.
+        #[command(flatten)]
+        place: HistoryPlace,
+    },
+    /// Store finished reviews, also those of another machine
+    Add {
+        /// Files named review.json
+        #[arg(required = true, value_name = "REVIEW")]
+        reviews: Vec<PathBuf>,
+        /// Where the sessions are stored.
+        #[command(flatten)]
+        place: HistoryPlace,
+    },
+    /// Print everything that is stored, or everything of one label
+    Export {
+        /// Label of an operator [default: all]
+        #[arg(value_name = "LABEL")]
+        label: Option<String>,
+        /// How to print it
+        #[arg(long, value_enum, default_value_t)]
+        format: ExportFormat,
+        /// Where the sessions are stored.
+        #[command(flatten)]
+        place: HistoryPlace,
+    },
+    /// Erase everything of one label, without a trace in the file
+    Erase {
+        /// Label of an operator
+        #[arg(value_name = "LABEL")]
+        label: String,
+        /// Where the sessions are stored.
+        #[command(flatten)]
+        place: HistoryPlace,
+    },
+}
+
+/// Where the sessions are stored.
+#[derive(Debug, ClapArgs)]
+pub(super) struct HistoryPlace {
+    /// Where the sessions are stored [default: in the data folder of the system]
+    #[arg(long, value_name = "FILE")]
+    pub(super) history: Option<PathBuf>,
+}
+
+/// How stored sessions are printed.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, ValueEnum)]
+pub(super) enum ExportFormat {
+    /// Whole sessions, one JSON document a line
+    #[default]
+    Sessions,
+    /// Observations, one JSON document a line
+    Jsonl,
+    /// Observations as comma-separated values
+    Csv,
+}
+
+fn parse_role(text: &str) -> Result<Role, String> {
+    Role::from_word(text).ok_or_else(|| "a role, as `deskside channels` prints it".to_owned())
 }
 
 fn parse_notes(text: &str) -> Result<Notes, String> {

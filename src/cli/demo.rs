@@ -7,6 +7,8 @@ use super::args::Demo;
 use super::{Outcome, place, review};
 use crate::demo::{Which, render};
 use crate::error::Error;
+use crate::history::{Store, weeks};
+use crate::report::text;
 
 /// The file that marks a folder as a rendered demo.
 const TRUTH_NAME: &str = "truth.json";
@@ -17,6 +19,9 @@ pub(super) fn run(arguments: &Demo) -> Outcome {
 }
 
 fn one(arguments: &Demo) -> Result<(), String> {
+    if let Some(file) = &arguments.history {
+        return invented_weeks(file);
+    }
     let options = &arguments.options;
     let aims = review::prepare(options)?;
     let dir = &arguments.dir;
@@ -33,7 +38,28 @@ fn one(arguments: &Demo) -> Result<(), String> {
             dir.join(TRUTH_NAME).display()
         ))?;
     }
-    review::one(dir, options, &aims)
+    review::one(dir, options, &aims, None)
+}
+
+/// Writes the invented weeks into a new file.
+fn invented_weeks(file: &Path) -> Result<(), String> {
+    if file.exists() {
+        let hint =
+            "name a file that does not exist, so that invented sessions stay apart from real ones";
+        return Err(
+            Error::new("will not write into", file, "the file exists already", hint).sentence()
+        );
+    }
+    let weeks = weeks();
+    let mut store = Store::open(file).map_err(|error| error.sentence())?;
+    for record in &weeks {
+        store.remember(record).map_err(|error| error.sentence())?;
+    }
+    place::print(&format!(
+        "{} of an invented team lie in {file}.\nTry: deskside habits --history {file} --operator wren\n",
+        text::counted(weeks.len(), "session"),
+        file = file.display()
+    ))
 }
 
 /// Clears an earlier demo out of the way. A folder that holds anything else is left alone.

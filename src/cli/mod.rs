@@ -7,6 +7,8 @@ mod channels;
 mod demo;
 mod excerpts;
 mod explain;
+mod habits;
+mod history;
 mod mark;
 mod output;
 mod place;
@@ -31,6 +33,8 @@ pub fn main() -> ExitCode {
         Command::Mark(arguments) => mark::run(&arguments),
         Command::Explain(arguments) => explain::run(&arguments),
         Command::Targets(arguments) => targets::run(&arguments),
+        Command::Habits(arguments) => habits::run(&arguments),
+        Command::History(arguments) => history::run(&arguments),
     };
     match outcome {
         Ok(()) => ExitCode::SUCCESS,

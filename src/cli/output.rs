@@ -2,7 +2,7 @@
 
 use std::fs;
 use std::io::{ErrorKind, Write};
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use crate::error::Error;
 
@@ -63,6 +63,28 @@ pub(super) fn read_text(path: &Path) -> Result<String, Error> {
         };
         Error::new("cannot read", path, cause, "check the path and the permissions")
     })
+}
+
+/// The folders in a folder, by name; hidden ones left out.
+///
+/// # Errors
+///
+/// If the folder can't be listed.
+pub(super) fn folders_in(folder: &Path) -> Result<Vec<PathBuf>, Error> {
+    let unlisted = |source: std::io::Error| {
+        Error::new("cannot list", folder, source.to_string(), "check the path and the permissions")
+    };
+    let mut found = Vec::new();
+    for entry in fs::read_dir(folder).map_err(unlisted)? {
+        let path = entry.map_err(unlisted)?.path();
+        let is_hidden =
+            path.file_name().is_some_and(|name| name.as_encoded_bytes().starts_with(b"."));
+        if path.is_dir() && !is_hidden {
+            found.push(path);
+        }
+    }
+    found.sort();
+    Ok(found)
 }
 
 fn unwritable(path: &Path, source: &std::io::Error) -> Error {

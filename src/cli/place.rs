@@ -2,6 +2,7 @@
 
 use std::env;
 use std::io::{self, IsTerminal, Write};
+use std::path::{Path, PathBuf};
 
 use crate::report::{Look, text};
 
@@ -15,6 +16,29 @@ pub(super) fn look(no_color: bool) -> Look {
         || env::var_os("TERM").is_some_and(|term| term == "dumb");
     let width = comfy_table::Table::new().width().map_or(80, usize::from);
     Look::terminal(width, !is_plain)
+}
+
+/// The file of the history: the given one, else the usual one of the system.
+pub(super) fn history(given: Option<&Path>) -> Result<PathBuf, String> {
+    const NAME: &str = "history.sqlite";
+
+    if let Some(path) = given {
+        return Ok(path.to_owned());
+    }
+    let stated = |name: &str| env::var_os(name).filter(|path| !path.is_empty()).map(PathBuf::from);
+    let folder = if cfg!(windows) {
+        stated("LOCALAPPDATA")
+    } else if cfg!(target_os = "macos") {
+        stated("HOME").map(|home| home.join("Library/Application Support"))
+    } else {
+        // The base directory specification of freedesktop.org; a path that is not absolute is none.
+        stated("XDG_DATA_HOME")
+            .filter(|path| path.is_absolute())
+            .or_else(|| stated("HOME").map(|home| home.join(".local/share")))
+    };
+    folder.map(|folder| folder.join("deskside").join(NAME)).ok_or_else(|| {
+        "the data folder of the system is not known (name a file with --history)".to_owned()
+    })
 }
 
 /// Prints to standard output. A reader that goes away early (`| head`) is no failure.

@@ -6,35 +6,90 @@ use std::sync::Mutex;
 use indicatif::{ProgressBar, ProgressStyle};
 
 use super::args::{Format, Notes, Review, ReviewOptions};
-use super::{Outcome, excerpts, mark, output, place};
+use super::{Outcome, excerpts, history, mark, output, place};
 use crate::audio::TrustHeader;
 use crate::coach::{Aims, NoteLimit, Options, coach};
 use crate::error::Error;
+use crate::history::{Store, identity};
 use crate::page;
 use crate::reading::Reading;
 use crate::report::json;
 use crate::report::table::{Extent, Page};
-use crate::report::{markdown, table};
+use crate::report::{markdown, table, text};
 use crate::run;
 use crate::session::Session;
+
+/// Name of the file that holds a review.
+const REVIEW_NAME: &str = "review.json";
 
 /// Reviews every folder; what fails is told at the end and does not stop the others.
 pub(super) fn run(arguments: &Review) -> Outcome {
     let options = &arguments.options;
-    if arguments.folders.len() > 1 && options.out.is_some() {
+    let folders = sessions(arguments).map_err(|error| vec![error])?;
+    let is_many = arguments.each || folders.len() > 1;
+    if is_many && options.out.is_some() {
         return Err(vec![
             "one --out can't hold several reviews: leave it out, each lands beside its session"
                 .to_owned(),
         ]);
     }
     let aims = prepare(options).map_err(|error| vec![error])?;
+    let mut memory = memory(arguments).map_err(|error| vec![error])?;
     let mut errors = Vec::new();
-    for folder in &arguments.folders {
-        if let Err(error) = one(folder, options, &aims) {
-            errors.push(error);
-        }
+    let mut n_skipped = 0;
+    for folder in &folders {
+        let finished = out_folder(folder, options).join(REVIEW_NAME);
+        let done = if is_many && !arguments.again && finished.is_file() {
+            n_skipped += 1;
+            catch_up(&finished, memory.as_mut())
+        } else {
+            one(folder, options, &aims, memory.as_mut())
+        };
+        errors.extend(done.err());
+    }
+    if n_skipped > 0 && !options.quiet {
+        let skipped = text::counted(n_skipped, "session");
+        place::complain(
+            "note",
+            &format!("skipped {skipped} reviewed before (--again reviews anew)"),
+        );
     }
     if errors.is_empty() { Ok(()) } else { Err(errors) }
+}
+
+/// The folders to review: the given ones, or every folder in them. One that holds a review is none.
+fn sessions(arguments: &Review) -> Result<Vec<PathBuf>, String> {
+    let mut folders = arguments.folders.clone();
+    if arguments.each {
+        folders.clear();
+        for parent in &arguments.folders {
+            folders.extend(output::folders_in(parent).map_err(|error| error.sentence())?);
+        }
+    }
+    if arguments.each || folders.len() > 1 {
+        folders.retain(|folder| !folder.join(REVIEW_NAME).is_file());
+    }
+    if folders.is_empty() {
+        return Err("there is no session to review: name folders of recordings".to_owned());
+    }
+    Ok(folders)
+}
+
+/// The history that the reviews go into, where that is wanted.
+fn memory(arguments: &Review) -> Result<Option<Store>, String> {
+    if !arguments.remember {
+        return Ok(None);
+    }
+    let file = place::history(arguments.history.as_deref())?;
+    Store::open(&file).map(Some).map_err(|error| error.sentence())
+}
+
+/// A session that has its review still goes into the history.
+fn catch_up(finished: &Path, memory: Option<&mut Store>) -> Result<(), String> {
+    let Some(store) = memory else { return Ok(()) };
+    let stored = history::record(finished)
+        .and_then(|record| if store.holds(&record)? { Ok(()) } else { store.remember(&record) });
+    stored.map_err(|error| error.sentence())
 }
 
 /// What all reviews of a run share: the number of threads and the team's targets.
@@ -57,8 +112,13 @@ pub(super) fn aims(path: &Path) -> Result<Aims, String> {
     })
 }
 
-/// Reviews one folder.
-pub(super) fn one(folder: &Path, options: &ReviewOptions, aims: &Aims) -> Result<(), String> {
+/// Reviews one folder, and stores what came out where there is a history.
+pub(super) fn one(
+    folder: &Path,
+    options: &ReviewOptions,
+    aims: &Aims,
+    memory: Option<&mut Store>,
+) -> Result<(), String> {
     let trust = trust(options.trust_header);
     let session = Session::open(folder, trust).map_err(|error| error.sentence())?;
     let mut reading = read(&session, trust, options.quiet).map_err(|error| error.sentence())?;
@@ -69,9 +129,10 @@ pub(super) fn one(folder: &Path, options: &ReviewOptions, aims: &Aims) -> Result
         Notes::AtMost(n_notes) => NoteLimit::AtMost(n_notes),
         Notes::All => NoteLimit::All,
     };
-    let out = options.out.clone().unwrap_or_else(|| usual_out(folder));
+    let n_stored_sessions = memory.as_deref().map_or(Ok(0), |store| n_stored(store, &reading))?;
+    let out = out_folder(folder, options);
     let aims = aims.clone().with_marks(mark::read(options.marks.as_deref(), &out)?);
-    let mut advice = coach(&reading, &aims, &Options { notes, ..Options::default() });
+    let mut advice = coach(&reading, &aims, &Options { notes, n_stored_sessions });
     if !options.no_excerpts {
         let bar = bar("cutting passages", options.quiet);
         let written = excerpts::write(&session, &reading, trust, &mut advice, &out, &|share| {
@@ -81,12 +142,16 @@ pub(super) fn one(folder: &Path, options: &ReviewOptions, aims: &Aims) -> Result
         written.map_err(|error| error.sentence())?;
     }
     let review = json::Review::new(&reading, &advice).to_json();
-    let file = out.join("review.json");
+    let file = out.join(REVIEW_NAME);
     output::write_whole(&file, review.as_bytes()).map_err(|error| error.sentence())?;
     let page = page::Page { reading: &reading, advice: &advice, marks: aims.said() };
     let page_file = out.join("review.html");
     output::write_whole(&page_file, page::page(&page).as_bytes())
         .map_err(|error| error.sentence())?;
+    if let Some(store) = memory {
+        let stored = history::record(&file).and_then(|record| store.remember(&record));
+        stored.map_err(|error| error.sentence())?;
+    }
     if options.quiet {
         return Ok(());
     }
@@ -106,6 +171,14 @@ pub(super) fn one(folder: &Path, options: &ReviewOptions, aims: &Aims) -> Result
         Format::Json => review,
         Format::Markdown => markdown::review(&page),
     })
+}
+
+/// Sessions of the same operator that are stored, this one left out.
+fn n_stored(store: &Store, reading: &Reading) -> Result<usize, String> {
+    let session = &reading.session;
+    let Some(operator) = session.operator.as_deref() else { return Ok(0) };
+    let this = identity(&session.name, session.date.as_deref(), session.duration_s);
+    store.n_sessions_of(operator, &this).map_err(|error| error.sentence())
 }
 
 /// What is believed of a header.
@@ -156,8 +229,11 @@ pub(super) fn set(bar: &ProgressBar, share: f64) {
     bar.set_position((share.clamp(0.0, 1.0) * 1000.0) as u64);
 }
 
-/// `<session>-review` beside the session folder.
-fn usual_out(folder: &Path) -> PathBuf {
+/// Where the review of a folder goes: as asked, else `<session>-review` beside it.
+fn out_folder(folder: &Path, options: &ReviewOptions) -> PathBuf {
+    if let Some(out) = &options.out {
+        return out.clone();
+    }
     // `.` and links get their real name first.
     let real = folder.canonicalize().unwrap_or_else(|_| folder.to_owned());
     let mut name = real.file_name().unwrap_or_default().to_owned();

@@ -121,7 +121,7 @@ pub struct Channel {
 }
 
 /// What lies between the raw and the processed tap of a channel.
-#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Processing {
     /// Id of the raw channel.
     pub raw: String,

@@ -165,7 +165,7 @@ pub struct SongMix {
 }
 
 /// Two channels that are open together and hear one source, one later than the other.
-#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct OpenPair {
     /// Id of the source's own channel.
     pub source: String,

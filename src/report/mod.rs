@@ -5,6 +5,7 @@
 
 pub mod channels;
 pub mod glossary;
+pub mod habits;
 pub mod handbook;
 pub mod json;
 mod look;
@@ -12,6 +13,7 @@ pub mod markdown;
 pub mod number;
 pub mod phrase;
 mod rounded;
+pub mod rows;
 pub mod schema;
 pub mod spill;
 pub mod table;

@@ -1,0 +1,116 @@
+//! `deskside history`: what is stored, and how to get it out again or erase it.
+
+use std::path::Path;
+
+use super::args::{ExportFormat, History, HistoryPlace};
+use super::{Outcome, output, place};
+use crate::error::Error;
+use crate::history::{Night, Record, Store};
+use crate::report::json::SCHEMA;
+use crate::report::rows;
+use crate::report::text;
+
+/// Looks, adds, exports or erases.
+pub(super) fn run(arguments: &History) -> Outcome {
+    match arguments {
+        History::Add { reviews, place } => add(reviews, place),
+        History::Show { place } => show(place).map_err(|error| vec![error]),
+        History::Export { label, format, place } => {
+            export(label.as_deref(), *format, place).map_err(|error| vec![error])
+        }
+        History::Erase { label, place } => erase(label, place).map_err(|error| vec![error]),
+    }
+}
+
+/// Reads a review as it is to be stored.
+pub(super) fn record(path: &Path) -> Result<Record, Error> {
+    let text = output::read_text(path)?;
+    Record::read(&text, SCHEMA).map_err(|cause| {
+        Error::new("cannot use", path, cause, "review the recordings again with this version")
+    })
+}
+
+/// Stores every review that can be read; what can't is told at the end.
+fn add<P: AsRef<Path>>(reviews: &[P], at: &HistoryPlace) -> Outcome {
+    let file = place::history(at.history.as_deref()).map_err(|error| vec![error])?;
+    let mut store = Store::open(&file).map_err(|error| vec![error.sentence()])?;
+    let mut errors = Vec::new();
+    let mut n_stored = 0;
+    for path in reviews {
+        let stored = record(path.as_ref()).and_then(|record| store.remember(&record));
+        match stored {
+            Ok(()) => n_stored += 1,
+            Err(error) => errors.push(error.sentence()),
+        }
+    }
+    let told = place::print(&format!(
+        "stored: {} in {}\n",
+        text::counted(n_stored, "session"),
+        file.display()
+    ));
+    errors.extend(told.err());
+    if errors.is_empty() { Ok(()) } else { Err(errors) }
+}
+
+fn show(at: &HistoryPlace) -> Result<(), String> {
+    let (store, file) = open(at)?;
+    let summary = store.summary().map_err(|error| error.sentence())?;
+    let mut out = format!("{}: {}", file, text::counted(summary.n_sessions, "session"));
+    if let Some((first, last)) = &summary.dates {
+        out.push_str(&format!(", {first} to {last}"));
+    }
+    out.push('\n');
+    for (label, n_sessions) in &summary.labels {
+        let label =
+            if label.is_empty() { "without a label".to_owned() } else { text::plain(label) };
+        out.push_str(&format!("  {label}: {}\n", text::counted(*n_sessions, "session")));
+    }
+    place::print(&out)
+}
+
+fn export(label: Option<&str>, format: ExportFormat, at: &HistoryPlace) -> Result<(), String> {
+    let (store, _) = open(at)?;
+    if let Some(label) = label {
+        known(&store, label)?;
+    }
+    if format == ExportFormat::Csv {
+        place::print(&rows::csv_head())?;
+    }
+    let print = |night: Night| {
+        let text = match format {
+            ExportFormat::Sessions => rows::session_line(&night),
+            ExportFormat::Jsonl => rows::json_lines(&night),
+            ExportFormat::Csv => rows::csv(&night),
+        };
+        place::print(&text).map_err(Failed)
+    };
+    store.each_night(label, usize::MAX, print).map_err(|Failed(error)| error)
+}
+
+fn erase(label: &str, at: &HistoryPlace) -> Result<(), String> {
+    let (mut store, file) = open(at)?;
+    known(&store, label)?;
+    let n_erased = store.erase(label).map_err(|error| error.sentence())?;
+    place::print(&format!("erased: {} from {file}\n", text::counted(n_erased, "session")))
+}
+
+fn open(at: &HistoryPlace) -> Result<(Store, String), String> {
+    let file = place::history(at.history.as_deref())?;
+    let store = Store::open_existing(&file).map_err(|error| error.sentence())?;
+    Ok((store, file.display().to_string()))
+}
+
+/// Refuses a label without sessions: a slip of the pen must not look like success.
+fn known(store: &Store, label: &str) -> Result<(), String> {
+    let n_sessions = store.n_sessions_of(label, "").map_err(|error| error.sentence())?;
+    if n_sessions == 0 { Err(store.unknown(label).sentence()) } else { Ok(()) }
+}
+
+/// A sentence for the user, from the history or from printing.
+struct Failed(String);
+
+impl From<Error> for Failed {
+    fn from(error: Error) -> Self {
+        Self(error.sentence())
+    }
+}
