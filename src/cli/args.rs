@@ -31,7 +31,7 @@ pub(super) enum Command {
     Mark(Mark),
     /// Tell what a rule measures, its target and source, why, what to try, when it stays silent
     Explain(Explain),
-    /// Show the targets in force, or check a team's own file
+    /// Show the targets in force, check a team's own file, or learn one from good nights
     #[command(subcommand)]
     Targets(Targets),
     /// Tell what recurs and what changes over the stored sessions
@@ -229,6 +229,15 @@ pub(super) enum Targets {
         #[arg(long, value_name = "FILE")]
         targets: Option<PathBuf>,
     },
+    /// Learn a team's own windows for tone from its good nights: six at least
+    Learn {
+        /// Files named review.json, of nights that the team agreed were good
+        #[arg(required = true, value_name = "REVIEW")]
+        reviews: Vec<PathBuf>,
+        /// Write the team's file here and not to standard output (never over an existing one)
+        #[arg(short, long, value_name = "FILE")]
+        out: Option<PathBuf>,
+    },
     /// Check a team's file and say what it changes
     #[command(after_help = TARGETS_EXAMPLE)]
     Check {
@@ -307,6 +316,15 @@ pub(super) enum History {
         #[command(flatten)]
         place: HistoryPlace,
     },
+    /// Keep the sessions of so many months and erase older ones, now and whenever a session is stored
+    Keep {
+        /// How many months, or `all`
+        #[arg(value_name = "MONTHS|all", value_parser = parse_months)]
+        months: Months,
+        /// Where the sessions are stored.
+        #[command(flatten)]
+        place: HistoryPlace,
+    },
     /// Erase everything of one label, without a trace in the file
     Erase {
         /// Label of an operator
@@ -316,6 +334,15 @@ pub(super) enum History {
         #[command(flatten)]
         place: HistoryPlace,
     },
+}
+
+/// How long sessions are kept.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Months {
+    /// So many months.
+    Last(u32),
+    /// All.
+    All,
 }
 
 /// Where the sessions are stored.
@@ -336,6 +363,16 @@ pub(super) enum ExportFormat {
     Jsonl,
     /// Observations as comma-separated values
     Csv,
+}
+
+fn parse_months(text: &str) -> Result<Months, String> {
+    match text {
+        "all" => Ok(Months::All),
+        _ => match text.parse() {
+            Ok(n_months) if (1..=1200).contains(&n_months) => Ok(Months::Last(n_months)),
+            _ => Err("a number from 1 to 1200, or `all`".to_owned()),
+        },
+    }
 }
 
 fn parse_role(text: &str) -> Result<Role, String> {

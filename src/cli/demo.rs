@@ -52,9 +52,7 @@ fn invented_weeks(file: &Path) -> Result<(), String> {
     }
     let weeks = weeks();
     let mut store = Store::open(file).map_err(|error| error.sentence())?;
-    for record in &weeks {
-        store.remember(record).map_err(|error| error.sentence())?;
-    }
+    store.remember_all(&weeks).map_err(|error| error.sentence())?;
     place::print(&format!(
         "{} of an invented team lie in {file}.\nTry: deskside habits --history {file} --operator wren\n",
         text::counted(weeks.len(), "session"),

@@ -1,8 +1,9 @@
 //! `deskside history`: what is stored, and how to get it out again or erase it.
 
+use std::fmt::Write as _;
 use std::path::Path;
 
-use super::args::{ExportFormat, History, HistoryPlace};
+use super::args::{ExportFormat, History, HistoryPlace, Months};
 use super::{Outcome, output, place};
 use crate::error::Error;
 use crate::history::{Night, Record, Store};
@@ -18,6 +19,7 @@ pub(super) fn run(arguments: &History) -> Outcome {
         History::Export { label, format, place } => {
             export(label.as_deref(), *format, place).map_err(|error| vec![error])
         }
+        History::Keep { months, place } => keep(*months, place).map_err(|error| vec![error]),
         History::Erase { label, place } => erase(label, place).map_err(|error| vec![error]),
     }
 }
@@ -57,14 +59,16 @@ fn show(at: &HistoryPlace) -> Result<(), String> {
     let summary = store.summary().map_err(|error| error.sentence())?;
     let mut out = format!("{}: {}", file, text::counted(summary.n_sessions, "session"));
     if let Some((first, last)) = &summary.dates {
-        out.push_str(&format!(", {first} to {last}"));
+        let _ = write!(out, ", {first} to {last}");
     }
     out.push('\n');
     for (label, n_sessions) in &summary.labels {
         let label =
             if label.is_empty() { "without a label".to_owned() } else { text::plain(label) };
-        out.push_str(&format!("  {label}: {}\n", text::counted(*n_sessions, "session")));
+        let _ = writeln!(out, "  {label}: {}", text::counted(*n_sessions, "session"));
     }
+    let n_months = store.kept_months().map_err(|error| error.sentence())?;
+    let _ = writeln!(out, "  {}", keeping(n_months));
     place::print(&out)
 }
 
@@ -85,6 +89,28 @@ fn export(label: Option<&str>, format: ExportFormat, at: &HistoryPlace) -> Resul
         place::print(&text).map_err(Failed)
     };
     store.each_night(label, usize::MAX, print).map_err(|Failed(error)| error)
+}
+
+fn keep(months: Months, at: &HistoryPlace) -> Result<(), String> {
+    let (mut store, file) = open(at)?;
+    let n_months = match months {
+        Months::Last(n_months) => Some(n_months),
+        Months::All => None,
+    };
+    let n_erased = store.keep(n_months).map_err(|error| error.sentence())?;
+    place::print(&format!(
+        "{}; erased: {} from {file}\n",
+        keeping(n_months),
+        text::counted(n_erased, "session")
+    ))
+}
+
+/// How long sessions are kept, in words.
+fn keeping(n_months: Option<u32>) -> String {
+    n_months.map_or_else(
+        || "sessions are kept".to_owned(),
+        |n_months| format!("sessions are kept for {}", text::counted(n_months as usize, "month")),
+    )
 }
 
 fn erase(label: &str, at: &HistoryPlace) -> Result<(), String> {

@@ -34,6 +34,8 @@ struct OwnTarget {
     number: Option<String>,
     role: Option<Role>,
     variant: Option<String>,
+    /// Good nights that it was learnt from.
+    nights: Option<u32>,
     green_low: Option<f64>,
     green_high: Option<f64>,
     amber_low: Option<f64>,
@@ -234,7 +236,7 @@ impl OwnTarget {
         replace(&mut window.green.high, self.green_high);
         replace(&mut window.amber.low, self.amber_low);
         replace(&mut window.amber.high, self.amber_high);
-        window.source = Source::Team;
+        window.source = self.nights.map_or(Source::Team, Source::Nights);
         window
     }
 

@@ -84,6 +84,8 @@ pub struct Judgement {
     pub evidence: Vec<Span>,
     /// Whether this is a check and not a finding.
     pub is_check: bool,
+    /// Whether its number is known and off target, but not judged, for it may have other reasons.
+    pub is_doubted: bool,
     /// Whether the team marked it as done on purpose.
     pub is_on_purpose: bool,
     /// What the team said of it before.
@@ -141,10 +143,8 @@ pub(super) fn judge(rule: &'static Rule, observation: Observation, aims: &Aims) 
     let limbs = judge_limbs(rule, &observation, aims);
     let (outcome, deciding) = unmet_guard(rule, &observation)
         .map_or_else(|| combine(rule, &limbs), |reason| (Outcome::NotJudged(reason), 0));
-    let outcome = match (observation.doubt, outcome) {
-        (Some(doubt), Outcome::Near | Outcome::Outside) => Outcome::NotJudged(doubt.to_owned()),
-        (_, outcome) => outcome,
-    };
+    let doubt = observation.doubt.filter(|_| matches!(outcome, Outcome::Near | Outcome::Outside));
+    let outcome = doubt.map_or(outcome, |doubt| Outcome::NotJudged(doubt.to_owned()));
     let is_check = observation.is_raw
         && matches!(rule.raw_wording, RawWording::Check(_) | RawWording::MentorCheck(_));
     let outcome = match outcome {
@@ -173,6 +173,7 @@ pub(super) fn judge(rule: &'static Rule, observation: Observation, aims: &Aims) 
         measured: measured(&limbs, deciding, &observation),
         evidence: observation.evidence.clone(),
         is_check,
+        is_doubted: doubt.is_some(),
         is_on_purpose: false,
         mark: None,
         tier: aims.said().tier(rule.id, rule.tier),

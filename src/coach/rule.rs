@@ -188,6 +188,8 @@ pub enum Source {
     Computed(&'static str),
     /// The team's own file.
     Team,
+    /// The same, learnt from so many good nights.
+    Nights(u32),
 }
 
 impl Source {
@@ -196,7 +198,7 @@ impl Source {
         match self {
             Self::Published(text) | Self::Computed(text) => text,
             Self::CommonPractice => "common practice",
-            Self::Team => "team",
+            Self::Team | Self::Nights(_) => "team",
         }
     }
 }

@@ -4,6 +4,7 @@
 //! machine counts like one of this.
 
 mod change;
+mod good;
 mod habit;
 mod read;
 mod record;
@@ -13,6 +14,7 @@ mod tables;
 mod weeks;
 
 pub use change::Change;
+pub use good::{GoodNight, Learnt, MIN_NIGHTS, OwnWindow, learn};
 pub use habit::{Break, Dot, Habit, Measure, Selection, habits};
 pub use read::{Night, Summary};
 pub use record::{Note, Observation, Record, identity};

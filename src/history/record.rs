@@ -79,11 +79,7 @@ impl Record {
     ///
     /// In a clause, if the text is no review or of another version.
     pub fn read(text: &str, schema: &str) -> Result<Self, String> {
-        let head: Head =
-            serde_json::from_str(text).map_err(|error| format!("it is no review.json: {error}"))?;
-        if head.schema != schema {
-            return Err(format!("its format is `{}`, expected `{schema}`", head.schema));
-        }
+        head(text, schema)?;
         let review: Review = serde_json::from_str(text)
             .map_err(|error| format!("it was written by another version: {error}"))?;
         Ok(review.into())
@@ -104,6 +100,17 @@ pub fn identity(name: &str, date: Option<&str>, duration_s: f64) -> String {
 #[derive(Deserialize)]
 struct Head {
     schema: String,
+}
+
+/// Whether a text is a review of the format that is asked for.
+pub(super) fn head(text: &str, schema: &str) -> Result<(), String> {
+    let head: Head =
+        serde_json::from_str(text).map_err(|error| format!("it is no review.json: {error}"))?;
+    if head.schema == schema {
+        Ok(())
+    } else {
+        Err(format!("its format is `{}`, expected `{schema}`", head.schema))
+    }
 }
 
 /// The keys of a review that are kept.

@@ -5,6 +5,7 @@
 
 use std::fs;
 use std::path::{Path, PathBuf};
+use std::slice;
 use std::time::Duration;
 
 use rusqlite::{Connection, OptionalExtension, Transaction, TransactionBehavior, params};
@@ -122,11 +123,25 @@ impl Store {
     ///
     /// If the file can't be written; it is then as it was.
     pub fn remember(&mut self, record: &Record) -> Result<(), Error> {
-        let path = self.path.clone();
-        let change = self.begin().map_err(|error| broken(&path, &error))?;
-        insert(&change, record)
-            .and_then(|()| change.commit())
-            .map_err(|error| broken(&path, &error))
+        self.remember_all(slice::from_ref(record))
+    }
+
+    /// Stores several sessions, all or none of them.
+    ///
+    /// # Errors
+    ///
+    /// The same.
+    pub fn remember_all(&mut self, records: &[Record]) -> Result<(), Error> {
+        self.put(records).map_err(|error| broken(&self.path, &error))
+    }
+
+    fn put(&mut self, records: &[Record]) -> rusqlite::Result<()> {
+        let change = self.begin()?;
+        for record in records {
+            insert(&change, record)?;
+        }
+        forget(&change)?;
+        change.commit()
     }
 
     /// Whether a session is stored, as it is.
@@ -152,6 +167,38 @@ impl Store {
         found
             .map(|n_sessions| usize::try_from(n_sessions).unwrap_or(0))
             .map_err(|error| broken(&self.path, &error))
+    }
+
+    /// Keeps sessions of the last so many months from now on, or all of them. Gives how many older ones were erased.
+    ///
+    /// # Errors
+    ///
+    /// If the file can't be written; it is then as it was.
+    pub fn keep(&mut self, months: Option<u32>) -> Result<usize, Error> {
+        self.keep_only(months).map_err(|error| broken(&self.path, &error))
+    }
+
+    fn keep_only(&mut self, months: Option<u32>) -> rusqlite::Result<usize> {
+        let change = self.begin()?;
+        change.execute("DELETE FROM keeping", [])?;
+        if let Some(months) = months {
+            change.execute("INSERT INTO keeping VALUES (1, ?1)", [months])?;
+        }
+        let n_erased = forget(&change)?;
+        change.commit()?;
+        self.connection.execute_batch("VACUUM")?;
+        Ok(n_erased)
+    }
+
+    /// For how many months sessions are kept; none where they stay.
+    ///
+    /// # Errors
+    ///
+    /// If the file can't be read.
+    pub fn kept_months(&self) -> Result<Option<u32>, Error> {
+        let query = "SELECT months FROM keeping";
+        let found = self.connection.query_row(query, [], |row| row.get(0)).optional();
+        found.map_err(|error| broken(&self.path, &error))
     }
 
     /// Erases every session of a label and leaves no trace of it in the file. Gives how many they were.
@@ -200,6 +247,15 @@ pub(super) fn broken(path: &Path, error: &rusqlite::Error) -> Error {
 
 fn foreign(path: &Path) -> Error {
     Error::new("cannot use", path, "it is no history of deskside", "name another file")
+}
+
+/// Erases what is older than is kept.
+fn forget(change: &Transaction<'_>) -> rusqlite::Result<usize> {
+    change.execute(
+        "DELETE FROM session WHERE COALESCE(date, stored_on) <
+            (SELECT date('now', '-' || months || ' months') FROM keeping)",
+        [],
+    )
 }
 
 fn insert(change: &Transaction<'_>, record: &Record) -> rusqlite::Result<()> {

@@ -3,10 +3,10 @@
 //! A version is never edited once it was in use: a change is one more step, and a file of each older version stays among the tests.
 
 /// The version of the tables that this program writes.
-pub(super) const VERSION: u32 = STEPS.len() as u32;
+pub(super) const VERSION: u16 = 2;
 
 /// What makes each version from the one before, oldest first.
-pub(super) const STEPS: [&str; 1] = [V1];
+pub(super) const STEPS: [&str; VERSION as usize] = [V1, V2];
 
 /// Sessions, what was judged in them, and which rules stood on a page.
 const V1: &str = "
@@ -50,4 +50,12 @@ CREATE TABLE note (
     rule         TEXT NOT NULL,
     PRIMARY KEY (session, place)
 ) STRICT, WITHOUT ROWID;
+";
+
+/// How long sessions are kept, in months; no row where they stay.
+const V2: &str = "
+CREATE TABLE keeping (
+    one    INTEGER PRIMARY KEY CHECK (one = 1),
+    months INTEGER NOT NULL CHECK (months > 0)
+) STRICT;
 ";

@@ -64,7 +64,7 @@ pub fn table(look: Look, page: &Page<'_>) -> String {
     if page.operator.is_some() && !page.recurring.is_empty() {
         let n_left = text::counted(page.recurring.len(), "finding");
         let line = format!(
-            "{n_left} that come back whoever operates are left out: they stand in the team's view, `deskside habits --team`."
+            "What comes back whoever operates ({n_left}) is left out: it stands in the team's view, `deskside habits --team`."
         );
         let _ = writeln!(out);
         out.push_str(&text::paragraph("   ", &line, look.width()));

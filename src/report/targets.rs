@@ -1,12 +1,13 @@
 //! The targets in force, and what a team's own file changes.
 //!
-//! Takes the rules and the team's targets, gives text for a terminal or a pipe.
+//! Takes the rules and the team's targets, gives text for a terminal or a pipe, and a team's file from what was learnt.
 
 use std::fmt::Write as _;
 
 use super::look::Look;
 use super::{number, text};
 use crate::coach::{Aims, Ends, Limb, Rule, Source, Window};
+use crate::history::{Learnt, OwnWindow};
 use crate::session::Role;
 use crate::unit::Unit;
 
@@ -66,6 +67,7 @@ fn row(limb: &Limb, role: Option<Role>, window: &Window) -> [String; 4] {
 fn source(source: Source) -> String {
     match source {
         Source::Team => "the team's own file".to_owned(),
+        Source::Nights(n_nights) => format!("the team's own file, from {n_nights} good nights"),
         Source::CommonPractice | Source::Published(_) | Source::Computed(_) => {
             source.text().to_owned()
         }
@@ -89,6 +91,52 @@ fn marks(aims: &Aims) -> String {
     let mut out = String::new();
     for mark in aims.marks() {
         let _ = writeln!(out, "{mark}");
+    }
+    out
+}
+
+/// What was learnt from good nights, as a team's file.
+pub fn learnt(learnt: &Learnt) -> String {
+    let mut out = format!(
+        "# The team's own windows, learnt from {}. Listening decides which nights are good.\n",
+        text::counted(learnt.n_nights, "good night")
+    );
+    for (name, reason) in &learnt.left_out {
+        let _ = writeln!(out, "# left out: {}: {reason}", text::plain(name));
+    }
+    for own in &learnt.windows {
+        out.push_str(&entry(own));
+    }
+    out
+}
+
+/// One window as an entry of a team's file.
+fn entry(own: &OwnWindow) -> String {
+    let unit = own.limb.unit;
+    let mut out =
+        format!("\n[[target]] # middle of the nights {}\n", number::with_unit(own.middle, unit));
+    if own.is_far {
+        out.push_str(
+            "# far beyond the general window: listen whether the team got used to a fault\n",
+        );
+    }
+    let role = own.role.word().replace(' ', "-");
+    let _ = writeln!(
+        out,
+        "rule = \"{}\"\nnumber = \"{}\"\nrole = \"{role}\"",
+        own.rule.id, own.limb.name
+    );
+    let _ = writeln!(out, "nights = {}", own.n_nights);
+    let ends = [
+        ("amber_low", own.amber.low),
+        ("green_low", own.green.low),
+        ("green_high", own.green.high),
+        ("amber_high", own.amber.high),
+    ];
+    for (key, end) in ends {
+        if let Some(end) = end {
+            let _ = writeln!(out, "{key} = {}", number::bare(end, unit));
+        }
     }
     out
 }
