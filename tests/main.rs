@@ -13,6 +13,7 @@ mod coach;
 mod demo;
 mod docs;
 mod dsp;
+mod history;
 mod house;
 mod measure;
 mod mixes;

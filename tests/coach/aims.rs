@@ -87,7 +87,7 @@ fn rejects_what_it_does_not_know_in_one_sentence() {
     );
     rejects(
         "\n[[target]]\nrule = 'mic-far'\ngren_low = 1\n",
-        "line 4: unknown field `gren_low`, expected one of `rule`, `number`, `role`, `variant`, `green_low`, `green_high`, `amber_low`, `amber_high`",
+        "line 4: unknown field `gren_low`, expected one of `rule`, `number`, `role`, `variant`, `nights`, `green_low`, `green_high`, `amber_low`, `amber_high`",
     );
     rejects(
         "[[target]]\nrule = 'stage-loud'\ngreen_high = 1\n",

@@ -1,8 +1,10 @@
 //! Every number of the review names its unit in the key it stands under.
 
 use deskside::coach::{self, Aims, Options};
+use deskside::history::{Night, Selection, habits, recurring, weeks};
+use deskside::report::habits::Page;
 use deskside::report::json::Review;
-use deskside::report::schema;
+use deskside::report::{habits as printed, rows, schema};
 use serde_json::{Value, json};
 
 use super::expect_none;
@@ -133,6 +135,32 @@ fn every_number_of_the_review_names_its_unit() {
     let json = Review::new(&reading, &advice).to_json();
     let value: Value = serde_json::from_str(&json).unwrap();
     expect_none(&unnamed(&value, "review", "review", false));
+}
+
+#[test]
+fn every_number_of_the_habits_and_of_what_is_exported_names_its_unit() {
+    let nights: Vec<Night> = weeks()
+        .into_iter()
+        .map(|record| Night { day: record.date.clone().unwrap(), week: 0, record })
+        .collect();
+    let recurring = recurring(&nights);
+    let habits = habits(&nights, &Selection::default(), &recurring);
+    let page = Page {
+        operator: None,
+        role: None,
+        channel: None,
+        n_sessions: nights.len(),
+        dates: None,
+        habits: &habits,
+        recurring: &recurring,
+        topic: None,
+    };
+    let mut texts = vec![printed::json(&page), rows::session_line(&nights[0])];
+    texts.extend(rows::json_lines(&nights[0]).lines().map(str::to_owned));
+    for text in texts {
+        let value: Value = serde_json::from_str(&text).unwrap();
+        expect_none(&unnamed(&value, "habits", "habits", false));
+    }
 }
 
 #[test]

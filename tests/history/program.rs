@@ -1,0 +1,229 @@
+//! The history from outside: what the commands store, show, print and erase.
+
+use std::fs;
+use std::path::Path;
+use std::process::{Command, Output};
+
+use serde_json::Value;
+
+use crate::support::{golden, signals, wave};
+
+const RATE_HZ: u32 = 48_000;
+
+fn run(dir: &Path, arguments: &[&str]) -> Output {
+    Command::new(env!("CARGO_BIN_EXE_deskside"))
+        .args(arguments)
+        .current_dir(dir)
+        // The usual place of the history must not be that of whoever runs the tests.
+        .env("XDG_DATA_HOME", dir.join("data"))
+        .env("HOME", dir)
+        .output()
+        .unwrap()
+}
+
+fn told(output: &Output) -> String {
+    String::from_utf8_lossy(&output.stderr).into_owned()
+}
+
+/// Standard output of a run that has to succeed.
+fn prints(dir: &Path, arguments: &[&str]) -> String {
+    let output = run(dir, arguments);
+    assert_eq!(output.status.code(), Some(0), "{arguments:?}: {}", told(&output));
+    String::from_utf8(output.stdout).unwrap()
+}
+
+/// What a run says that has to fail with one sentence.
+fn refuses(dir: &Path, arguments: &[&str]) -> String {
+    let output = run(dir, arguments);
+    assert_eq!(output.status.code(), Some(1), "{arguments:?}");
+    let message = told(&output);
+    assert_eq!(message.matches("error: ").count(), 1, "one sentence: {message}");
+    message
+}
+
+fn session(folder: &Path, seconds: f64) {
+    fs::create_dir_all(folder).unwrap();
+    let n_samples = signals::samples(RATE_HZ, seconds);
+    for (number, name) in ["Kick", "LV"].iter().enumerate() {
+        let tone = signals::sine(RATE_HZ, 110.0 * (number + 1) as f64, 0.1, 0.0, n_samples);
+        wave::write_pcm24(&folder.join(format!("{number:02} {name}.wav")), RATE_HZ, &[&tone]);
+    }
+}
+
+/// Sessions as JSON, one a line.
+fn stored(dir: &Path, arguments: &[&str]) -> Vec<Value> {
+    let lines = prints(dir, arguments);
+    lines.lines().map(|line| serde_json::from_str(line).unwrap()).collect()
+}
+
+#[test]
+fn the_invented_weeks_print_what_they_should() {
+    let dir = tempfile::tempdir().unwrap();
+    prints(dir.path(), &["demo", "--history", "weeks.sqlite"]);
+    let mut all = String::new();
+    for who in [
+        &["--operator", "wren"][..],
+        &["--operator", "heron"],
+        &["--operator", "kestrel"],
+        &["--team"],
+    ] {
+        let arguments = [&["habits", "--history", "weeks.sqlite"], who].concat();
+        all += &prints(dir.path(), &arguments);
+        all += "\n";
+    }
+    for line in [
+        "steadier",
+        "no clear change yet",
+        "too early to say",
+        "in 8 of 10 weeks, whoever operates",
+    ] {
+        assert!(all.contains(line), "`{line}` in: {all}");
+    }
+    golden::compare("corpus/demo/expected-habits.txt", &all);
+    let team = prints(dir.path(), &["habits", "--history", "weeks.sqlite", "--format", "json"]);
+    for label in ["wren", "heron", "kestrel"] {
+        assert!(!team.contains(label), "the team's view names nobody: {label}");
+    }
+    let message = refuses(dir.path(), &["demo", "--history", "weeks.sqlite"]);
+    assert!(message.contains("exists already"), "{message}");
+}
+
+#[test]
+fn a_review_is_stored_on_request_only_and_once() {
+    let dir = tempfile::tempdir().unwrap();
+    let dir = dir.path();
+    session(&dir.join("night"), 1.5);
+    prints(dir, &["review", "night", "--quiet"]);
+    let message = refuses(dir, &["history", "show"]);
+    assert!(message.contains("there is no history yet"), "{message}");
+    for _ in 0..2 {
+        prints(dir, &["review", "night", "--quiet", "--remember", "--operator", "wren"]);
+    }
+    let shown = prints(dir, &["history", "show"]);
+    assert!(shown.contains("1 session"), "{shown}");
+    assert!(shown.contains("wren: 1 session"), "{shown}");
+    assert!(dir.join("data/deskside/history.sqlite").is_file() || cfg!(not(target_os = "linux")));
+    let sessions = stored(dir, &["history", "export", "wren"]);
+    assert_eq!(sessions[0]["name"], "night");
+    assert_eq!(sessions[0]["operator"], "wren");
+    let bytes = fs::read(dir.join("data/deskside/history.sqlite")).unwrap().len();
+    assert!(bytes < 200_000, "numbers and no sound: {bytes} bytes");
+}
+
+#[test]
+fn many_sessions_are_taken_up_where_they_were_left() {
+    let dir = tempfile::tempdir().unwrap();
+    let dir = dir.path();
+    for (number, night) in ["a", "b", "c"].iter().enumerate() {
+        session(&dir.join("season").join(night), 1.0 + 0.1 * number as f64);
+    }
+    fs::create_dir(dir.join("season/d")).unwrap();
+    prints(dir, &["review", "season/a", "--quiet"]);
+    let first = fs::read(dir.join("season/a-review/review.json")).unwrap();
+    fs::write(dir.join("season/a-review/review.json"), &first).unwrap();
+    let modified = |night: &str| {
+        let file = dir.join("season").join(format!("{night}-review/review.json"));
+        fs::metadata(file).unwrap().modified().unwrap()
+    };
+    let before = modified("a");
+    // An empty folder among them is told at the end and stops nothing.
+    let memory = ["--remember", "--history", "team.sqlite"];
+    let message = refuses(dir, &[&["review", "--each", "season"][..], &memory].concat());
+    assert!(message.contains("season/d"), "{message}");
+    assert!(message.contains("skipped 1 session"), "{message}");
+    assert_eq!(modified("a"), before, "its review is left as it was");
+    assert_eq!(
+        stored(dir, &["history", "export", "--history", "team.sqlite"]).len(),
+        3,
+        "all are stored"
+    );
+    let message = refuses(dir, &[&["review", "--each", "season"][..], &memory].concat());
+    assert!(message.contains("skipped 3 sessions"), "{message}");
+    let message = told(&run(dir, &["review", "--each", "season", "--again"]));
+    assert!(!message.contains("skipped"), "{message}");
+    assert!(modified("a") > before, "reviewed anew");
+}
+
+#[test]
+fn exported_rows_say_the_same_as_csv_and_as_json() {
+    let dir = tempfile::tempdir().unwrap();
+    let dir = dir.path();
+    prints(dir, &["demo", "--history", "weeks.sqlite"]);
+    let export = |format: &str| {
+        prints(dir, &["history", "export", "wren", "--history", "weeks.sqlite", "--format", format])
+    };
+    let csv = export("csv");
+    let mut lines = csv.split("\r\n").filter(|line| !line.is_empty());
+    let columns: Vec<&str> = lines.next().unwrap().split(',').collect();
+    let json = export("jsonl");
+    let mut n_rows = 0;
+    for (line, json) in lines.zip(json.lines()) {
+        let row: Value = serde_json::from_str(json).unwrap();
+        assert_eq!(row.as_object().unwrap().len(), columns.len(), "as many keys as columns");
+        assert_eq!(row["operator"], "wren");
+        // The names of the sessions hold a comma, so that cell is in quotes.
+        let (session, rest) = line.strip_prefix('"').unwrap().split_once('"').unwrap();
+        assert_eq!(row["session"], session);
+        for (column, cell) in columns[1..].iter().zip(rest[1..].split(',')) {
+            let value = &row[*column];
+            let expected = if value.is_null() { String::new() } else { value.to_string() };
+            assert_eq!(cell, expected.trim_matches('"'), "{column}");
+        }
+        n_rows += 1;
+    }
+    assert_eq!(n_rows, json.lines().count(), "as many rows");
+    assert!(n_rows > 40, "eight sessions");
+}
+
+#[test]
+fn a_label_is_erased_and_an_unknown_one_is_told() {
+    let dir = tempfile::tempdir().unwrap();
+    let dir = dir.path();
+    prints(dir, &["demo", "--history", "weeks.sqlite"]);
+    let erase = |label: &str| run(dir, &["history", "erase", label, "--history", "weeks.sqlite"]);
+    let output = erase("robin");
+    assert_eq!(output.status.code(), Some(1));
+    assert!(told(&output).contains("there is no session of `robin`"), "{}", told(&output));
+    for label in ["wren", "heron", "kestrel"] {
+        assert!(!told(&output).contains(label), "no other label is named: {}", told(&output));
+    }
+    assert_eq!(erase("wren").status.code(), Some(0));
+    let bytes = fs::read(dir.join("weeks.sqlite")).unwrap();
+    assert!(!bytes.windows(4).any(|part| part == b"wren"), "no trace in the file");
+    assert_eq!(erase("wren").status.code(), Some(1), "there is nothing left to erase");
+    assert_eq!(stored(dir, &["history", "export", "--history", "weeks.sqlite"]).len(), 9);
+}
+
+#[test]
+fn how_long_sessions_are_kept_is_told() {
+    let dir = tempfile::tempdir().unwrap();
+    let dir = dir.path();
+    prints(dir, &["demo", "--history", "weeks.sqlite"]);
+    let show = || prints(dir, &["history", "show", "--history", "weeks.sqlite"]);
+    assert!(show().contains("sessions are kept\n"), "{}", show());
+    // The invented weeks lie far ahead.
+    let kept = prints(dir, &["history", "keep", "12", "--history", "weeks.sqlite"]);
+    assert!(kept.contains("kept for 12 months; erased: 0 sessions"), "{kept}");
+    assert!(show().contains("sessions are kept for 12 months"), "{}", show());
+    prints(dir, &["history", "keep", "all", "--history", "weeks.sqlite"]);
+    assert!(show().contains("sessions are kept\n"), "{}", show());
+}
+
+#[test]
+fn habits_of_nobody_and_wrong_usage_are_told() {
+    let dir = tempfile::tempdir().unwrap();
+    let dir = dir.path();
+    prints(dir, &["demo", "--history", "weeks.sqlite"]);
+    let message = refuses(dir, &["habits", "--operator", "robin", "--history", "weeks.sqlite"]);
+    assert!(message.contains("robin"), "{message}");
+    for wrong in [
+        &["habits", "--role", "trombonist"][..],
+        &["habits", "--last", "0"],
+        &["history", "keep", "0"],
+        &["habits", "--team", "--operator", "wren"],
+        &["demo", "--history", "x.sqlite", "--full"],
+        &["review", "night", "--history", "x.sqlite"],
+    ] {
+        assert_eq!(run(dir, wrong).status.code(), Some(2), "{wrong:?}");
+    }
+}
