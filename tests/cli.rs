@@ -286,12 +286,11 @@ fn the_example_of_a_targets_file_is_one() {
     }
 }
 
-/// A bass that arrives weak and a kick that is cut off, long enough to be judged.
-fn faulty_files(dir: &Path) {
+/// A kick that is cut off.
+fn hot_file(dir: &Path) {
     let kick: Vec<f32> =
-        sine(220.0, 1.3, 25.0).iter().map(|sample| sample.clamp(-0.999, 0.999)).collect();
+        sine(220.0, 1.3, 8.0).iter().map(|sample| sample.clamp(-0.999, 0.999)).collect();
     wave::write_pcm24(&dir.join("01 Kick.wav"), RATE_HZ, &[&kick]);
-    wave::write_pcm24(&dir.join("02 Bass DI.wav"), RATE_HZ, &[&sine(80.0, 0.015, 25.0)]);
 }
 
 /// Ids of the rules of the notes of a review.
@@ -304,7 +303,7 @@ fn what_is_marked_on_purpose_is_not_shown_in_the_next_review() {
     let dir = tempfile::tempdir().unwrap();
     let night = dir.path().join("night");
     fs::create_dir(&night).unwrap();
-    faulty_files(&night);
+    hot_file(&night);
     let output = run(&["review", "night"], dir.path());
     let printed = text(&output.stdout);
     let page = Path::new("night-review").join("review.html");
@@ -312,7 +311,7 @@ fn what_is_marked_on_purpose_is_not_shown_in_the_next_review() {
     let html = fs::read_to_string(dir.path().join(page)).unwrap();
     assert!(html.starts_with("<!DOCTYPE html>") && html.ends_with("</html>"), "a whole page");
     let out = dir.path().join("night-review");
-    assert_eq!(noted(&review_json(&out)), ["di-low", "gain-too-hot"]);
+    assert_eq!(noted(&review_json(&out)), ["gain-too-hot"]);
 
     refuses(&run(&["mark", "night-review", "mud", "fits"], dir.path()), &["mud", "gain-too-hot"]);
     let stranger = ["mark", "night-review", "gain-too-hot", "fits", "--channel", "LV"];
@@ -324,17 +323,14 @@ fn what_is_marked_on_purpose_is_not_shown_in_the_next_review() {
 
     let output = run(&["review", "night"], dir.path());
     let review = review_json(&out);
-    assert_eq!(noted(&review), ["di-low"], "{}", text(&output.stderr));
+    assert!(noted(&review).is_empty(), "{}", text(&output.stderr));
     assert_eq!(review["hidden"][0]["rule"], "gain-too-hot", "it is kept and named");
     assert!(text(&output.stdout).contains("not ours: 1 finding"), "{}", text(&output.stdout));
     let marks = out.join("marks.json");
     let marks = marks.to_str().unwrap();
     run(&["review", "night", "--out", "other", "--marks", marks, "--quiet"], dir.path());
-    assert_eq!(
-        noted(&review_json(&dir.path().join("other"))),
-        ["di-low"],
-        "marks can be taken along"
-    );
+    let other = review_json(&dir.path().join("other"));
+    assert!(noted(&other).is_empty(), "marks can be taken along");
 
     fs::write(out.join("marks.json"), "{\"marks\": 3}").unwrap();
     let before = fs::read(out.join("review.json")).unwrap();
