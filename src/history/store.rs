@@ -1,4 +1,4 @@
-//! The file of the history: an SQLite database that is whole at every moment.
+//! The file of the history: an `SQLite` database that is whole at every moment.
 //!
 //! A session goes in as one transaction, so a program that is ended in the middle leaves either all of it or nothing. Two programs
 //! wait for each other. What is erased is overwritten, not only unlinked. Never holds sound.
@@ -224,7 +224,7 @@ fn is_empty(connection: &Connection) -> rusqlite::Result<bool> {
     connection.query_row(count, [], |row| row.get::<_, i64>(0)).map(|n_tables| n_tables == 0)
 }
 
-/// Where SQLite's own words don't help, what to do does.
+/// Where the words of `SQLite` don't help, what to do does.
 pub(super) fn broken(path: &Path, error: &rusqlite::Error) -> Error {
     use rusqlite::ErrorCode::{DatabaseBusy, DatabaseLocked, NotADatabase};
 

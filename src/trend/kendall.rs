@@ -51,8 +51,8 @@ pub fn trend(values: &[f64]) -> Trend {
 pub(super) fn ties(values: &[f64]) -> Vec<usize> {
     let mut sorted = values.to_vec();
     sorted.sort_by(f64::total_cmp);
-    // Zero is zero, whatever its sign.
-    sorted.chunk_by(|a, b| a >= b && a <= b).map(<[f64]>::len).collect()
+    // In order, one that is not below the next equals it; zero is zero, whatever its sign.
+    sorted.chunk_by(|a, b| a >= b).map(<[f64]>::len).collect()
 }
 
 /// Two-sided probability over all orders of the values.
@@ -104,10 +104,10 @@ fn times(counts: &[u64], n_terms: usize) -> Vec<u64> {
 /// A polynomial over `1 + q + … + q^(terms-1)`, which divides it.
 fn over(counts: &[u64], n_terms: usize) -> Vec<u64> {
     let mut quotient: Vec<u64> = Vec::with_capacity(counts.len() + 1 - n_terms);
-    for at in 0..=counts.len() - n_terms {
+    for (at, count) in counts.iter().enumerate().take(counts.len() + 1 - n_terms) {
         let from = (at + 1).saturating_sub(n_terms);
         let taken: u64 = quotient[from..].iter().sum();
-        quotient.push(counts[at] - taken);
+        quotient.push(count - taken);
     }
     quotient
 }
