@@ -67,7 +67,7 @@ fn record(number: usize) -> Record {
         channel: format!("channel {}", at / N_RULES),
         role: "lead-vocal".to_owned(),
         tap: "raw".to_owned(),
-        n_hits: u32::from((number * 7 + at * 13) % 5 == 0),
+        n_hits: u32::from((number * 7 + at * 13).is_multiple_of(5)),
         n_chances: 1,
         severity: None,
         number: Some("loud level".to_owned()),

@@ -54,7 +54,8 @@ fn breaks_at_the_fourth(change: Change, mut alter: impl FnMut(&mut Night)) {
     nights[3..].iter_mut().for_each(&mut alter);
     let habit = only(&nights);
     assert_eq!(habit.breaks.len(), 1, "{change:?}");
-    assert_eq!((habit.breaks[0].before, &habit.breaks[0].changes[..]), (3, &[change][..]));
+    let found = (habit.breaks[0].before, &habit.breaks[0].changes[..]);
+    assert_eq!(found, (3, &[change][..]), "before the fourth night");
     assert_eq!(habit.dots.len(), 7, "all nights are shown");
     assert_eq!(habit.counted().len(), 4, "four count");
     assert_eq!((habit.rate.n_hits, habit.rate.n_chances), (14, 40), "since the break");
@@ -73,7 +74,7 @@ fn a_new_hall_line_up_tap_or_rule_starts_the_count_anew() {
     });
     breaks_at_the_fourth(Change::Tap, |night| each(night, |one| one.tap = "processed".to_owned()));
     breaks_at_the_fourth(Change::Rule, |night| {
-        each(night, |one| one.rule_version = "two".to_owned())
+        each(night, |one| one.rule_version = "two".to_owned());
     });
 }
 
