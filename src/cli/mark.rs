@@ -7,9 +7,11 @@ use std::path::{Path, PathBuf};
 use serde::Deserialize;
 
 use super::args::{Mark as Arguments, Said};
+use super::review::REVIEW_NAME;
 use super::{Outcome, output, place};
-use crate::coach::{Mark, Marks, Verdict};
+use crate::coach::{Mark, Marks, Verdict, called};
 use crate::error::Error;
+use crate::session::is_same_name;
 
 /// The file of marks in the folder of a review.
 const NAME: &str = "marks.json";
@@ -87,7 +89,7 @@ fn parse(path: &Path) -> Result<Marks, String> {
 
 /// The `review.json` that is meant: the file itself, or the one in a folder.
 fn review_path(named: &Path) -> PathBuf {
-    if named.is_dir() { named.join("review.json") } else { named.to_owned() }
+    if named.is_dir() { named.join(REVIEW_NAME) } else { named.to_owned() }
 }
 
 fn open(path: &Path) -> Result<Review, Error> {
@@ -132,7 +134,7 @@ impl Review {
         };
         let is_wanted = |id: &&&String| {
             let named = self.channels.iter().find(|channel| channel.id == ***id);
-            **id == wanted || named.is_some_and(|channel| is_alike(&channel.name, wanted))
+            **id == wanted || named.is_some_and(|channel| is_same_name(&channel.name, wanted))
         };
         match ids.iter().find(is_wanted) {
             Some(id) => Ok(vec![self.label(id)]),
@@ -145,21 +147,10 @@ impl Review {
         }
     }
 
-    /// The name of a channel, or its id where another channel has the same name.
+    /// What a channel is called in marks.
     fn label(&self, id: &str) -> String {
+        let names = self.channels.iter().map(|channel| channel.name.as_str());
         let named = self.channels.iter().find(|channel| channel.id == id);
-        let is_only = |name: &str| {
-            self.channels.iter().filter(|channel| is_alike(&channel.name, name)).count() == 1
-        };
-        match named {
-            Some(channel) if is_only(&channel.name) && !channel.name.trim().is_empty() => {
-                channel.name.clone()
-            }
-            _ => id.to_owned(),
-        }
+        named.map_or(id, |channel| called(&channel.id, &channel.name, names)).to_owned()
     }
-}
-
-fn is_alike(one: &str, other: &str) -> bool {
-    one.trim().to_lowercase() == other.trim().to_lowercase()
 }

@@ -20,7 +20,7 @@ use crate::run;
 use crate::session::Session;
 
 /// Name of the file that holds a review.
-const REVIEW_NAME: &str = "review.json";
+pub(super) const REVIEW_NAME: &str = "review.json";
 
 /// Reviews every folder; what fails is told at the end and does not stop the others.
 pub(super) fn run(arguments: &Review) -> Outcome {

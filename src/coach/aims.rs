@@ -9,7 +9,7 @@ use super::reserved::RESERVED;
 use super::rule::{Limb, Observation, Rule, Source, Window};
 use super::rules::RULES;
 use crate::reading::Reading;
-use crate::session::Role;
+use crate::session::{Role, is_same_name};
 
 /// The team's own targets.
 #[derive(Clone, Debug, Default, PartialEq, Deserialize)]
@@ -210,15 +210,14 @@ impl Aims {
         let is_channel = |label: &str| {
             observation.channels.iter().any(|id| {
                 id == label
-                    || reading.channel(id).is_some_and(|channel| is_same(&channel.name, label))
+                    || reading.channel(id).is_some_and(|channel| is_same_name(&channel.name, label))
             })
         };
         self.on_purpose.iter().filter(|mark| mark.rule == rule).any(|mark| {
             mark.channel.as_deref().is_none_or(is_channel)
-                && mark
-                    .song
-                    .as_deref()
-                    .is_none_or(|title| observation.songs.iter().any(|song| is_same(song, title)))
+                && mark.song.as_deref().is_none_or(|title| {
+                    observation.songs.iter().any(|song| is_same_name(song, title))
+                })
         })
     }
 }
@@ -301,8 +300,4 @@ fn known(id: &str) -> Result<Option<&'static Rule>, AimsError> {
         return Err(AimsError::UnknownRule { rule: id.to_owned() });
     }
     Ok(rule)
-}
-
-fn is_same(left: &str, right: &str) -> bool {
-    left.trim().to_lowercase() == right.trim().to_lowercase()
 }

@@ -9,6 +9,7 @@ use super::reserved::RESERVED;
 use super::rule::Tier;
 use super::rules::RULES;
 use crate::reading::{Channel, Reading};
+use crate::session::is_same_name;
 
 /// Name of the format.
 const SCHEMA: &str = "deskside-marks/1";
@@ -166,7 +167,7 @@ impl Marks {
             let name = reading.channel(id).map(|channel| label(channel, reading));
             mark.channels
                 .iter()
-                .any(|one| one == id || name.is_some_and(|name| is_alike(one, name)))
+                .any(|one| one == id || name.is_some_and(|name| is_same_name(one, name)))
         };
         let holds = |mark: &&Mark| {
             mark.rule == rule
@@ -197,19 +198,19 @@ impl Marks {
     }
 }
 
-/// What a channel is called in a mark: its name, or its id where another channel has the same name.
-pub(super) fn label<'a>(channel: &'a Channel, reading: &Reading) -> &'a str {
-    let n_same =
-        reading.channels.iter().filter(|other| is_alike(&other.name, &channel.name)).count();
-    if n_same == 1 && !channel.name.trim().is_empty() { &channel.name } else { &channel.id }
+/// What a channel of a reading is called in a mark.
+pub(super) fn label<'a>(channel: &'a Channel, reading: &'a Reading) -> &'a str {
+    called(&channel.id, &channel.name, reading.channels.iter().map(|other| other.name.as_str()))
 }
 
-fn is_alike(one: &str, other: &str) -> bool {
-    one.trim().to_lowercase() == other.trim().to_lowercase()
+/// What a channel is called in a mark: its name, or its id where another of the `names` of all channels is the same.
+pub fn called<'a>(id: &'a str, name: &'a str, names: impl Iterator<Item = &'a str>) -> &'a str {
+    let n_same = names.filter(|other| is_same_name(other, name)).count();
+    if n_same == 1 && !name.trim().is_empty() { name } else { id }
 }
 
 /// Whether two lists name the same channels, in any order.
 fn same(one: &[String], other: &[String]) -> bool {
-    let holds = |list: &[String], name: &String| list.iter().any(|known| is_alike(known, name));
+    let holds = |list: &[String], name: &String| list.iter().any(|known| is_same_name(known, name));
     one.len() == other.len() && one.iter().all(|name| holds(other, name))
 }

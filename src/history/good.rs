@@ -13,6 +13,7 @@ use serde::Deserialize;
 
 use super::record::head;
 use crate::coach::{self, Ends, Group, Limb, Rule, Window};
+use crate::dsp::percentile::{median, percentile};
 use crate::session::Role;
 use crate::unit::Unit;
 
@@ -227,19 +228,16 @@ fn own_window(
         }
     }
     let (tap, _) = taps.iter().max_by_key(|(_, nights)| nights.len())?;
-    let mut middles: Vec<f64> = nights
+    let middles: Vec<f64> = nights
         .iter()
         .filter_map(|night| {
             let own = night.values.iter().filter(is_it).filter(|value| value.tap == **tap);
-            let mut values: Vec<f64> = own.map(|value| value.value).collect();
-            values.sort_by(f64::total_cmp);
-            percentile(&values, 0.5)
+            median(&own.map(|value| value.value).collect::<Vec<f64>>())
         })
         .collect();
     if middles.len() < MIN_NIGHTS {
         return None;
     }
-    middles.sort_by(f64::total_cmp);
     let (green, amber) = ends(given, &middles)?;
     let beyond = |own: Option<f64>, given: Option<f64>, sign: f64| {
         own.zip(given).is_some_and(|(own, given)| sign * (own - given) > FAR_DB)
@@ -249,7 +247,7 @@ fn own_window(
         limb,
         role,
         n_nights: middles.len(),
-        middle: percentile(&middles, 0.5)?,
+        middle: median(&middles)?,
         green,
         amber,
         is_far: beyond(green.high, given.green.high, 1.0)
@@ -257,7 +255,7 @@ fn own_window(
     })
 }
 
-/// Ends of the own window over the sorted middles of the nights: on target, near.
+/// Ends of the own window over the middles of the nights: on target, near.
 fn ends(given: &Window, middles: &[f64]) -> Option<(Ends, Ends)> {
     #[expect(clippy::cast_precision_loss, reason = "nights are few")]
     let [n, min_nights, many] = [middles.len(), MIN_NIGHTS, MANY_NIGHTS].map(|n| n as f64);
@@ -268,7 +266,7 @@ fn ends(given: &Window, middles: &[f64]) -> Option<(Ends, Ends)> {
         (None, Some(high)) => high - REACH_DB,
         (None, None) => return None,
     };
-    let own = (n * percentile(middles, 0.5)? + min_nights * usual) / (n + min_nights);
+    let own = (n * median(middles)? + min_nights * usual) / (n + min_nights);
     let experience = ((n - min_nights) / (many - min_nights)).clamp(0.0, 1.0);
     let reach = REACH_DB + (SURE_REACH_DB - REACH_DB) * experience;
     let low = percentile(middles, 0.1)?.min(own - reach);
@@ -281,20 +279,4 @@ fn ends(given: &Window, middles: &[f64]) -> Option<(Ends, Ends)> {
         high: moved(green.high, given.green.high, given.amber.high),
     };
     Some((green, amber))
-}
-
-/// A share of the way through sorted values, in a straight line between neighbours.
-fn percentile(sorted: &[f64], share: f64) -> Option<f64> {
-    #[expect(
-        clippy::cast_precision_loss,
-        clippy::cast_possible_truncation,
-        clippy::cast_sign_loss,
-        reason = "a place in a short list"
-    )]
-    let (place, part) = {
-        let at = share * sorted.len().saturating_sub(1) as f64;
-        (at.floor() as usize, at.fract())
-    };
-    let (low, high) = (*sorted.get(place)?, *sorted.get(place + 1).or(sorted.last())?);
-    Some(low + part * (high - low))
 }

@@ -10,7 +10,8 @@ use super::read::Night;
 use super::record::Observation;
 use super::recur::Recurring;
 use crate::coach::{Page, RULES, Rule};
-use crate::session::Role;
+use crate::dsp::percentile::median;
+use crate::session::{Role, is_same_name};
 use crate::trend::holm;
 use crate::trend::kendall::{self, Trend};
 use crate::trend::rate::Rate;
@@ -110,12 +111,10 @@ pub fn habits(nights: &[Night], selection: &Selection, recurring: &[Recurring]) 
 
 impl Selection {
     fn holds(&self, one: &Observation) -> bool {
-        let is_same =
-            |left: &str, right: &str| left.trim().to_lowercase() == right.trim().to_lowercase();
         self.role.is_none_or(|role| Role::from_word(&one.role) == Some(role))
             && self.channel.as_deref().is_none_or(|channel| {
-                is_same(channel, &one.channel)
-                    || one.channel.split(" + ").any(|name| is_same(channel, name))
+                is_same_name(channel, &one.channel)
+                    || one.channel.split(" + ").any(|name| is_same_name(channel, name))
             })
     }
 }
@@ -174,16 +173,9 @@ fn number(ones: &[&Observation]) -> Option<(String, f64, String)> {
     let name = most(named.filter_map(|one| one.number.as_deref()))?;
     let same: Vec<&&Observation> =
         ones.iter().filter(|one| one.number.as_deref() == Some(name)).collect();
-    let mut values: Vec<f64> = same.iter().filter_map(|one| one.value).collect();
-    values.sort_by(f64::total_cmp);
+    let values: Vec<f64> = same.iter().filter_map(|one| one.value).collect();
     let unit = same.first()?.unit.clone()?;
-    let middle = values.len() / 2;
-    let value = if values.len() % 2 == 1 {
-        values[middle]
-    } else {
-        f64::midpoint(values[middle - 1], values[middle])
-    };
-    Some((name.to_owned(), value, unit))
+    Some((name.to_owned(), median(&values)?, unit))
 }
 
 /// The word that comes most often; of equals the first by alphabet.

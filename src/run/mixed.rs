@@ -94,9 +94,8 @@ pub(super) fn mixed(
     if spots.is_empty() {
         return Some(Err(Unmeasured::Because("too little was played to align the mix")));
     }
-    let open = || Some(Aligned::new(reopen()?, known.channels.len(), known.rate_hz));
-    let stage = Stage { known, patch, progress };
-    Some(stage.read(open()?, &spots))
+    let aligned = Aligned::new(reopen()?, known.channels.len(), known.rate_hz);
+    Some(Stage { known, patch, progress }.read(aligned, &spots))
 }
 
 struct Stage<'a> {

@@ -61,3 +61,8 @@ fn plain(c: char) -> impl Iterator<Item = char> {
     };
     std::iter::once(first).chain(second)
 }
+
+/// Whether two names are one, as people write them: case and blanks around them tell nothing.
+pub fn is_same_name(one: &str, other: &str) -> bool {
+    one.trim().to_lowercase() == other.trim().to_lowercase()
+}

@@ -26,6 +26,7 @@ mod split;
 pub mod tap;
 
 pub use channels::SessionChannel;
+pub use fold::is_same_name;
 pub use folder::{Session, Take};
 pub use line::{Low, highpass_corner_hz, low};
 pub use names::{NameRole, roles};

@@ -11,6 +11,7 @@
 
 use super::kendall;
 use super::normal::Z_95;
+use crate::dsp::percentile::median;
 
 /// A slope with its 95 % interval.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -31,9 +32,7 @@ pub fn slope(values: &[f64]) -> Option<Slope> {
             slopes.push((later - earlier) / f64::from(apart));
         }
     }
-    if slopes.is_empty() {
-        return None;
-    }
+    let per_session = median(&slopes)?;
     slopes.sort_by(f64::total_cmp);
     #[expect(clippy::cast_precision_loss, reason = "pairs of a few hundred sessions")]
     let n_slopes = slopes.len() as f64;
@@ -48,19 +47,5 @@ pub fn slope(values: &[f64]) -> Option<Slope> {
         )]
         slopes[rank.clamp(0.0, n_slopes - 1.0) as usize]
     };
-    Some(Slope {
-        per_session: median(&slopes),
-        low_per_session: ranked(low),
-        high_per_session: ranked(high),
-    })
-}
-
-/// The middle of sorted values, of which there is one at least.
-fn median(sorted: &[f64]) -> f64 {
-    let middle = sorted.len() / 2;
-    if sorted.len() % 2 == 1 {
-        sorted[middle]
-    } else {
-        f64::midpoint(sorted[middle - 1], sorted[middle])
-    }
+    Some(Slope { per_session, low_per_session: ranked(low), high_per_session: ranked(high) })
 }

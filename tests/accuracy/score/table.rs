@@ -186,11 +186,11 @@ fn sizes(errors: &[f64]) -> Vec<f64> {
     errors.iter().map(|error| error.abs()).collect()
 }
 
-fn number(value: Option<f64>, digits: usize) -> String {
+pub(super) fn number(value: Option<f64>, digits: usize) -> String {
     value.map_or_else(|| "-".to_owned(), |value| format!("{value:.digits$}"))
 }
 
-fn percent(share: Option<f64>) -> String {
+pub(super) fn percent(share: Option<f64>) -> String {
     share.map_or_else(|| "-".to_owned(), |share| format!("{:.0} %", 100.0 * share))
 }
 

@@ -4,6 +4,7 @@
 
 use std::fmt::Write as _;
 
+use super::super::table::{number, percent};
 use super::super::{percentile, share};
 use super::bars;
 use super::desk::Kind;
@@ -143,12 +144,4 @@ fn witnesses(ways: &[(&str, &Score)]) -> String {
         );
     }
     out
-}
-
-fn number(value: Option<f64>, digits: usize) -> String {
-    value.map_or_else(|| "-".to_owned(), |value| format!("{value:.digits$}"))
-}
-
-fn percent(share: Option<f64>) -> String {
-    share.map_or_else(|| "-".to_owned(), |share| format!("{:.0} %", 100.0 * share))
 }
