@@ -19,6 +19,7 @@ pub mod follow;
 mod frames;
 pub mod grid;
 pub mod hand;
+pub mod howl;
 pub mod insert;
 mod lag;
 pub mod latency;

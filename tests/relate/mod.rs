@@ -14,6 +14,7 @@ mod follow;
 mod frames;
 mod grid;
 mod hand;
+mod howl;
 mod insert;
 mod latency;
 mod line_check;
