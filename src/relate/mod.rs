@@ -23,6 +23,7 @@ mod frames;
 pub mod grid;
 pub mod hand;
 pub mod handling;
+pub mod howl;
 pub mod insert;
 mod lag;
 pub mod latency;

@@ -18,6 +18,7 @@ mod frames;
 mod grid;
 mod hand;
 mod handling;
+mod howl;
 mod insert;
 mod latency;
 mod line_check;

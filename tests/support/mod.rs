@@ -7,6 +7,8 @@ pub(crate) mod evening;
 pub(crate) mod feeding;
 pub(crate) mod folders;
 pub(crate) mod golden;
+pub(crate) mod held;
+pub(crate) mod howling;
 pub(crate) mod material;
 pub(crate) mod noise;
 pub(crate) mod oracle;

@@ -1,0 +1,349 @@
+//! # Howls and rings
+//!
+//! Feedback: a loop of microphone and loudspeaker that sings on one frequency, or nearly does.
+//!
+//! - **Formula:** lines of windows of 128 ms every 32 ms (about 24 kHz, Blackman-Harris) that stand 12 dB over what lies 45 to
+//!   120 Hz away, followed from window to window. A logistic score of each course: it wanders little, begins far under its
+//!   highest level, has no overtones or undertones and stands over the whole spectrum; 0.3 or more is a howl. Courses at one
+//!   time are one howl: begin of the first, frequency of the strongest. Windows are looked at closely only around places where
+//!   one line holds a tenth of the power in two of three looks 128 ms apart. Rings: courses of 0.3 s with a standard deviation
+//!   below 1.2 Hz and a drift below 2 Hz, added up by frequency within talk; 0.9 s in 6 s are one
+//! - **Unit:** Hz; dB a second; s
+//! - **Range:** 80 to 7600 Hz
+//! - **Source:** criteria after T. van Waterschoot and M. Moonen, "Fifty years of acoustic feedback control", Proc. IEEE 99(2),
+//!   2011; weights from trials on simulated loops and 24 kinds of held notes
+//! - **Window:** whole recording; rings: talk alone
+//! - **No value:** howls more than 20 dB under the programme; rings where somebody sings or plays
+//! - **Misleads when:** a whistle or a guitar held in front of its amplifier sings one pure note; other channels and the
+//!   kind of source tell those
+
+mod course;
+mod score;
+mod spectra;
+
+use course::Tracks;
+pub use course::{Change, Course};
+pub use score::{Howl, NearRing, howls, likelihood, near_rings};
+use spectra::{Line, Spectra};
+
+use crate::dsp::lanes::{Frame, Isa, LANES, for_each_pack};
+use crate::dsp::percentile::percentile;
+use crate::dsp::{Decimator, Group};
+
+/// Rate that is looked at, about; and the band kept.
+const LOW_RATE_HZ: f64 = 24_000.0;
+const PASS_HZ: f64 = 8000.0;
+
+/// Terms of a Blackman-Harris window (F. J. Harris, Proc. IEEE 66(1), 1978), whose lobe hides nothing, and of Hann's.
+const BLACKMAN_HARRIS: [f64; 4] = [0.358_75, 0.488_29, 0.141_28, 0.011_68];
+const HANN: [f64; 2] = [0.5, 0.5];
+
+/// Window of the close look and its steps in a window; window of the first look. In seconds.
+const CLOSE_S: f64 = 0.128;
+const STEPS_IN_WINDOW: usize = 4;
+const FIRST_S: f64 = 0.043;
+
+/// Share of the power that the strongest line of a first look holds, and the power it needs: -65 dBFS.
+const HOLDS: f32 = 0.1;
+const LEAST_POWER: f32 = 3.2e-7;
+
+/// What is left of a line this many bins away: -15 dB.
+const FALLS: f32 = 0.03;
+const REACH: usize = 4;
+
+/// How far lines of two looks may lie apart and be one, in bins.
+const SAME_BINS: usize = 1;
+
+/// First looks that are compared, and how many make a line.
+const LOOKS: usize = 3;
+
+/// How far back the close look begins, and how long it goes on, in windows of the close look.
+const BACK_WINDOWS: usize = 16;
+const ON_WINDOWS: usize = 5;
+
+/// Shortest course, in seconds.
+const SHORTEST_S: f64 = 0.3;
+
+/// Courses kept of a channel: in a long take, the likeliest.
+const MOST_COURSES: usize = 4000;
+
+/// A course that can't reach this likelihood is not kept for howls.
+const KEEPS: f64 = 0.15;
+
+/// Share of the levels of 128 ms that lie below the programme level.
+const PROGRAMME: f64 = 0.75;
+
+/// What one channel holds of lines.
+#[derive(Clone, Debug, PartialEq)]
+pub struct HowlTrack {
+    /// Programme level: 75th percentile of levels of 128 ms; `None` for digital silence.
+    pub programme_dbfs: Option<f64>,
+    /// Lines that may be a howl.
+    pub courses: Vec<Course>,
+    /// Steady lines, where rings were asked for.
+    pub steady: Vec<Steady>,
+}
+
+/// A line that stays where it is.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Steady {
+    /// Begin, in seconds.
+    pub start_s: f64,
+    /// End, in seconds.
+    pub end_s: f64,
+    /// Frequency, in Hz.
+    pub hz: f64,
+    /// Highest level.
+    pub peak_dbfs: f64,
+}
+
+/// Standard deviation and drift of a steady line, in Hz.
+const STEADY_WANDER_HZ: f64 = 1.2;
+const STEADY_DRIFT_HZ: f64 = 2.0;
+
+impl Steady {
+    fn of(course: &Course) -> Option<Self> {
+        let is_steady = course.wander_hz < STEADY_WANDER_HZ && course.drift_hz < STEADY_DRIFT_HZ;
+        let Course { start_s, end_s, hz, peak_dbfs, .. } = *course;
+        is_steady.then_some(Self { start_s, end_s, hz, peak_dbfs })
+    }
+}
+
+/// Follows lines that may be feedback.
+pub struct HowlMeter {
+    decimator: Option<Decimator>,
+    low: Vec<Frame>,
+    delay_s: f64,
+    hop: usize,
+    close: Spectra,
+    first: Spectra,
+    lines: Vec<Line>,
+    lanes: Vec<Lane>,
+}
+
+/// State of one channel.
+struct Lane {
+    /// Samples at the low rate from number `held_from` on.
+    held: Vec<f32>,
+    held_from: usize,
+    /// Number of the next first look.
+    look: usize,
+    /// Strongest bins of the last looks.
+    bins: [Option<usize>; LOOKS],
+    /// Next window of the close look, and the one it ends before.
+    next: usize,
+    until: usize,
+    tracks: Tracks,
+    wants_rings: bool,
+    levels_db: Vec<f32>,
+    found: HowlTrack,
+}
+
+impl HowlMeter {
+    /// A meter for `n_channels` at `rate_hz`. Rings are looked for in those channels that `wants_rings` names, which costs more.
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        clippy::cast_precision_loss,
+        reason = "lengths of windows are some thousands of samples"
+    )]
+    pub fn new(rate_hz: u32, n_channels: usize, wants_rings: &[bool]) -> Self {
+        let rate = f64::from(rate_hz);
+        let factor = ((rate / LOW_RATE_HZ).round() as usize).max(1);
+        let low_rate_hz = rate / factor as f64;
+        // Without a factor there is nothing to filter.
+        let decimator =
+            (factor > 1).then(|| Decimator::new(rate, factor, PASS_HZ.min(0.42 * low_rate_hz)));
+        // Multiples of 256, which are fast to transform.
+        let length = |time_s: f64| 256 * (time_s * low_rate_hz / 256.0).round().max(1.0) as usize;
+        let close = Spectra::new(low_rate_hz, length(CLOSE_S), &BLACKMAN_HARRIS);
+        let hop = close.length() / STEPS_IN_WINDOW;
+        let hop_s = hop as f64 / low_rate_hz;
+        let lane = |at: usize| Lane {
+            held: Vec::new(),
+            held_from: 0,
+            look: 0,
+            bins: [None; LOOKS],
+            next: 0,
+            until: 0,
+            tracks: Tracks::new(hop_s, SHORTEST_S),
+            wants_rings: wants_rings.get(at).copied().unwrap_or(false),
+            levels_db: Vec::new(),
+            found: HowlTrack { programme_dbfs: None, courses: Vec::new(), steady: Vec::new() },
+        };
+        let filter_s = decimator.as_ref().map_or(0.0, |d| d.delay() as f64 / rate);
+        Self {
+            delay_s: filter_s - 0.5 * close.length() as f64 / low_rate_hz,
+            decimator,
+            low: Vec::new(),
+            hop,
+            close,
+            first: Spectra::new(low_rate_hz, length(FIRST_S), &HANN),
+            lines: Vec::new(),
+            lanes: (0..n_channels).map(lane).collect(),
+        }
+    }
+
+    /// Takes a block.
+    pub fn push(&mut self, group: Group<'_>) {
+        for_each_pack(Isa::best(), group, |frames| self.take(frames));
+    }
+
+    /// The same, of samples that are packed already.
+    pub fn take(&mut self, frames: &[Frame]) {
+        let mut low = std::mem::take(&mut self.low);
+        low.clear();
+        match &mut self.decimator {
+            Some(decimator) => decimator.push(frames, &mut low),
+            None => low.extend_from_slice(frames),
+        }
+        let (squares, rest) = low.as_chunks::<LANES>();
+        for square in squares {
+            for (at, lane) in self.lanes.iter_mut().enumerate() {
+                lane.held.extend_from_slice(&square.map(|frame| frame[at]));
+            }
+        }
+        for (at, lane) in self.lanes.iter_mut().enumerate() {
+            lane.held.extend(rest.iter().map(|frame| frame[at]));
+        }
+        for at in 0..self.lanes.len() {
+            self.look(at);
+        }
+        self.low = low;
+    }
+
+    /// First looks at what came in, each with the close look that it asks for.
+    fn look(&mut self, at: usize) {
+        let Self { hop, close, first, lines, lanes, .. } = self;
+        let (lane, every) = (&mut lanes[at], STEPS_IN_WINDOW * *hop);
+        while lane.held_from + lane.held.len() >= (lane.look + 1) * every {
+            let from = lane.look * every - lane.held_from;
+            let part = &lane.held[from..from + every];
+            let power = sum_of(part, |x| x * x) / to_f32(every);
+            if power > 0.0 {
+                lane.levels_db.push(spectra::in_db(power));
+            }
+            let middle = from + (every - first.length()) / 2;
+            let top = (power > LEAST_POWER)
+                .then(|| strongest(first, &lane.held[middle..middle + first.length()]))
+                .flatten();
+            let is_same =
+                |before: &&usize| top.is_some_and(|top| top.abs_diff(**before) <= SAME_BINS);
+            let is_line = lane.bins.iter().flatten().filter(is_same).count() > 0;
+            lane.bins.rotate_left(1);
+            lane.bins[LOOKS - 1] = top;
+            lane.look += 1;
+            if is_line || (lane.wants_rings && power > LEAST_POWER) {
+                lane.until = STEPS_IN_WINDOW * (lane.look + ON_WINDOWS);
+            }
+            lane.follow(*hop, close, lines);
+        }
+    }
+
+    /// What each channel holds.
+    pub fn finish(self) -> Vec<HowlTrack> {
+        let delay_s = self.delay_s;
+        self.lanes.into_iter().map(|lane| lane.finish(delay_s)).collect()
+    }
+}
+
+impl Lane {
+    /// Looks closely at the windows that are due and held, and drops what no later look needs.
+    fn follow(&mut self, hop: usize, close: &mut Spectra, lines: &mut Vec<Line>) {
+        let Self { held, held_from, look, next, until, tracks, found, .. } = self;
+        let n_keep = STEPS_IN_WINDOW * BACK_WINDOWS;
+        let earliest = (STEPS_IN_WINDOW * *look).saturating_sub(n_keep);
+        if *next < earliest {
+            tracks.finish(|course| found.keep(course));
+            *next = earliest;
+        }
+        let n_samples = *held_from + held.len();
+        while *next < *until && (*next * hop) + close.length() <= n_samples {
+            let from = *next * hop - *held_from;
+            close.lines(&held[from..from + close.length()], lines);
+            tracks.push(*next, lines, |course| found.keep(course));
+            *next += 1;
+        }
+        let keep_from = (earliest * hop).max(*held_from);
+        // Moved along rarely.
+        if keep_from - *held_from > n_keep * hop {
+            held.drain(..keep_from - *held_from);
+            *held_from = keep_from;
+        }
+    }
+
+    fn finish(mut self, delay_s: f64) -> HowlTrack {
+        let found = &mut self.found;
+        self.tracks.finish(|course| found.keep(course));
+        let levels: Vec<f64> = self.levels_db.iter().map(|&level| f64::from(level)).collect();
+        let mut found = self.found;
+        found.programme_dbfs = percentile(&levels, PROGRAMME);
+        found.thin();
+        for course in &mut found.courses {
+            for time_s in [&mut course.start_s, &mut course.end_s, &mut course.peak_s] {
+                *time_s = (*time_s - delay_s).max(0.0);
+            }
+        }
+        for steady in &mut found.steady {
+            for time_s in [&mut steady.start_s, &mut steady.end_s] {
+                *time_s = (*time_s - delay_s).max(0.0);
+            }
+        }
+        found
+    }
+}
+
+impl HowlTrack {
+    fn keep(&mut self, course: Course) {
+        self.steady.extend(Steady::of(&course));
+        // Far over the programme at best.
+        if likelihood(&course, course.peak_dbfs - 30.0) >= KEEPS {
+            self.courses.push(course);
+        }
+        if self.courses.len() > 2 * MOST_COURSES {
+            self.thin();
+        }
+    }
+
+    /// Keeps the likeliest courses, in order of time.
+    fn thin(&mut self) {
+        if self.courses.len() > MOST_COURSES {
+            let of = |course: &Course| likelihood(course, course.peak_dbfs);
+            self.courses.sort_by(|a, b| of(b).total_cmp(&of(a)));
+            self.courses.truncate(MOST_COURSES);
+        }
+        self.courses.sort_by(|a, b| a.start_s.total_cmp(&b.start_s).then(a.hz.total_cmp(&b.hz)));
+    }
+}
+
+/// A sum in eight strands, which run in lanes.
+fn sum_of(values: &[f32], of: impl Fn(f32) -> f32) -> f32 {
+    let (rows, rest) = values.as_chunks::<LANES>();
+    let mut sums = [0.0f32; LANES];
+    for row in rows {
+        for (sum, &x) in sums.iter_mut().zip(row) {
+            *sum += of(x);
+        }
+    }
+    sums.iter().sum::<f32>() + rest.iter().map(|&x| of(x)).sum::<f32>()
+}
+
+/// The strongest bin, if its lobe holds enough of the power.
+fn strongest(spectra: &mut Spectra, samples: &[f32]) -> Option<usize> {
+    let range = spectra.bins();
+    let power = spectra.power(samples);
+    let sum = sum_of(power, |x| x);
+    // Found in lanes: first how much, then where.
+    let most = power[range.clone()].iter().copied().fold(0.0, f32::max);
+    let bin = range.clone().find(|&bin| power[bin] >= most)?;
+    // A line falls off on both sides; noise and low drums do not.
+    let falls = |bin: usize| power[bin] < FALLS * most;
+    let is_narrow = falls(bin.checked_sub(REACH)?) && falls(bin + REACH);
+    let lobe: f32 = power[bin - 2..=bin + 2].iter().sum();
+    (is_narrow && lobe > HOLDS * sum).then_some(bin)
+}
+
+#[expect(clippy::cast_precision_loss, reason = "some thousands of samples")]
+fn to_f32(n: usize) -> f32 {
+    n as f32
+}

@@ -1,0 +1,168 @@
+//! What courses of lines mean: howls, and rings in talk.
+//!
+//! Takes courses, gives events as plain data. Weights are trained, borders stated beside them.
+
+use super::{Course, HowlTrack, Steady};
+use crate::unit::Span;
+
+/// A course is part of a howl from this likelihood on.
+const IS_HOWL: f64 = 0.3;
+
+/// Courses further than this under the programme are none, in dB.
+const UNDER_PROGRAMME_DB: f64 = 20.0;
+
+/// Courses closer than this in time belong to one howl, in seconds.
+const JOIN_S: f64 = 0.3;
+
+/// A howl's frequency is that of the strongest course.
+/// Weaker courses at simple ratios are overtones of the loudspeaker, in dB.
+const RATIOS: [f64; 7] = [2.0, 3.0, 4.0, 5.0, 0.5, 1.0 / 3.0, 1.5];
+const AT_RATIO_DB: f64 = 6.0;
+const WEAKER_DB: f64 = 10.0;
+
+/// Feedback from a loudspeaker.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Howl {
+    /// Begin, in seconds.
+    pub start_s: f64,
+    /// End, in seconds.
+    pub end_s: f64,
+    /// Frequency of the strongest line.
+    pub hz: f64,
+    /// Its highest level.
+    pub peak_dbfs: f64,
+    /// That level over the programme.
+    pub over_programme_db: f64,
+    /// How fast it grew; 0 where no straight rise was seen.
+    pub growth_db_s: f64,
+    /// How likely it is a howl, 0 to 1.
+    pub confidence: f64,
+}
+
+/// How likely a course is feedback, 0 to 1.
+pub fn likelihood(course: &Course, programme_dbfs: f64) -> f64 {
+    let cents = 1731.0 * course.wander_hz / course.hz.max(1.0);
+    let over_db = course.peak_dbfs - programme_dbfs;
+    let length_s = course.end_s - course.start_s;
+    let rate = |db_s: f64| (db_s + 1.0).log10();
+    let z = -3.664 - 0.0709 * course.wander_hz.min(8.0) - 0.0655 * cents.min(25.0)
+        + 0.103 * course.drift_hz.min(10.0)
+        + 0.0468 * course.rise.score_db.min(40.0)
+        - 0.0076 * course.rise.change_db.min(50.0)
+        - 0.5376 * course.rise.scatter_db
+        - 0.2569 * rate(course.rise.rate_db_s)
+        + 0.0271 * course.fall.score_db.min(40.0)
+        + 0.0319 * rate(course.fall.rate_db_s)
+        - 0.0486 * course.partner_db.max(-60.0)
+        + 0.0168 * course.under_db.max(-60.0)
+        + 0.0688 * course.mean_db
+        - 0.1066 * course.onset_db.max(-50.0)
+        + 0.0217 * over_db.max(-40.0)
+        - 0.0402 * course.beside_db.min(60.0)
+        - 1.326 * course.seen
+        + 0.1208 * length_s.min(4.0)
+        + 0.0898 * (course.hz.max(1.0) / 1000.0).log2();
+    1.0 / (1.0 + (-z).exp())
+}
+
+/// The howls of a channel, in order of time.
+pub fn howls(track: &HowlTrack) -> Vec<Howl> {
+    let Some(programme_dbfs) = track.programme_dbfs else { return Vec::new() };
+    let likely = |course: &&Course| {
+        course.peak_dbfs >= programme_dbfs - UNDER_PROGRAMME_DB
+            && likelihood(course, programme_dbfs) >= IS_HOWL
+    };
+    let mut found: Vec<Howl> = Vec::new();
+    let mut end_s = f64::MIN;
+    // In order of time, so that courses that touch follow each other.
+    for course in track.courses.iter().filter(likely) {
+        let howl = Howl {
+            start_s: course.start_s,
+            end_s: course.end_s,
+            hz: course.hz,
+            peak_dbfs: course.peak_dbfs,
+            over_programme_db: course.peak_dbfs - programme_dbfs,
+            growth_db_s: course.rise.rate_db_s,
+            confidence: likelihood(course, programme_dbfs),
+        };
+        match found.last_mut() {
+            Some(last) if course.start_s <= end_s + JOIN_S && belongs(&howl, last) => {
+                join(last, &howl);
+            }
+            _ => found.push(howl),
+        }
+        end_s = end_s.max(course.end_s);
+    }
+    found
+}
+
+/// Whether two that touch are one event: one frequency, or one much weaker, or a multiple of the other.
+fn belongs(a: &Howl, b: &Howl) -> bool {
+    let apart_db = (a.peak_dbfs - b.peak_dbfs).abs();
+    let ratio = a.hz / b.hz;
+    let is_multiple =
+        RATIOS.iter().any(|k| (ratio / k - 1.0).abs() < 0.01 || (k * ratio - 1.0).abs() < 0.01);
+    (a.hz - b.hz).abs() < 3.0_f64.max(0.029 * b.hz)
+        || apart_db >= WEAKER_DB
+        || (is_multiple && apart_db >= AT_RATIO_DB)
+}
+
+fn join(one: &mut Howl, other: &Howl) {
+    let confidence = one.confidence.max(other.confidence);
+    let (start_s, end_s) = (one.start_s.min(other.start_s), one.end_s.max(other.end_s));
+    let stronger = if other.peak_dbfs > one.peak_dbfs { *other } else { *one };
+    *one = Howl { start_s, end_s, confidence, ..stronger };
+}
+
+/// A frequency at which a channel rings while somebody talks.
+#[derive(Clone, Debug, PartialEq)]
+pub struct NearRing {
+    /// Frequency.
+    pub hz: f64,
+    /// How long it rang in all, in seconds.
+    pub rings_s: f64,
+    /// Highest time in one stretch of 6 s.
+    pub most_s: f64,
+    /// When: one span each time.
+    pub at: Vec<Span>,
+}
+
+/// Frequencies within this are one, in Hz.
+const SAME_HZ: f64 = 3.0;
+
+/// A ring: this many seconds within that many of talk.
+const RINGS_S: f64 = 0.9;
+const WITHIN_S: f64 = 6.0;
+
+/// Frequencies at which a channel rings in talk, the one that rings longest first.
+pub fn near_rings(steady: &[Steady], talk: &[Span]) -> Vec<NearRing> {
+    let in_talk = |line: &&Steady| {
+        talk.iter().any(|span| span.holds(line.start_s) && line.end_s <= span.end_s)
+    };
+    let mut lines: Vec<&Steady> = steady.iter().filter(in_talk).collect();
+    lines.sort_by(|a, b| a.hz.total_cmp(&b.hz).then(a.start_s.total_cmp(&b.start_s)));
+    let mut rings = Vec::new();
+    let mut rest = &lines[..];
+    while let Some(first) = rest.first() {
+        let n_same = rest.iter().take_while(|line| line.hz - first.hz <= SAME_HZ).count();
+        let (same, later) = rest.split_at(n_same);
+        rings.extend(ring(same));
+        rest = later;
+    }
+    rings.sort_by(|a: &NearRing, b| b.rings_s.total_cmp(&a.rings_s));
+    rings
+}
+
+/// The ring that some lines of one frequency make.
+fn ring(lines: &[&Steady]) -> Option<NearRing> {
+    let mut at: Vec<Span> = lines.iter().map(|line| Span::new(line.start_s, line.end_s)).collect();
+    at.sort_by(|a, b| a.start_s.total_cmp(&b.start_s));
+    let within = |from_s: f64| -> f64 {
+        let stretch = Span::new(from_s, from_s + WITHIN_S);
+        at.iter().filter_map(|span| span.shared(stretch)).map(Span::length_s).sum()
+    };
+    let most_s = at.iter().map(|span| within(span.start_s)).fold(0.0, f64::max);
+    let rings_s: f64 = at.iter().map(|span| span.length_s()).sum();
+    let weighted: f64 = lines.iter().map(|line| line.hz * (line.end_s - line.start_s)).sum();
+    (most_s >= RINGS_S).then(|| NearRing { hz: weighted / rings_s, rings_s, most_s, at })
+}
