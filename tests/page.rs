@@ -2,12 +2,12 @@
 
 use deskside::coach::{self, Advice, Aims, Excerpt, Mark, Marks, Options, Verdict};
 use deskside::page::{Page, page};
-use deskside::reading::{Entry, Reading};
-use deskside::session::Role;
+use deskside::reading::{Entry, Howl, Processing, Reading};
+use deskside::session::{Role, Tap};
 use deskside::unit::{Fact, Span};
 
 use crate::support::evening;
-use crate::support::readings::{channel, mixed, spilled};
+use crate::support::readings::{channel, mixed, processing, sound_levels, spilled, with_room};
 
 /// The most that the page may take for an hour of 32 channels, in bytes.
 const MOST_BYTES: usize = 1_500_000;
@@ -119,6 +119,51 @@ fn a_picture_is_drawn_where_its_data_are_and_only_there() {
     for part in ["class=\"stem", "class=\"hatched\"", "class=\"matrix\"", "class=\"pic stage\""] {
         assert!(!html.contains(part), "`{part}` without a mix");
     }
+}
+
+/// A hall that rings long and was too loud, a voice that howled, and one that is pressed.
+fn loud_evening() -> Reading {
+    let mut reading = with_room(|room| {
+        room.decay_s = Fact::sure(1.8, 0.93);
+        room.sound = Some(sound_levels(Fact::sure(99.0, 0.8), 96.0));
+    });
+    let mut voice = channel(17, Role::LeadVocal);
+    voice.processing = Some(Processing {
+        loud_reduction_db: Fact::sure(14.0, 0.95),
+        reduction_db: (0..120).map(|step| f64::from(step % 15)).collect(),
+        ..processing(&voice)
+    });
+    voice.tap = Tap::Processed;
+    reading.channels.push(voice);
+    reading.channels.push(channel(21, Role::Speech));
+    reading.feedback.looked_at = vec!["ch21".to_owned()];
+    reading.feedback.howls = vec![Howl {
+        channel: "ch21".to_owned(),
+        heard_in: vec!["ch21".to_owned()],
+        span: Span::new(391.0, 391.8),
+        frequency_hz: 2500.0,
+        peak_dbfs: -12.0,
+        over_programme_db: 8.0,
+        growth_db_per_s: 50.0,
+        confidence: 0.9,
+    }];
+    reading
+}
+
+#[test]
+fn howls_decay_and_reduction_are_drawn() {
+    let html = printed(&loud_evening());
+    for part in [
+        "aria-label=\"The hall takes 1.8 s to fall by 60 dB. Recommended for speech",
+        "aria-label=\"Tones of 21 speech 21: 2500 Hz (D sharp 7), 0.8 s.\"",
+        "aria-label=\"Gain reduction of 17 lead vocal 17 over",
+        "howl of 0.8 s at 2500 Hz, from speech 21",
+        "class=\"howl\"",
+    ] {
+        assert!(html.contains(part), "`{part}`");
+    }
+    assert!(html.contains("Safety first"), "the agreed level was passed");
+    assert!(html.contains("About 99 dB(A) over 15 minutes"), "how loud it was");
 }
 
 #[test]

@@ -3,15 +3,14 @@
 use super::aims::Aims;
 use super::judge::{Judgement, Outcome, judge};
 use super::rule::Rule;
-use crate::reading::{Channel, Processing, Reading};
-use crate::unit::Fact;
+use crate::reading::Reading;
 
 #[path = "../../tests/support/readings.rs"]
 mod readings;
 
 pub(super) use readings::{
-    backing, channel, main_mix, mixed, pair, session, solo, song, spill, spilled, with_main,
-    with_pair,
+    backing, channel, main_mix, mixed, pair, processing, session, solo, song, sound_levels, spill,
+    spilled, with_main, with_pair, with_room,
 };
 
 /// Every judgement of a rule.
@@ -23,21 +22,4 @@ pub(super) fn judged(rule: &'static Rule, reading: &Reading) -> Vec<Judgement> {
 /// The outcome of the first judgement of a rule.
 pub(super) fn only(rule: &'static Rule, reading: &Reading) -> Outcome {
     judged(rule, reading).first().expect("the rule has something to look at").outcome.clone()
-}
-
-/// What a compressor of a voice does that is well set.
-pub(super) fn processing(raw: &Channel) -> Processing {
-    Processing {
-        raw: raw.id.clone(),
-        static_gain_db: Fact::exact(6.0),
-        usual_reduction_db: Fact::exact(4.0),
-        loud_reduction_db: Fact::exact(7.0),
-        deep_percent: Fact::exact(1.0),
-        threshold_dbfs: Fact::exact(-24.0),
-        ratio: Fact::exact(3.0),
-        least_attack_s: Fact::exact(0.005),
-        most_attack_s: Fact::exact(0.015),
-        release_s: Fact::exact(0.15),
-        pump_db: Fact::exact(1.0),
-    }
 }

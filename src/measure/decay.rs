@@ -151,6 +151,44 @@ pub fn after_impulse(samples: &[f32], rate_hz: u32) -> Vec<Decay> {
     OCTAVES_HZ.map(octave).to_vec()
 }
 
+/// How the middle (500 Hz and 1 kHz together) falls behind the highest point of a recording: levels of steps re the highest, in dB.
+#[expect(
+    clippy::cast_precision_loss,
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "places in a few seconds of samples"
+)]
+pub fn fall_db(samples: &[f32], rate_hz: u32, step_s: f64, most_s: f64) -> Vec<f64> {
+    let rate = f64::from(rate_hz);
+    let top = (0..samples.len()).max_by(|&a, &b| samples[a].abs().total_cmp(&samples[b].abs()));
+    let Some(top) = top else { return Vec::new() };
+    let (low_hz, high_hz) = (OCTAVES_HZ[3] / HALF_OCTAVE, OCTAVES_HZ[4] * HALF_OCTAVE);
+    let mut filter = Filter::new(band_pass(rate, low_hz, high_hz, 3));
+    let behind = &samples[top.saturating_sub((BEFORE_S * rate) as usize)..];
+    let energy: Vec<f64> =
+        behind.iter().map(|&sample| filter.step(f64::from(sample)).powi(2)).collect();
+    let n_step = ((step_s * rate) as usize).max(1);
+    let mean = |step: &[f64]| step.iter().sum::<f64>() / step.len() as f64;
+    let steps = energy.chunks_exact(n_step).take((most_s / step_s).round() as usize);
+    let powers: Vec<f64> = steps.map(mean).collect();
+    let most = powers.iter().copied().fold(0.0, f64::max);
+    let in_db = |power: &f64| 10.0 * (power / most).max(1e-12).log10();
+    if most > 0.0 { powers.iter().map(in_db).collect() } else { Vec::new() }
+}
+
+/// Decay time that is recommended for speech in a hall, in seconds: `0.37 lg(V / m3) - 0.14` (DIN 18041:2016, use A2).
+///
+/// # Errors
+///
+/// A reason outside 50 to 5000 cubic metres.
+pub fn for_speech_s(volume_m3: f64) -> Result<f64, Unmeasured> {
+    if (50.0..=5000.0).contains(&volume_m3) {
+        Ok(0.37 * volume_m3.log10() - 0.14)
+    } else {
+        Err(Unmeasured::Because("nothing is recommended for a hall of this volume"))
+    }
+}
+
 /// Decay of squared samples; the impulse falls `start_s` behind the first.
 #[expect(
     clippy::cast_possible_truncation,

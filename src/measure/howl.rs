@@ -73,6 +73,17 @@ const KEEPS: f64 = 0.15;
 /// Share of the levels of 128 ms that lie below the programme level.
 const PROGRAMME: f64 = 0.75;
 
+/// What is looked for in a channel.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Look {
+    /// Nothing: no feedback reaches it.
+    Away,
+    /// Howls, and the same notes where they are played.
+    Howls,
+    /// Rings too, which costs more.
+    Rings,
+}
+
 /// What one channel holds of lines.
 #[derive(Clone, Debug, PartialEq)]
 pub struct HowlTrack {
@@ -123,6 +134,7 @@ pub struct HowlMeter {
 
 /// State of one channel.
 struct Lane {
+    wanted: Look,
     /// Samples at the low rate from number `held_from` on.
     held: Vec<f32>,
     held_from: usize,
@@ -134,20 +146,19 @@ struct Lane {
     next: usize,
     until: usize,
     tracks: Tracks,
-    wants_rings: bool,
     levels_db: Vec<f32>,
     found: HowlTrack,
 }
 
 impl HowlMeter {
-    /// A meter for `n_channels` at `rate_hz`. Rings are looked for in those channels that `wants_rings` names, which costs more.
+    /// A meter at `rate_hz` for as many channels as `looks` has entries.
     #[expect(
         clippy::cast_possible_truncation,
         clippy::cast_sign_loss,
         clippy::cast_precision_loss,
         reason = "lengths of windows are some thousands of samples"
     )]
-    pub fn new(rate_hz: u32, n_channels: usize, wants_rings: &[bool]) -> Self {
+    pub fn new(rate_hz: u32, looks: &[Look]) -> Self {
         let rate = f64::from(rate_hz);
         let factor = ((rate / LOW_RATE_HZ).round() as usize).max(1);
         let low_rate_hz = rate / factor as f64;
@@ -159,7 +170,8 @@ impl HowlMeter {
         let close = Spectra::new(low_rate_hz, length(CLOSE_S), &BLACKMAN_HARRIS);
         let hop = close.length() / STEPS_IN_WINDOW;
         let hop_s = hop as f64 / low_rate_hz;
-        let lane = |at: usize| Lane {
+        let lane = |&wanted: &Look| Lane {
+            wanted,
             held: Vec::new(),
             held_from: 0,
             look: 0,
@@ -167,7 +179,6 @@ impl HowlMeter {
             next: 0,
             until: 0,
             tracks: Tracks::new(hop_s, SHORTEST_S),
-            wants_rings: wants_rings.get(at).copied().unwrap_or(false),
             levels_db: Vec::new(),
             found: HowlTrack { programme_dbfs: None, courses: Vec::new(), steady: Vec::new() },
         };
@@ -180,7 +191,7 @@ impl HowlMeter {
             close,
             first: Spectra::new(low_rate_hz, length(FIRST_S), &HANN),
             lines: Vec::new(),
-            lanes: (0..n_channels).map(lane).collect(),
+            lanes: looks.iter().map(lane).collect(),
         }
     }
 
@@ -199,17 +210,21 @@ impl HowlMeter {
         }
         let (squares, rest) = low.as_chunks::<LANES>();
         for square in squares {
-            for (at, lane) in self.lanes.iter_mut().enumerate() {
+            for (at, lane) in self.looked_at() {
                 lane.held.extend_from_slice(&square.map(|frame| frame[at]));
             }
         }
-        for (at, lane) in self.lanes.iter_mut().enumerate() {
+        for (at, lane) in self.looked_at() {
             lane.held.extend(rest.iter().map(|frame| frame[at]));
         }
         for at in 0..self.lanes.len() {
             self.look(at);
         }
         self.low = low;
+    }
+
+    fn looked_at(&mut self) -> impl Iterator<Item = (usize, &mut Lane)> {
+        self.lanes.iter_mut().enumerate().filter(|(_, lane)| lane.wanted != Look::Away)
     }
 
     /// First looks at what came in, each with the close look that it asks for.
@@ -233,7 +248,7 @@ impl HowlMeter {
             lane.bins.rotate_left(1);
             lane.bins[LOOKS - 1] = top;
             lane.look += 1;
-            if is_line || (lane.wants_rings && power > LEAST_POWER) {
+            if is_line || (lane.wanted == Look::Rings && power > LEAST_POWER) {
                 lane.until = STEPS_IN_WINDOW * (lane.look + ON_WINDOWS);
             }
             lane.follow(*hop, close, lines);

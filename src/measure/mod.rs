@@ -5,6 +5,8 @@
 //! activity) is derived afterwards, from traces, by plain functions. A measurement knows no target.
 
 pub mod above;
+pub mod burst;
+pub mod clearance;
 pub mod clicks;
 pub mod clipping;
 pub mod crest;

@@ -18,6 +18,7 @@ use super::thirds::STEP_S;
 use super::trace::FLOOR_DB;
 use crate::dsp::percentile::percentile;
 use crate::dsp::thirds::{N_BANDS, edges_hz, mid_hz};
+use crate::dsp::weighting::{a_db, c_db};
 use crate::unit::{Span, Unmeasured};
 
 /// The ten bands.
@@ -240,6 +241,21 @@ impl Tone {
             spread += (octave - mid_octave).powi(2);
         }
         Ok(slope / spread)
+    }
+
+    /// C-weighted minus A-weighted level (IEC 61672-1:2013), in dB.
+    ///
+    /// # Errors
+    ///
+    /// [`Unmeasured::Silent`] if nothing was heard.
+    pub fn c_minus_a_db(&self) -> Result<f64, Unmeasured> {
+        let weighted = |weight_db: fn(f64) -> f64| -> f64 {
+            let of =
+                |(band, power): (usize, &f64)| power * 10f64.powf(weight_db(mid_hz(band)) / 10.0);
+            self.powers.iter().enumerate().map(of).sum()
+        };
+        let (c, a) = (weighted(c_db), weighted(a_db));
+        if a > 0.0 { Ok(10.0 * (c / a).log10()) } else { Err(Unmeasured::Silent) }
     }
 
     fn re_total_db(&self, power: f64) -> Option<f64> {

@@ -145,6 +145,8 @@ pub struct Processing {
     pub release_s: Fact,
     /// Swing of the gain as far as it keeps time with the music.
     pub pump_db: Fact,
+    /// Gain reduction in steps of half a second over what was looked at; empty where it is not known.
+    pub reduction_db: Vec<f64>,
 }
 
 /// Tone of a channel over its active frames.

@@ -4,18 +4,22 @@
 //! and no clock time of the run, so that the same recordings give the same bytes.
 
 mod channel;
+mod feedback;
 mod main_mix;
 mod mix;
 mod pair;
+mod room;
 mod session;
 
 pub use channel::{Channel, Events, Hum, Processing, Spectrum};
+pub use feedback::{Feedback, Howl, Ring, Ringing, WedgeDirection};
 pub use main_mix::{Jump, MainMix, SongLoudness};
 pub use mix::{
     BackingMix, Entry, Idle, LeadMix, Mix, MixChannel, MixSection, OpenPair, SoloMix, SongMix,
     TakenOver,
 };
 pub use pair::{Kinship, Pair};
+pub use room::{AgreedLimit, DecayFrom, OctaveDecay, Room, SongWeight, SoundLevels};
 pub use session::{LineCheck, Segment, SegmentKind, SessionFacts};
 
 use schemars::JsonSchema;
@@ -37,6 +41,10 @@ pub struct Reading {
     pub main: Option<MainMix>,
     /// What the operator did with the mix, if channels and main mix were recorded together.
     pub mix: Option<Mix>,
+    /// Howls, and rings on the edge of feedback.
+    pub feedback: Feedback,
+    /// What a microphone in the hall tells.
+    pub room: Option<Room>,
     /// The session cut into talk, songs, playback and the rest, in order, without gaps.
     pub segments: Vec<Segment>,
     /// The line check before the first song.

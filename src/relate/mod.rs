@@ -51,6 +51,7 @@ mod taper;
 pub mod twin;
 pub mod walk;
 pub mod way;
+pub mod wedge;
 
 pub use activity::{Activity, Presence, Source, own_activity};
 pub use line_check::{LineCheck, Turn, line_check, turns};

@@ -10,7 +10,9 @@ use super::rounded::Rounded;
 use crate::coach::{
     Advice, Focus, Folded, Hidden, Judgement, NotJudged, Note, SafetyLine, Strength,
 };
-use crate::reading::{Channel, LineCheck, MainMix, Mix, Pair, Reading, Segment, SessionFacts};
+use crate::reading::{
+    Channel, Feedback, LineCheck, MainMix, Mix, Pair, Reading, Room, Segment, SessionFacts,
+};
 use crate::unit::Span;
 
 /// Name of the format: a renamed or removed key is a new one.
@@ -31,8 +33,10 @@ pub struct Review<'a> {
     pub main: Option<&'a MainMix>,
     /// What the operator did with the mix, if channels and main mix were recorded together.
     pub mix: Option<&'a Mix>,
-    /// What a microphone in the hall tells; always null in this version.
-    pub room: Option<Reserved>,
+    /// Howls, and rings on the edge of feedback.
+    pub feedback: &'a Feedback,
+    /// What a microphone in the hall tells.
+    pub room: Option<&'a Room>,
     /// The session cut into talk, songs, playback and the rest, in order, without gaps.
     pub segments: &'a [Segment],
     /// The line check before the first song.
@@ -65,10 +69,6 @@ pub struct Review<'a> {
     pub warnings: &'a [String],
 }
 
-/// A part of the format that later versions fill.
-#[derive(Clone, Copy, Debug, Serialize, JsonSchema)]
-pub struct Reserved {}
-
 impl<'a> Review<'a> {
     /// The review of a reading with its advice.
     pub fn new(reading: &'a Reading, advice: &'a Advice) -> Self {
@@ -79,7 +79,8 @@ impl<'a> Review<'a> {
             pairs: &reading.pairs,
             main: reading.main.as_ref(),
             mix: reading.mix.as_ref(),
-            room: None,
+            feedback: &reading.feedback,
+            room: reading.room.as_ref(),
             segments: &reading.segments,
             line_check: &reading.line_check,
             quiet: &reading.quiet,

@@ -6,15 +6,18 @@
 use rayon::prelude::*;
 
 use super::facts::{self, When};
+use super::feedback_facts::feedback;
 use super::kin;
 use super::kindred;
 use super::meters::Common;
 use super::mix_facts::{self, Through};
 use super::mixed::Mixed;
 use super::refine;
+use super::room::{self, Clap};
+use super::room_facts;
 use super::segments::named;
 use super::shared::Shared;
-use super::stream::Measured;
+use super::stream::{Measured, Recorder};
 use super::tap_facts;
 use super::{blank::blank, main_facts, pair_facts, sound, spill_facts, views};
 use crate::dsp::air::USUAL_TEMPERATURE_C;
@@ -97,6 +100,8 @@ pub(super) struct Settled {
     /// The session cut into songs, talk and the rest.
     pub(super) segments: Vec<Segment>,
     line_check: LineCheck,
+    /// What rings behind a clap at the hall microphone.
+    clap: Option<Clap>,
     pub(super) duration_s: f64,
 }
 
@@ -107,6 +112,7 @@ pub(super) fn settle(
     measured: &Measured,
     listened: Listened,
     shared: Option<&Shared>,
+    reopen: &dyn Fn() -> Option<Vec<Recorder>>,
 ) -> Settled {
     let Listened { mut kin, mut activities, heard, duration_s } = listened;
     let kindred = shared.map_or(&[][..], |shared| shared.kindred.as_slice());
@@ -134,7 +140,24 @@ pub(super) fn settle(
     let stretches = segments(&activities, &settled, &kin, &turns, duration_s);
     let segments = named(&stretches, &session.note.songs);
     let line_check = line_check_facts(&facts, &turns, &activities, &settled, &kin, &segments);
-    Settled { facts, activities, heard, sounding, quiet, segments, line_check, duration_s }
+    let clap = clap(session, channels, measured, &activities, reopen);
+    Settled { facts, activities, heard, sounding, quiet, segments, line_check, clap, duration_s }
+}
+
+/// The clap that the chosen hall microphone heard with no input sounding on.
+fn clap(
+    session: &Session,
+    channels: &[SessionChannel],
+    measured: &Measured,
+    activities: &[Activity],
+    reopen: &dyn Fn() -> Option<Vec<Recorder>>,
+) -> Option<Clap> {
+    let rooms: Vec<usize> = measured.rooms.iter().map(|one| one.channel).collect();
+    let room = room_facts::chosen(channels, &rooms)?;
+    let inputs = channels.iter().zip(activities).filter(|(channel, _)| channel.role.is_input());
+    let sounding: Vec<&[Span]> = inputs.map(|(_, activity)| activity.spans.as_slice()).collect();
+    let levels = &measured.common[room].levels.power;
+    room::clap(room, levels, &sounding, session.rate_hz, reopen)
 }
 
 /// The whole reading.
@@ -149,8 +172,7 @@ pub(super) fn assemble(
 ) -> Reading {
     let Settled { mut facts, activities, heard, sounding, quiet, segments, line_check, .. } =
         settled;
-    let duration_s = settled.duration_s;
-    let kindred = shared.as_ref().map_or(&[][..], |shared| shared.kindred.as_slice());
+    let (duration_s, clap) = (settled.duration_s, settled.clap);
     let levels = levels(channels, &measured);
     let thuds_s = thuds_s(&facts, &measured, &activities);
     let playing = playing(&facts, &activities, duration_s);
@@ -181,10 +203,7 @@ pub(super) fn assemble(
         .collect();
     tap_facts::fill(&mut facts, &measured.kin.taps);
     let pairs = pairs(session, &facts, &measured, shared.as_ref());
-    warnings.extend(kindred::sentences(&facts, kindred));
-    let opposite = shared.as_ref().map_or(&[][..], |shared| shared.opposite.as_slice());
-    warnings.extend(views::sentences(&facts, opposite));
-    warnings.extend(kindred::one_sided_sentences(channels, &facts, &heard));
+    warnings.extend(unlike_their_names(channels, &facts, &heard, shared.as_ref()));
     let main = main_facts::sides(channels)
         .map(|sides| main_facts::main_mix(&facts, sides, &measured, &segments));
     let look = mix_facts::Look {
@@ -196,17 +215,36 @@ pub(super) fn assemble(
         pairs: &pairs,
     };
     let mix = mixed.map(|mixed| look.mix(&mixed, &through));
+    let feedback = feedback(session, &facts, channels, &measured.common, &segments);
+    let room = room_facts::room(session, channels, &measured, &segments, &quiet, clap.as_ref());
     Reading {
         session: session_facts(session, &facts, duration_s),
         channels: facts,
         pairs,
         main,
         mix,
+        feedback,
+        room,
         segments,
         line_check,
         quiet,
         warnings,
     }
+}
+
+/// What channels hold together, where their names tell otherwise, a sentence each.
+fn unlike_their_names(
+    channels: &[SessionChannel],
+    facts: &[Channel],
+    heard: &[Heard],
+    shared: Option<&Shared>,
+) -> Vec<String> {
+    let kindred = shared.map_or(&[][..], |shared| shared.kindred.as_slice());
+    let opposite = shared.map_or(&[][..], |shared| shared.opposite.as_slice());
+    let mut sentences = kindred::sentences(facts, kindred);
+    sentences.extend(views::sentences(facts, opposite));
+    sentences.extend(kindred::one_sided_sentences(channels, facts, heard));
+    sentences
 }
 
 /// The mix, if it could be read back; else a warning says why.

@@ -11,6 +11,7 @@ use crate::measure::above::AboveMeter;
 use crate::measure::clicks::{ClickMeter, Clicks};
 use crate::measure::clipping::{FlatTopMeter, FlatTops};
 use crate::measure::dc::{Dc, DcMeter};
+use crate::measure::howl::{HowlMeter, HowlTrack, Look};
 use crate::measure::hum::{HumMeter, Windows};
 use crate::measure::level::{LevelMeter, Levels};
 use crate::measure::loudness::{Loudness, LoudnessMeter};
@@ -91,6 +92,7 @@ pub(super) struct Common {
     pub(super) hum: Result<Windows, Unmeasured>,
     /// For channels that may carry a voice.
     pub(super) voice: Option<VoiceTrack>,
+    pub(super) howl: HowlTrack,
 }
 
 /// Meters at the session's rate, for up to eight channels.
@@ -101,10 +103,13 @@ pub(super) struct CommonMeters {
     thirds: ThirdsMeter,
     hum: HumMeter,
     voice: Option<VoiceMeter>,
+    howl: HowlMeter,
 }
 
 impl CommonMeters {
-    pub(super) fn new(rate_hz: u32, n_channels: usize, may_be_voices: bool) -> Self {
+    /// `looks` has one entry a channel.
+    pub(super) fn new(rate_hz: u32, may_be_voices: bool, looks: &[Look]) -> Self {
+        let n_channels = looks.len();
         Self {
             levels: LevelMeter::new(rate_hz, n_channels),
             above: AboveMeter::new(rate_hz, n_channels, CORNER_HZ),
@@ -112,6 +117,7 @@ impl CommonMeters {
             thirds: ThirdsMeter::new(rate_hz, n_channels),
             hum: HumMeter::new(rate_hz, n_channels),
             voice: may_be_voices.then(|| VoiceMeter::new(rate_hz, n_channels)),
+            howl: HowlMeter::new(rate_hz, looks),
         }
     }
 
@@ -123,6 +129,7 @@ impl CommonMeters {
             self.loudness.take(frames);
             self.thirds.take(frames);
             self.hum.take(frames);
+            self.howl.take(frames);
             if let Some(voice) = &mut self.voice {
                 voice.take(frames);
             }
@@ -137,13 +144,14 @@ impl CommonMeters {
             .into_iter()
             .zip(self.thirds.finish())
             .zip(self.above.finish())
-            .zip(self.hum.finish());
+            .zip(self.hum.finish())
+            .zip(self.howl.finish());
         let mut common = Vec::with_capacity(MAX_CHANNELS);
         for levels in self.levels.finish() {
-            let (((loudness, thirds), above), hum) =
+            let ((((loudness, thirds), above), hum), howl) =
                 rest.next().expect("every meter gives one result a channel");
             let voice = voices.as_mut().and_then(Iterator::next);
-            common.push(Common { levels, above, loudness, thirds, hum, voice });
+            common.push(Common { levels, above, loudness, thirds, hum, voice, howl });
         }
         common
     }

@@ -6,9 +6,11 @@
 mod aligned;
 mod assemble;
 mod blank;
+mod calibrate;
 mod excerpts;
 mod facts;
 mod feed;
+mod feedback_facts;
 mod kin;
 mod kindred;
 mod main_facts;
@@ -18,6 +20,8 @@ mod mixed;
 mod open_facts;
 mod pair_facts;
 mod refine;
+mod room;
+mod room_facts;
 mod segments;
 mod shared;
 mod song_facts;
@@ -37,7 +41,7 @@ use crate::session::{Family, Role, Session, SessionChannel};
 pub use excerpts::{Excerpt, excerpt};
 
 use feed::Feed;
-use stream::Recorder;
+use stream::{Recorder, Wanted};
 
 /// Shares of the work that the first pass and what microphones share take, about.
 const FIRST_PASS: f64 = 0.3;
@@ -57,7 +61,7 @@ pub fn read(
     progress: &(dyn Fn(f64) + Sync),
 ) -> Result<Reading, Error> {
     let opened = open(session, trust)?;
-    let may_be_voice: Vec<bool> = opened.channels.iter().map(may_be_voice).collect();
+    let wanted: Vec<Wanted> = opened.channels.iter().map(wanted).collect();
     let kin = kin::KinMeters::new(&opened.channels, session.rate_hz);
     let n_frames = session.duration_s() * f64::from(session.rate_hz);
     let share_done = |n_done: u64| {
@@ -68,9 +72,10 @@ pub fn read(
             0.0
         });
     };
-    let measured =
-        stream::stream(opened.recorders, session.rate_hz, &may_be_voice, kin, &share_done);
     let mut warnings = opened.warnings;
+    let rooms = room::meters(session, &opened.channels, trust, &mut warnings);
+    let measured =
+        stream::stream(opened.recorders, session.rate_hz, &wanted, kin, rooms, &share_done);
     for warning in &measured.warnings {
         // The headers were read before: what they told is known.
         if !warnings.iter().any(|known| known.ends_with(warning.as_str())) {
@@ -92,7 +97,8 @@ pub fn read(
     // What could be opened a moment ago is opened again; what has gone since leaves the rest as it is.
     let reopen = || open(session, trust).ok().map(|again| again.recorders);
     let shared = shared::share(&known, &reopen, &|share| progress(FIRST_PASS + SHARING * share));
-    let settled = assemble::settle(session, &opened.channels, &measured, listened, shared.as_ref());
+    let settled =
+        assemble::settle(session, &opened.channels, &measured, listened, shared.as_ref(), &reopen);
     let songs = settled.segments.iter().filter(|segment| segment.kind == SegmentKind::Song);
     let borders_s: Vec<f64> = songs.flat_map(|song| [song.span.start_s, song.span.end_s]).collect();
     let mixed = mixed::mixed(
@@ -184,6 +190,10 @@ fn place(channels: &[SessionChannel], take_idx: usize, plane_idx: usize) -> Opti
     channels
         .iter()
         .position(|channel| channel.take_idx == take_idx && channel.plane_idx == plane_idx)
+}
+
+fn wanted(channel: &SessionChannel) -> Wanted {
+    Wanted { may_be_voice: may_be_voice(channel), look: feedback_facts::look(channel) }
 }
 
 /// Whether the details of voices are worth measuring: the sound may yet show that an unclear name is a voice.

@@ -9,8 +9,10 @@ use rayon::prelude::*;
 use super::feed::{Feed, Portion};
 use super::kin::{Kin, KinMeters};
 use super::meters::{Common, CommonMeters, Native, NativeMeters};
+use super::room::{RoomMeters, RoomSound};
 use crate::dsp::Group;
 use crate::dsp::group::MAX_CHANNELS;
+use crate::measure::howl::Look;
 use crate::measure::hum;
 use crate::unit::Unmeasured;
 
@@ -25,6 +27,15 @@ pub(super) struct Recorder {
     pub(super) channels: Vec<Option<usize>>,
 }
 
+/// What is measured of a channel beside what is measured of all.
+#[derive(Clone, Copy)]
+pub(super) struct Wanted {
+    /// Whether the details of voices are worth measuring.
+    pub(super) may_be_voice: bool,
+    /// What is looked for of feedback.
+    pub(super) look: Look,
+}
+
 /// What the pass gave.
 pub(super) struct Measured {
     /// A result a channel, in session order.
@@ -33,6 +44,8 @@ pub(super) struct Measured {
     pub(super) native: Vec<Native>,
     /// What pairs of channels say.
     pub(super) kin: Kin,
+    /// What room microphones say.
+    pub(super) rooms: Vec<RoomSound>,
     /// Length of each channel's recording, in seconds, in session order.
     pub(super) lengths_s: Vec<f64>,
     /// What went wrong or was repaired on the way, one sentence each.
@@ -48,17 +61,18 @@ struct Set<M> {
 /// A plane of a recorder.
 pub(super) type Place = (usize, usize);
 
-/// Streams everything through the meters. `may_be_voice` has one entry a channel; `progress` is told how many session
-/// samples are done.
+/// Streams everything through the meters. `wanted` has one entry a channel; `progress` is told how many session samples
+/// are done.
 pub(super) fn stream(
     recorders: Vec<Recorder>,
     session_hz: u32,
-    may_be_voice: &[bool],
+    wanted: &[Wanted],
     mut kin: KinMeters,
+    mut rooms: Vec<RoomMeters>,
     progress: &(dyn Fn(u64) + Sync),
 ) -> Measured {
-    let places = places(&recorders, may_be_voice.len());
-    let mut common = common_sets(may_be_voice, session_hz);
+    let places = places(&recorders, wanted.len());
+    let mut common = common_sets(wanted, session_hz);
     let mut native = native_sets(&recorders);
     let rates_hz: Vec<u32> = recorders.iter().map(|recorder| recorder.rate_hz).collect();
     let mut feeds: Vec<Feed> = recorders.into_iter().map(|recorder| recorder.feed).collect();
@@ -78,6 +92,7 @@ pub(super) fn stream(
                     || {
                         push_native(&mut native, &native_planes, &places);
                         kin.push(&planes, session_hz);
+                        rooms.iter_mut().for_each(|room| room.push(&planes, session_hz));
                     },
                 );
             },
@@ -101,6 +116,7 @@ pub(super) fn stream(
         common,
         native: in_order(native, |(_, meters)| meters.finish()),
         kin: kin.finish(),
+        rooms: rooms.into_iter().map(RoomMeters::finish).collect(),
         lengths_s,
         warnings: feeds.iter().flat_map(Feed::warnings).collect(),
     }
@@ -130,13 +146,14 @@ pub(super) fn places(recorders: &[Recorder], n_channels: usize) -> Vec<Place> {
 }
 
 /// Meters at the session's rate: channels that may be voices apart from the others, eight at a time.
-fn common_sets(may_be_voice: &[bool], session_hz: u32) -> Vec<Set<CommonMeters>> {
+fn common_sets(wanted: &[Wanted], session_hz: u32) -> Vec<Set<CommonMeters>> {
     let mut sets = Vec::new();
     for voices in [false, true] {
         let channels: Vec<usize> =
-            (0..may_be_voice.len()).filter(|&channel| may_be_voice[channel] == voices).collect();
+            (0..wanted.len()).filter(|&channel| wanted[channel].may_be_voice == voices).collect();
         for some in channels.chunks(MAX_CHANNELS) {
-            let meters = CommonMeters::new(session_hz, some.len(), voices);
+            let looks: Vec<Look> = some.iter().map(|&channel| wanted[channel].look).collect();
+            let meters = CommonMeters::new(session_hz, voices, &looks);
             sets.push(Set { channels: some.to_vec(), meters });
         }
     }

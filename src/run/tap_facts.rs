@@ -14,6 +14,9 @@ const DEEP_DB: f64 = 10.5;
 const BLOCKS: usize = 5;
 const STEP_S: f64 = 0.01;
 
+/// Blocks of 2 ms in half a second: a step that is drawn.
+const DRAWN_BLOCKS: usize = 250;
+
 /// How sure a trace is that passed all checks, one whose zero comes from settings that fit well, any other, and such settings: shares of
 /// trials within their tolerance.
 const SURE: f64 = 0.95;
@@ -72,6 +75,10 @@ fn processing(raw: &Channel, between: &Result<Reduction, Unmeasured>) -> Process
         most_attack_s: set(&|settings| settings.attack_s[1]),
         release_s: set(&|settings| settings.release_s),
         pump_db: Fact::from_result(pump, sure),
+        reduction_db: between.as_ref().map_or_else(
+            |_| Vec::new(),
+            |one| one.trace_db.chunks_exact(DRAWN_BLOCKS).map(highest).collect(),
+        ),
     }
 }
 
@@ -80,4 +87,8 @@ fn mean(blocks: &[f64]) -> f32 {
     #[expect(clippy::cast_precision_loss, reason = "a few blocks")]
     let n = blocks.len() as f64;
     (blocks.iter().sum::<f64>() / n) as f32
+}
+
+fn highest(blocks: &[f64]) -> f64 {
+    blocks.iter().copied().fold(0.0, f64::max)
 }

@@ -4,6 +4,7 @@
 //! [`Unit`]; a new reason for silence is a variant of [`Unmeasured`].
 
 mod fact;
+pub mod pitch;
 mod span;
 pub mod spans;
 mod symbol;

@@ -190,8 +190,8 @@ fn what_was_not_judged_is_listed_with_its_reason() {
     assert_eq!(reason("pair-polarity"), Some("no source was recorded on two channels"));
     assert_eq!(reason("cue-late"), Some("the main mix was not recorded"));
     assert_eq!(
-        reason("room-long"),
-        Some("decay has to be measured at a hall microphone first"),
+        reason("stage-loud"),
+        Some("a hall microphone has to be compared with the main mix first"),
         "a rule that is not judged yet"
     );
     let listed = advice.not_judged.iter().map(|silence| silence.rules.len()).sum::<usize>();

@@ -14,9 +14,9 @@ const FORBIDDEN: [&str; 14] = [
 ];
 
 /// Verbs that advice and exercises start with.
-const VERBS: &str = "Ask Bring Change Check Close Compare Compress Copy Cut Dampen Delay Dip Expect Fade Find Flip Follow Give Go Halve \
+const VERBS: &str = "Ask Bring Burst Change Check Clap Close Compare Compress Copy Cut Dampen Delay Dip Expect Fade Find Flip Follow Give Go Halve \
     Keep Label Leave Let Lift Listen Look Lower Make Mark Mix Move Mute Name Note Open Pan Play Point Press Pull Put Raise Read Record Ride Route Run \
-    Say Set Settle Show Sing Solo Speak Split Start Step Sum Swap Sweep Switch Take Tilt Trace Try Turn Use Walk Write";
+    Say Set Settle Show Sing Solo Speak Split Stand Start Step Sum Swap Sweep Switch Take Tilt Trace Try Turn Use Walk Write";
 
 /// All texts but the safety wording, which has to say 'never'.
 fn texts(rule: &Rule) -> Vec<&'static str> {

@@ -11,9 +11,12 @@ use super::expect_none;
 use crate::support::evening;
 
 /// Ends of keys that name a unit.
-const UNIT_ENDS: [&str; 16] = [
+const UNIT_ENDS: [&str; 19] = [
     "_m",
+    "_min",
+    "_deg",
     "_db",
+    "_db_spl",
     "_dbfs",
     "_dbtp",
     "_lufs",

@@ -2,7 +2,9 @@
 
 #![expect(clippy::cast_possible_truncation, reason = "signals are made in double precision")]
 
-use deskside::measure::decay::{Decay, OCTAVES_HZ, after_impulse, of_energy};
+use deskside::measure::decay::{
+    Decay, OCTAVES_HZ, after_impulse, fall_db, for_speech_s, of_energy,
+};
 use deskside::unit::Unmeasured;
 
 use crate::support::feeding::assert_near;
@@ -142,4 +144,30 @@ fn nothing_silence_and_odd_rates_have_no_decay() {
     let found = after_impulse(&click, 8_000);
     let reason = Unmeasured::Because("the octave lies above half of the sample rate");
     assert_eq!(found[7].edt, Err(reason), "8 kHz at a rate of 8 kHz");
+}
+
+#[test]
+fn recommended_times_are_those_of_din_18041() {
+    // DIN 18041:2016, use A2 (speech).
+    let table = Table::read("rt_recommended_vs_volume.csv");
+    for row in 0..table.len() {
+        let volume_m3 = table.number(row, "V_m3");
+        let expected_s = table.number(row, "DIN18041_A2_speech_s");
+        assert_near(for_speech_s(volume_m3).unwrap(), expected_s, 1e-6, &format!("{volume_m3} m3"));
+    }
+    assert!(for_speech_s(40.0).is_err() && for_speech_s(8000.0).is_err(), "outside the rule");
+}
+
+#[test]
+fn a_fall_is_drawn_with_the_slope_of_its_decay() {
+    // 60 dB in 1.2 s: 1 dB each 20 ms.
+    let mut rng = Rng::new(11);
+    let fade = |n: usize| 10f64.powf(-3.0 * n as f64 / RATE / 1.2);
+    let plane: Vec<f32> =
+        (0..3 * RATE_HZ as usize).map(|n| (0.5 * fade(n) * rng.normal()) as f32).collect();
+    let fall = fall_db(&plane, RATE_HZ, 0.02, 1.0);
+    assert_eq!(fall.len(), 50, "a second in steps of 20 ms");
+    let mean = |part: &[f64]| part.iter().sum::<f64>() / part.len() as f64;
+    assert_near(mean(&fall[30..50]) - mean(&fall[5..25]), -25.0, 1.0, "25 steps later");
+    assert!(fall_db(&[0.0; 4800], RATE_HZ, 0.02, 1.0).is_empty(), "silence does not fall");
 }

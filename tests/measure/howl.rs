@@ -1,6 +1,6 @@
 //! Howls: closed loops over the edge are found with their frequency, held notes of 24 kinds are none.
 
-use deskside::measure::howl::{Howl, HowlMeter, HowlTrack, howls, near_rings};
+use deskside::measure::howl::{Howl, HowlMeter, HowlTrack, Look, howls, near_rings};
 use deskside::unit::Span;
 use rayon::prelude::*;
 
@@ -9,7 +9,7 @@ use crate::support::howling::{self, CLIP_S, Truth};
 use crate::support::planted::{Dice, RATE_HZ, UNEVEN, float, in_blocks, mix, samples};
 
 fn measure(x: &[f32], rate_hz: u32, wants_rings: bool, lengths: &[usize]) -> HowlTrack {
-    let mut meter = HowlMeter::new(rate_hz, 1, &[wants_rings]);
+    let mut meter = HowlMeter::new(rate_hz, &[if wants_rings { Look::Rings } else { Look::Howls }]);
     in_blocks(&[x.to_vec()], rate_hz, lengths, |group| meter.push(group));
     meter.finish().remove(0)
 }

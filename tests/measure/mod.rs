@@ -1,6 +1,8 @@
 //! Measurements against published cases, closed forms and planted truth.
 
 mod above;
+mod burst;
+mod clearance;
 mod clicks;
 mod clipping;
 mod crest;

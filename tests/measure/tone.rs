@@ -214,3 +214,19 @@ fn what_has_no_tone_says_why() {
     assert!(low.share_db(9).is_err(), "16 kHz can't hold the air");
     assert_eq!(low.thirds_db()[24], None, "nor its third-octaves");
 }
+
+#[test]
+fn c_over_a_is_the_difference_of_the_weightings() {
+    // IEC 61672-1:2013, table 3: A and C at a frequency; one band of energy has their difference.
+    let table = Table::read("iec61672_weightings.csv");
+    for (nominal_hz, band) in [(31.5, 1), (63.0, 4), (125.0, 7), (1000.0, 16), (4000.0, 22)] {
+        let row = (0..table.len())
+            .find(|&row| (table.number(row, "nominal_hz") - nominal_hz).abs() < 0.01)
+            .expect("the table has the frequency");
+        let expected = table.number(row, "C_dB") - table.number(row, "A_dB");
+        let shape = |at: usize| if at == band { 0.0 } else { -300.0 };
+        let all = [Span::new(0.0, 10.0)];
+        let found = tone(&made(&[-20.0; 50], shape), &all).unwrap().c_minus_a_db().unwrap();
+        assert_near(found, expected, 0.1, &format!("{nominal_hz} Hz"));
+    }
+}

@@ -44,3 +44,4 @@ mod stereo;
 mod twin;
 mod walk;
 mod way;
+mod wedge;

@@ -1,8 +1,8 @@
 //! A reading of an invented evening in which every field is filled, for tests of what is printed.
 
 use deskside::reading::{
-    Channel, Events, Hum, Jump, Kinship, LineCheck, MainMix, Pair, Reading, Segment, SegmentKind,
-    SessionFacts, SongLoudness, Spectrum,
+    Channel, Events, Feedback, Hum, Jump, Kinship, LineCheck, MainMix, Pair, Reading, Segment,
+    SegmentKind, SessionFacts, SongLoudness, Spectrum,
 };
 use deskside::session::{Role, RoleSource, Side, Tap};
 use deskside::unit::{Fact, Span, Unmeasured};
@@ -148,6 +148,11 @@ pub(crate) fn evening() -> Reading {
         pairs: pairs(),
         main: Some(main_mix()),
         mix: None,
+        feedback: Feedback {
+            looked_at: vec!["ch17".to_owned(), "ch21".to_owned()],
+            ..Feedback::default()
+        },
+        room: None,
         segments: segments(),
         line_check: LineCheck {
             heard_percent: Fact::sure(90.0, 0.9),

@@ -4,9 +4,9 @@
 
 use deskside::coach::window;
 use deskside::reading::{
-    BackingMix, Channel, Events, Hum, Idle, Kinship, LeadMix, LineCheck, MainMix, Mix, MixChannel,
-    MixSection, Pair, Reading, Segment, SegmentKind, SessionFacts, SoloMix, SongLoudness, SongMix,
-    Spectrum,
+    AgreedLimit, BackingMix, Channel, DecayFrom, Events, Feedback, Hum, Idle, Kinship, LeadMix,
+    LineCheck, MainMix, Mix, MixChannel, MixSection, Pair, Processing, Reading, Room, Segment,
+    SegmentKind, SessionFacts, SoloMix, SongLoudness, SongMix, SongWeight, SoundLevels, Spectrum,
 };
 use deskside::session::{Role, RoleSource, Tap};
 use deskside::unit::{Fact, Span, Unmeasured};
@@ -127,6 +127,8 @@ pub(crate) fn session(channels: Vec<Channel>) -> Reading {
         pairs: Vec::new(),
         main: None,
         mix: None,
+        feedback: Feedback::default(),
+        room: None,
         segments: vec![
             segment(SegmentKind::Silence, "", 0.0, 10.0),
             segment(SegmentKind::Talk, "", 10.0, 100.0),
@@ -142,6 +144,52 @@ pub(crate) fn session(channels: Vec<Channel>) -> Reading {
         },
         quiet: vec![Span::new(0.0, 10.0)],
         warnings: Vec::new(),
+    }
+}
+
+/// A healthy session with a healthy hall, changed a little. The hall has 1188 m3.
+pub(crate) fn with_room(change: impl FnOnce(&mut Room)) -> Reading {
+    let songs = [("Seven Lamps for the Ferryman", 100.0), ("Copper Kettle Weather", 250.0)];
+    let song = |(title, start_s): (&str, f64)| SongWeight {
+        title: title.to_owned(),
+        span: Span::new(start_s, start_s + 150.0),
+        c_minus_a_db: Fact::sure(9.0, 0.9),
+    };
+    let mut room = Room {
+        channel: "ch28".to_owned(),
+        octaves: Vec::new(),
+        decay_s: Fact::sure(1.0, 0.93),
+        decay_from: DecayFrom::Burst,
+        decay_evidence: vec![Span::new(6.0, 6.5)],
+        fall_db: (0..60).map(|step| -1.2 * f64::from(step)).collect(),
+        low_decay_ratio: Fact::sure(1.1, 0.8),
+        recommended_decay_s: Fact::exact(1.0),
+        speech_over_noise_db: Fact::sure(26.0, 0.8),
+        songs: songs.map(song).to_vec(),
+        sound: None,
+    };
+    change(&mut room);
+    Reading { room: Some(room), ..session(vec![channel(28, Role::Room)]) }
+}
+
+/// Sound levels of a loud evening, with a limit over 15 minutes.
+pub(crate) fn sound_levels(loudest_db_spl: Fact, limit_db_spl: f64) -> SoundLevels {
+    SoundLevels {
+        laeq_db_spl: Fact::sure(90.0, 0.8),
+        lceq_db_spl: Fact::sure(100.0, 0.8),
+        lafmax_db_spl: Fact::sure(102.0, 0.8),
+        lcpeak_db_spl: Fact::sure(122.0, 0.8),
+        lcpeak_at: vec![Span::new(200.0, 200.0)],
+        laeq_15_min_db_spl: loudest_db_spl.clone(),
+        laeq_30_min_db_spl: Fact::sure(91.0, 0.8),
+        daily_exposure_db_spl: Fact::sure(80.0, 0.8),
+        dose_percent: Fact::sure(30.0, 0.8),
+        limit: Some(AgreedLimit {
+            limit_db_spl,
+            window_min: 15.0,
+            loudest_db_spl,
+            at: vec![Span::new(0.0, 900.0)],
+        }),
     }
 }
 
@@ -389,4 +437,22 @@ pub(crate) fn spilled(source: &Channel, mic: &Channel, bleed_db: f64) -> Pair {
 pub(crate) fn spill(source: Channel, mic: Channel, bleed_db: f64) -> Reading {
     let pair = spilled(&source, &mic, bleed_db);
     with_pair(source, mic, pair)
+}
+
+/// What a compressor of a voice does that is well set.
+pub(crate) fn processing(raw: &Channel) -> Processing {
+    Processing {
+        raw: raw.id.clone(),
+        static_gain_db: Fact::exact(6.0),
+        usual_reduction_db: Fact::exact(4.0),
+        loud_reduction_db: Fact::exact(7.0),
+        deep_percent: Fact::exact(1.0),
+        threshold_dbfs: Fact::exact(-24.0),
+        ratio: Fact::exact(3.0),
+        least_attack_s: Fact::exact(0.005),
+        most_attack_s: Fact::exact(0.015),
+        release_s: Fact::exact(0.15),
+        pump_db: Fact::exact(1.0),
+        reduction_db: vec![4.0; 40],
+    }
 }

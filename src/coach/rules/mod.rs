@@ -5,6 +5,7 @@
 mod amp_loud;
 mod backing_lost;
 mod backing_over_lead;
+mod bass_heavy;
 mod bass_uneven;
 mod boxy;
 mod choir_overlap;
@@ -28,6 +29,7 @@ mod dull;
 mod ess_hot;
 mod fader_far;
 mod fader_hunting;
+mod feedback_howl;
 mod files_misfit;
 mod fx_on_speech;
 mod gain_too_hot;
@@ -40,6 +42,7 @@ mod hum_buzz;
 mod lead_taken_over;
 mod left_out;
 mod level_creep;
+mod level_over_limit;
 mod line_check_missing;
 mod low_pile;
 mod main_squashed;
@@ -58,6 +61,10 @@ mod pan_lost;
 mod pop_blasts;
 mod private_in_main;
 mod reverb_wash;
+mod ring_near;
+mod room_boom;
+mod room_long;
+mod room_noise;
 mod segment_jump;
 mod solo_missed;
 mod solo_too_far;
@@ -72,6 +79,7 @@ mod twin_channel;
 mod voice_buried;
 mod voice_masked;
 mod voice_on_top;
+mod wedge_off_null;
 
 use super::rule::Rule;
 
@@ -79,6 +87,9 @@ use super::rule::Rule;
 pub const RULES: &[&Rule] = &[
     &drums_loud::RULE,
     &amp_loud::RULE,
+    &room_long::RULE,
+    &room_boom::RULE,
+    &room_noise::RULE,
     &mic_far::RULE,
     &mic_wander::RULE,
     &close_boom::RULE,
@@ -130,9 +141,14 @@ pub const RULES: &[&Rule] = &[
     &pan_lost::RULE,
     &reverb_wash::RULE,
     &fx_on_speech::RULE,
+    &feedback_howl::RULE,
+    &ring_near::RULE,
     &open_mics::RULE,
+    &wedge_off_null::RULE,
     &private_in_main::RULE,
+    &level_over_limit::RULE,
     &level_creep::RULE,
+    &bass_heavy::RULE,
     &speech_vs_song::RULE,
     &segment_jump::RULE,
     &hum_buzz::RULE,

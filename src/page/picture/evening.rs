@@ -4,8 +4,9 @@ use maud::{Markup, html};
 
 use super::plot::{Across, percent, pixels};
 use crate::coach::Note;
-use crate::reading::{Reading, Segment, SegmentKind};
+use crate::reading::{Howl, Reading, Segment, SegmentKind};
 use crate::report::number;
+use crate::unit::Unit;
 
 /// The line on which everything stands, in pixels.
 const GROUND: f64 = 86.0;
@@ -40,10 +41,12 @@ pub(in crate::page) fn evening(reading: &Reading, notes: &[Note]) -> Option<Mark
     }
     let across = Across::new(0.0, reading.session.duration_s, 0.5, 99.5);
     let marks = marks(across, notes);
+    let howls: Vec<&Howl> = howls(reading).collect();
     Some(html! {
         svg.pic.evening role="img" aria-label=(label(reading, notes)) width="100%" height=(pixels(GROUND + 24.0)) {
             @for segment in &reading.segments { (block(across, segment)) }
             line.ground x1="0" x2="100%" y1=(pixels(GROUND)) y2=(pixels(GROUND)) {}
+            @for howl in &howls { (zigzag(across.percent(howl.span.start_s))) }
             @for mark in &marks { (pointer(mark)) }
             @for at_s in across.moments().into_iter().filter(|at_s| *at_s > 0.0 && across.percent(*at_s) < 96.0) {
                 line.grid x1=(across.at(at_s)) x2=(across.at(at_s)) y1=(pixels(GROUND)) y2=(pixels(GROUND + 4.0)) {}
@@ -53,6 +56,23 @@ pub(in crate::page) fn evening(reading: &Reading, notes: &[Note]) -> Option<Mark
         }
         (legend(reading))
     })
+}
+
+/// Howls that everyone heard: sure, and in order of time.
+fn howls(reading: &Reading) -> impl Iterator<Item = &Howl> {
+    /// Least confidence, that of a note.
+    const SURE: f64 = 0.8;
+    reading.feedback.howls.iter().filter(|howl| howl.confidence >= SURE)
+}
+
+/// The sign of a howl, hanging from the line on which everything stands.
+fn zigzag(place_percent: f64) -> Markup {
+    let y = pixels(GROUND - 1.0);
+    html! {
+        svg.howl x=(percent(place_percent)) y=(y) width="14" height="16" overflow="visible" {
+            path d="M0 0 l4 4 l-8 4 l8 4 l-4 4" {}
+        }
+    }
 }
 
 /// A note's number above its passages.
@@ -123,7 +143,17 @@ fn label(reading: &Reading, notes: &[Note]) -> String {
             Some(format!("note {} at {}", at + 1, number::clock(span.start_s)))
         })
         .collect();
-    format!("The evening: {}. Marks: {}.", parts.join(", "), places.join(", "))
+    let howls: Vec<String> = howls(reading)
+        .map(|howl| format!(" {} {}.", number::clock(howl.span.start_s), howl_words(howl, reading)))
+        .collect();
+    format!("The evening: {}. Marks: {}.{}", parts.join(", "), places.join(", "), howls.concat())
+}
+
+/// One plain line on a howl.
+fn howl_words(howl: &Howl, reading: &Reading) -> String {
+    let name = reading.channel(&howl.channel).map_or("", |channel| channel.name.as_str());
+    let tone = number::whole_with_unit(howl.frequency_hz, Unit::Hz);
+    format!("howl of {:.1} s at {tone}, from {name}", howl.span.length_s())
 }
 
 fn name(segment: &Segment) -> &str {
@@ -151,6 +181,12 @@ fn legend(reading: &Reading) -> Markup {
                         rect class=(class(kind)) x="1" width="14" y=(pixels(15.0 - height(kind) / 3.2)) height=(pixels(height(kind) / 3.2)) {}
                     }
                     (kind.word())
+                }
+            }
+            @for howl in howls(reading) {
+                li.song-name {
+                    svg.key.howl width="16" height="18" aria-hidden="true" { path d="M8 1 l4 4 l-8 4 l8 4 l-4 4" {} }
+                    b { (number::clock(howl.span.start_s)) } " " (howl_words(howl, reading))
                 }
             }
             @for song in songs { li.song-name { b { (number::clock(song.span.start_s)) } " " (song.title) } }

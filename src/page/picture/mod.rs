@@ -4,12 +4,15 @@
 //! measured, and never tells two things apart by colour alone. A new picture is a file here and a line in `picture`.
 
 mod evening;
+mod fall;
 mod gain;
 mod lanes;
 mod matrix;
 mod plot;
+mod pressed;
 mod rungs;
 mod scale;
+mod tones;
 mod voice;
 
 pub(super) use evening::evening;
@@ -37,6 +40,9 @@ pub(super) fn picture(note: &Note, reading: &Reading) -> Option<Picture> {
         "cue-late" | "left-out" => lanes::closed(note, reading),
         "open-mics" | "speech-mic-in-songs" => lanes::idle(note, reading),
         "fader-hunting" | "solo-missed" | "solo-too-far" => gain::gain(note, reading),
+        "comp-heavy" | "comp-pump" => pressed::pressed(note, reading),
+        "feedback-howl" | "ring-near" => tones::tones(note, reading),
+        "room-long" => fall::fall(reading),
         "hpf-missing" | "mic-far" | "close-boom" => rungs::rungs(note, reading),
         _ if note.group == Group::Tone => rungs::rungs(note, reading),
         _ => None,

@@ -1,0 +1,164 @@
+//! What is measured of a room microphone beside what is measured of all: falls, sound levels, and what rings behind a clap.
+
+use super::calibrate::calibration;
+use super::stream::Recorder;
+use crate::audio::TrustHeader;
+use crate::dsp::Group;
+use crate::measure::Trace;
+use crate::measure::burst::bursts;
+use crate::measure::decay::{self, Decay};
+use crate::measure::falls::{Falls, FallsMeter};
+use crate::measure::sound_level::{Calibration, SoundLevel, SoundLevelMeter};
+use crate::session::{Role, Session, SessionChannel};
+use crate::unit::{Span, Unmeasured};
+
+/// What a room microphone says.
+pub(super) struct RoomSound {
+    /// Session channel.
+    pub(super) channel: usize,
+    /// Decay from sudden stops, by octaves.
+    pub(super) falls: Vec<Falls>,
+    /// Sound level, if it is calibrated.
+    pub(super) level: Option<Result<SoundLevel, Unmeasured>>,
+}
+
+/// Meters of one room microphone.
+pub(super) struct RoomMeters {
+    channel: usize,
+    falls: FallsMeter,
+    level: Option<SoundLevelMeter>,
+}
+
+impl RoomMeters {
+    pub(super) fn new(channel: usize, rate_hz: u32, calibration: Option<Calibration>) -> Self {
+        Self {
+            channel,
+            falls: FallsMeter::new(rate_hz, 1),
+            level: calibration.map(|one| SoundLevelMeter::new(rate_hz, &[one])),
+        }
+    }
+
+    /// Takes the next samples of all channels.
+    pub(super) fn push(&mut self, planes: &[&[f32]], rate_hz: u32) {
+        let own = [planes[self.channel]];
+        self.falls.push(Group::new(&own, rate_hz));
+        if let Some(level) = &mut self.level {
+            level.push(Group::new(&own, rate_hz));
+        }
+    }
+
+    pub(super) fn finish(self) -> RoomSound {
+        let level = self.level.map(|meter| meter.finish().remove(0));
+        let falls = self.falls.finish().into_iter().map(|mut octave| octave.remove(0)).collect();
+        RoomSound { channel: self.channel, falls, level }
+    }
+}
+
+/// Meters of the microphones in the room; what speaks against a calibration becomes a warning.
+pub(super) fn meters(
+    session: &Session,
+    channels: &[SessionChannel],
+    trust: TrustHeader,
+    warnings: &mut Vec<String>,
+) -> Vec<RoomMeters> {
+    let rooms = channels.iter().enumerate().filter(|(_, channel)| channel.role == Role::Room);
+    let mut meters = Vec::new();
+    for (idx, channel) in rooms {
+        let calibration = match calibration(session, channel, trust) {
+            Some(Err(why)) => {
+                warnings.push(why);
+                None
+            }
+            stated => stated.and_then(Result::ok),
+        };
+        meters.push(RoomMeters::new(idx, session.rate_hz, calibration));
+    }
+    meters
+}
+
+/// Decay behind the best clap.
+pub(super) struct Clap {
+    /// When.
+    pub(super) span: Span,
+    /// By octaves.
+    pub(super) octaves: Vec<Decay>,
+    /// How 500 Hz and 1 kHz fall together, in steps of [`FALL_STEP_S`] from the highest point.
+    pub(super) fall_db: Vec<f64>,
+}
+
+/// Steps of a fall, in seconds, and how far it is followed.
+const FALL_STEP_S: f64 = 0.02;
+const FALL_S: f64 = 2.5;
+
+/// What is read before and behind a burst, in seconds.
+const BEFORE_S: f64 = 0.2;
+const BEHIND_S: f64 = 4.0;
+
+/// A source is known to begin within this, in seconds.
+const MARGIN_S: f64 = 0.2;
+
+/// Bursts that are looked at: the loudest.
+const MOST: usize = 6;
+
+/// A source that sounds longer than this around a burst sounds on, in seconds: what hears a clap falls silent with the hall.
+const SOUNDS_ON_S: f64 = 1.0;
+
+/// The clap that stands furthest out of the noise, with nothing else sounding; `None` without one.
+///
+/// `sounding` says when each input sounds.
+pub(super) fn clap(
+    room: usize,
+    levels: &Trace,
+    sounding: &[&[Span]],
+    rate_hz: u32,
+    reopen: &dyn Fn() -> Option<Vec<Recorder>>,
+) -> Option<Clap> {
+    let is_alone = |burst: &Span| {
+        let around = Span::new(burst.start_s - BEFORE_S, burst.end_s);
+        let sounds_on =
+            |span: &&Span| span.shared(around).is_some() && span.length_s() > SOUNDS_ON_S;
+        !sounding.iter().any(|spans| spans.iter().any(|span| sounds_on(&span)))
+    };
+    let mut found: Vec<Span> = bursts(levels).into_iter().filter(is_alone).collect();
+    let top_db = |burst: &Span| levels.level_db(step(burst.start_s, levels.step_s()));
+    found.sort_by(|a, b| top_db(b).total_cmp(&top_db(a)));
+    found.truncate(MOST);
+    if found.is_empty() {
+        return None;
+    }
+    let mut recorders = reopen()?;
+    let recorder = recorders.iter_mut().find(|one| one.channels.contains(&Some(room)))?;
+    let plane = recorder.channels.iter().position(|channel| *channel == Some(room))?;
+    let mut best: Option<(f64, Clap)> = None;
+    for span in found {
+        recorder.feed.seek((span.start_s - BEFORE_S).max(0.0), rate_hz);
+        // What sounds next is no part of the decay.
+        let starts = sounding.iter().flat_map(|spans| spans.iter().map(|one| one.start_s));
+        let next_s = starts.filter(|start_s| *start_s > span.end_s).fold(f64::MAX, f64::min);
+        let behind_s = (next_s - MARGIN_S - span.start_s).min(BEHIND_S);
+        let n_frames = step(BEFORE_S + behind_s, 1.0 / f64::from(rate_hz));
+        let mut portion = recorder.feed.next(n_frames);
+        let samples = portion.planes.swap_remove(plane);
+        let octaves = decay::after_impulse(&samples, rate_hz);
+        let mid: Vec<&Decay> = octaves.iter().skip(MIDDLE).take(2).collect();
+        let range_db = mid.iter().map(|octave| octave.range_db).fold(f64::MAX, f64::min);
+        let is_straight = mid.iter().all(|octave| octave.widest_s().is_ok());
+        if is_straight && best.as_ref().is_none_or(|(most_db, _)| range_db > *most_db) {
+            let fall_db = decay::fall_db(&samples, rate_hz, FALL_STEP_S, FALL_S);
+            best = Some((range_db, Clap { span, octaves, fall_db }));
+        }
+    }
+    best.map(|(_, clap)| clap)
+}
+
+/// Place of 500 Hz among the octaves.
+pub(super) const MIDDLE: usize = 3;
+
+#[expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "a time in the session is not negative"
+)]
+fn step(at_s: f64, step_s: f64) -> usize {
+    (at_s.max(0.0) / step_s).round() as usize
+}
