@@ -252,12 +252,13 @@ fn safety_lines(judgements: &[Judgement]) -> Vec<SafetyLine> {
     RULES
         .iter()
         .filter_map(|rule| {
-            let channels: Vec<String> = judgements
+            let of_rule: Vec<&Judgement> = judgements
                 .iter()
                 .filter(|judgement| judgement.rule.id == rule.id && is_safety(judgement))
-                .flat_map(|judgement| judgement.channels.clone())
                 .collect();
-            let text = rule.safety.filter(|_| !channels.is_empty())?;
+            let text = rule.safety.filter(|_| !of_rule.is_empty())?;
+            let channels =
+                of_rule.iter().flat_map(|judgement| judgement.channels.clone()).collect();
             Some(SafetyLine { rule: rule.id, channels, text })
         })
         .collect()

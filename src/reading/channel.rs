@@ -94,6 +94,8 @@ pub struct Channel {
     pub phrase_spread_lu: Fact,
     /// Rank correlation of phrase levels with the low end of the phrases (112-224 Hz minus 891-1778 Hz), -1 to 1, voices.
     pub low_end_correlation: Fact,
+    /// Threshold at which a compressor of 3:1 turns the loud phrases of a voice down by 7.5 dB: a place to start from.
+    pub start_threshold_dbfs: Fact,
     /// Spread of note levels (bass), P90 minus P10.
     pub note_spread_db: Fact,
     /// Tone, active frames.

@@ -48,6 +48,7 @@ pub(super) fn blank(channel: &SessionChannel, all: &[SessionChannel]) -> Channel
         level_spread_lu: nothing(),
         phrase_spread_lu: nothing(),
         low_end_correlation: nothing(),
+        start_threshold_dbfs: nothing(),
         note_spread_db: nothing(),
         spectrum: no_spectrum(),
         dc_dbfs: nothing(),

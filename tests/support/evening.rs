@@ -62,6 +62,7 @@ pub(crate) fn channel(number: usize, name: &str, role: Role) -> Channel {
         level_spread_lu: known(9.0),
         phrase_spread_lu: known(6.0),
         low_end_correlation: known(0.1),
+        start_threshold_dbfs: Fact::sure(-28.0, 0.8),
         note_spread_db: Fact::missing(Unmeasured::TooFewEvents { have: 0, need: 20 }),
         spectrum: spectrum(),
         dc_dbfs: Fact::AtMost { at_most: -80.0, confidence: 1.0 },
@@ -148,10 +149,7 @@ pub(crate) fn evening() -> Reading {
         pairs: pairs(),
         main: Some(main_mix()),
         mix: None,
-        feedback: Feedback {
-            looked_at: vec!["ch17".to_owned(), "ch21".to_owned()],
-            ..Feedback::default()
-        },
+        feedback: feedback(),
         room: None,
         segments: segments(),
         line_check: LineCheck {
@@ -165,6 +163,12 @@ pub(crate) fn evening() -> Reading {
             "28 Room: starts 0.4 s after the other files, aligned by its time stamp".to_owned(),
         ],
     }
+}
+
+/// Two microphones were looked at, and none howls.
+fn feedback() -> Feedback {
+    let looked_at = vec!["ch17".to_owned(), "ch21".to_owned()];
+    Feedback { looked_at, ..Feedback::default() }
 }
 
 fn session() -> SessionFacts {

@@ -59,6 +59,7 @@ pub(crate) fn channel(number: usize, role: Role) -> Channel {
         level_spread_lu: Fact::exact(9.0),
         phrase_spread_lu: Fact::exact(8.0),
         low_end_correlation: Fact::exact(0.0),
+        start_threshold_dbfs: Fact::sure(-28.0, 0.8),
         note_spread_db: Fact::exact(4.0),
         spectrum: spectrum(role),
         dc_dbfs: Fact::exact(-90.0),

@@ -63,29 +63,35 @@ pub(super) const RULE: Rule = Rule {
 };
 
 fn observe(reading: &Reading) -> Vec<Observation> {
-    reading
-        .with_role(pick::SOLO_VOICES)
-        .map(|voice| {
-            if let Some(in_mix) = reading.mix.as_ref().and_then(|mix| mix.channel(&voice.id))
-                && voice.tap == Tap::Raw
-                && is_clean(voice)
-                && in_mix.level_spread_lu.value().is_some()
-            {
-                let facts = vec![Some(in_mix.level_spread_lu.clone()), None];
-                return Observation { variant: "processed", ..pick::through_mix(voice, facts) };
-            }
-            if voice.tap == Tap::Raw {
-                let facts = vec![None, Some(voice.phrase_spread_lu.clone())];
-                return Observation { variant: "raw", ..pick::by_role(voice, facts) };
-            }
-            let spread =
-                if is_clean(voice) { &voice.level_spread_lu } else { &voice.phrase_spread_lu };
-            Observation {
-                variant: "processed",
-                ..pick::by_role(voice, vec![Some(spread.clone()), None])
-            }
-        })
+    let voices = reading.with_role(pick::SOLO_VOICES);
+    voices
+        .map(|voice| Observation { detail: start(voice).map(Into::into), ..spread(voice, reading) })
         .collect()
+}
+
+/// Where to begin.
+fn start(voice: &Channel) -> Option<String> {
+    let threshold_dbfs = voice.start_threshold_dbfs.value()?;
+    Some(format!(
+        "At 3:1 a threshold of about {threshold_dbfs:.0} dBFS, before other processing, would turn its loud phrases down by 6 to 9 dB: a place to start from."
+    ))
+}
+
+fn spread(voice: &Channel, reading: &Reading) -> Observation {
+    if let Some(in_mix) = reading.mix.as_ref().and_then(|mix| mix.channel(&voice.id))
+        && voice.tap == Tap::Raw
+        && is_clean(voice)
+        && in_mix.level_spread_lu.value().is_some()
+    {
+        let facts = vec![Some(in_mix.level_spread_lu.clone()), None];
+        return Observation { variant: "processed", ..pick::through_mix(voice, facts) };
+    }
+    if voice.tap == Tap::Raw {
+        let facts = vec![None, Some(voice.phrase_spread_lu.clone())];
+        return Observation { variant: "raw", ..pick::by_role(voice, facts) };
+    }
+    let spread = if is_clean(voice) { &voice.level_spread_lu } else { &voice.phrase_spread_lu };
+    Observation { variant: "processed", ..pick::by_role(voice, vec![Some(spread.clone()), None]) }
 }
 
 /// Whether the pauses of a voice are much softer than the voice.

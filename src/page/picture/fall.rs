@@ -16,7 +16,7 @@ const LOW_DB: f64 = -60.0;
 const LONGEST_S: f64 = 2.0;
 
 /// Heights, in pixels.
-const TOP: f64 = 18.0;
+const TOP: f64 = 24.0;
 const FOOT: f64 = 138.0;
 
 /// Where the scale begins and ends, in hundredths of the width.

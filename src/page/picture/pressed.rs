@@ -19,8 +19,8 @@ const MOST_DB: f64 = 9.0;
 const LEAST_SCALE_DB: f64 = 12.0;
 
 /// Heights, in pixels.
-const TOP: f64 = 18.0;
-const FOOT: f64 = 118.0;
+const TOP: f64 = 24.0;
+const FOOT: f64 = 124.0;
 
 /// Where the scale begins and ends, in hundredths of the width.
 const LEFT: f64 = 13.0;
