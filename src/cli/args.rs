@@ -312,6 +312,9 @@ pub(super) enum History {
         /// How to print it
         #[arg(long, value_enum, default_value_t)]
         format: ExportFormat,
+        /// Write it here, whole or not at all, and not to standard output (never over an existing file)
+        #[arg(short, long, value_name = "FILE")]
+        out: Option<PathBuf>,
         /// Where the sessions are stored.
         #[command(flatten)]
         place: HistoryPlace,
@@ -363,6 +366,8 @@ pub(super) enum ExportFormat {
     Jsonl,
     /// Observations as comma-separated values
     Csv,
+    /// Observations as Apache Parquet; needs --out
+    Parquet,
 }
 
 fn parse_months(text: &str) -> Result<Months, String> {

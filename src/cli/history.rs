@@ -1,6 +1,7 @@
 //! `deskside history`: what is stored, and how to get it out again or erase it.
 
 use std::fmt::Write as _;
+use std::io::{self, BufWriter, Write as _};
 use std::path::Path;
 
 use super::args::{ExportFormat, History, HistoryPlace, Months};
@@ -8,6 +9,7 @@ use super::{Outcome, output, place};
 use crate::error::Error;
 use crate::history::{Night, Record, Store};
 use crate::report::json::SCHEMA;
+use crate::report::parquet::{Parquet, Unwritable};
 use crate::report::rows;
 use crate::report::text;
 
@@ -16,8 +18,8 @@ pub(super) fn run(arguments: &History) -> Outcome {
     match arguments {
         History::Add { reviews, place } => add(reviews, place),
         History::Show { place } => show(place).map_err(|error| vec![error]),
-        History::Export { label, format, place } => {
-            export(label.as_deref(), *format, place).map_err(|error| vec![error])
+        History::Export { label, format, out, place } => {
+            export(label.as_deref(), *format, out.as_deref(), place).map_err(|error| vec![error])
         }
         History::Keep { months, place } => keep(*months, place).map_err(|error| vec![error]),
         History::Erase { label, place } => erase(label, place).map_err(|error| vec![error]),
@@ -72,23 +74,78 @@ fn show(at: &HistoryPlace) -> Result<(), String> {
     place::print(&out)
 }
 
-fn export(label: Option<&str>, format: ExportFormat, at: &HistoryPlace) -> Result<(), String> {
+fn export(
+    label: Option<&str>,
+    format: ExportFormat,
+    out: Option<&Path>,
+    at: &HistoryPlace,
+) -> Result<(), String> {
     let (store, _) = open(at)?;
     if let Some(label) = label {
         known(&store, label)?;
     }
-    if format == ExportFormat::Csv {
-        place::print(&rows::csv_head())?;
-    }
-    let print = |night: Night| {
-        let text = match format {
-            ExportFormat::Sessions => rows::session_line(&night),
-            ExportFormat::Jsonl => rows::json_lines(&night),
-            ExportFormat::Csv => rows::csv(&night),
+    let line = line(format);
+    let Some(path) = out else {
+        let Some(line) = line else {
+            return Err("Parquet is no text to print (name a file with --out)".to_owned());
         };
-        place::print(&text).map_err(Failed)
+        let print = |text: &str| place::print(text).map_err(Failed);
+        return texts(&store, label, line, print).map_err(|Failed(error)| error);
     };
-    store.each_night(label, usize::MAX, print).map_err(|Failed(error)| error)
+    let written = output::refuse_existing(path).and_then(|()| {
+        output::write_by(path, |file| {
+            let mut file = BufWriter::new(file);
+            let failed = |source: io::Error| output::unwritable(path, &source);
+            match line {
+                None => columns(&store, label, path, &mut file)?,
+                Some(line) => texts(&store, label, line, |text| {
+                    file.write_all(text.as_bytes()).map_err(failed)
+                })?,
+            }
+            file.flush().map_err(failed)
+        })
+    });
+    written.map_err(|error| error.sentence())
+}
+
+/// How an export begins and what it holds of a session, where it is text.
+type Line = (Option<fn() -> String>, fn(&Night) -> String);
+
+fn line(format: ExportFormat) -> Option<Line> {
+    match format {
+        ExportFormat::Sessions => Some((None, rows::session_line)),
+        ExportFormat::Jsonl => Some((None, rows::json_lines)),
+        ExportFormat::Csv => Some((Some(rows::csv_head), rows::csv)),
+        ExportFormat::Parquet => None,
+    }
+}
+
+/// Hands over an export as text, session by session.
+fn texts<E: From<Error>>(
+    store: &Store,
+    label: Option<&str>,
+    (head, line): Line,
+    mut write: impl FnMut(&str) -> Result<(), E>,
+) -> Result<(), E> {
+    if let Some(head) = head {
+        write(&head())?;
+    }
+    store.each_night(label, usize::MAX, |night| write(&line(&night)))
+}
+
+/// Writes an export as Parquet.
+fn columns(
+    store: &Store,
+    label: Option<&str>,
+    path: &Path,
+    to: &mut (impl io::Write + Send),
+) -> Result<(), Error> {
+    let failed = |Unwritable(cause): Unwritable| {
+        Error::new("cannot write", path, cause, "choose another place with --out")
+    };
+    let mut file = Parquet::new(to).map_err(failed)?;
+    store.each_night(label, usize::MAX, |night| file.add(&night).map_err(failed))?;
+    file.finish().map_err(failed)
 }
 
 fn keep(months: Months, at: &HistoryPlace) -> Result<(), String> {

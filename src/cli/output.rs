@@ -12,24 +12,38 @@ use crate::error::Error;
 ///
 /// If the folder or the file can't be written; nothing is left behind then.
 pub(super) fn write_whole(path: &Path, bytes: &[u8]) -> Result<(), Error> {
-    let folder = path.parent().unwrap_or_else(|| Path::new("."));
+    write_by(path, |file| file.write_all(bytes).map_err(|source| unwritable(path, &source)))
+}
+
+/// The same, where the content comes piece by piece from `write`.
+///
+/// # Errors
+///
+/// The same, and what `write` gives.
+pub(super) fn write_by(
+    path: &Path,
+    write: impl FnOnce(&mut fs::File) -> Result<(), Error>,
+) -> Result<(), Error> {
+    let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
+    let folder = folder.unwrap_or_else(|| Path::new("."));
     let made_folder = !folder.exists();
     fs::create_dir_all(folder).map_err(|source| unwritable(folder, &source))?;
     let mut half_name = path.as_os_str().to_owned();
     half_name.push(format!(".{}.part", std::process::id()));
     let half = Path::new(&half_name);
-    let written = fs::File::create(half)
-        .and_then(|mut file| file.write_all(bytes).and_then(|()| file.sync_all()))
-        .and_then(|()| fs::rename(half, path));
-    if let Err(source) = written {
+    let failed = |source: std::io::Error| unwritable(path, &source);
+    let written = fs::File::create(half).map_err(failed).and_then(|mut file| {
+        write(&mut file)?;
+        file.sync_all().and_then(|()| fs::rename(half, path)).map_err(failed)
+    });
+    if written.is_err() {
         // The first failure is the one to report; leftovers may already be gone.
         let _ = fs::remove_file(half);
         if made_folder {
             let _ = fs::remove_dir(folder);
         }
-        return Err(unwritable(path, &source));
     }
-    Ok(())
+    written
 }
 
 /// Creates a file that must not exist yet and writes it whole.
@@ -38,6 +52,16 @@ pub(super) fn write_whole(path: &Path, bytes: &[u8]) -> Result<(), Error> {
 ///
 /// If it exists already, or can't be written.
 pub(super) fn write_new(path: &Path, bytes: &[u8]) -> Result<(), Error> {
+    refuse_existing(path)?;
+    write_whole(path, bytes)
+}
+
+/// Refuses a path where a file is already.
+///
+/// # Errors
+///
+/// If there is one.
+pub(super) fn refuse_existing(path: &Path) -> Result<(), Error> {
     if path.exists() {
         return Err(Error::new(
             "will not overwrite",
@@ -46,7 +70,7 @@ pub(super) fn write_new(path: &Path, bytes: &[u8]) -> Result<(), Error> {
             "move it away first, or edit it by hand",
         ));
     }
-    write_whole(path, bytes)
+    Ok(())
 }
 
 /// Reads a text file that the user named.
@@ -87,6 +111,7 @@ pub(super) fn folders_in(folder: &Path) -> Result<Vec<PathBuf>, Error> {
     Ok(found)
 }
 
-fn unwritable(path: &Path, source: &std::io::Error) -> Error {
+/// A file or folder that can't be written.
+pub(super) fn unwritable(path: &Path, source: &std::io::Error) -> Error {
     Error::new("cannot write", path, source.to_string(), "choose another place with --out")
 }

@@ -1,7 +1,7 @@
 //! Text out: tables, JSON, Markdown and the handbook of rules.
 //!
-//! Everything here takes plain data and gives text; nothing is printed, written or looked up. A new output is a file
-//! that takes what the others take. Numbers are rounded in `number` only, text from outside goes through `text`.
+//! Everything here takes plain data and gives text (Parquet: bytes to where it is told); nothing is printed or looked up. A new output
+//! is a file that takes what the others take. Numbers are rounded in `number` only, text from outside goes through `text`.
 
 pub mod channels;
 pub mod glossary;
@@ -11,6 +11,7 @@ pub mod json;
 mod look;
 pub mod markdown;
 pub mod number;
+pub mod parquet;
 pub mod phrase;
 mod rounded;
 pub mod rows;

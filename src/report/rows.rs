@@ -33,7 +33,7 @@ pub const COLUMNS: [&str; 21] = [
 
 /// One observation with its session.
 #[derive(Serialize)]
-struct Row<'a> {
+pub(super) struct Row<'a> {
     session: &'a str,
     date: Option<&'a str>,
     operator: Option<&'a str>,
@@ -91,7 +91,8 @@ pub fn csv(night: &Night) -> String {
     out
 }
 
-fn rows(night: &Night) -> impl Iterator<Item = Row<'_>> {
+/// The rows of a night, in the order in which they were judged.
+pub(super) fn rows(night: &Night) -> impl Iterator<Item = Row<'_>> {
     let record = &night.record;
     record.observations.iter().map(|observation| Row {
         session: &record.name,

@@ -176,6 +176,29 @@ fn exported_rows_say_the_same_as_csv_and_as_json() {
 }
 
 #[test]
+fn parquet_is_written_whole_beside_nothing_and_over_nothing() {
+    let dir = tempfile::tempdir().unwrap();
+    let dir = dir.path();
+    prints(dir, &["demo", "--history", "weeks.sqlite"]);
+    let export = ["history", "export", "--history", "weeks.sqlite", "--format", "parquet"];
+    let message = refuses(dir, &export);
+    assert!(message.contains("--out"), "it is no text to print: {message}");
+    let named = [&export[..], &["--out", "out/rows.parquet"]].concat();
+    prints(dir, &named);
+    let first = fs::read(dir.join("out/rows.parquet")).unwrap();
+    // Apache Parquet, "File format": four bytes at either end, and the length of the footer before the last four.
+    assert!(first.starts_with(b"PAR1") && first.ends_with(b"PAR1"), "whole");
+    assert_eq!(fs::read_dir(dir.join("out")).unwrap().count(), 1, "nothing beside it");
+    let message = refuses(dir, &named);
+    assert!(message.contains("exists already"), "{message}");
+    prints(dir, &[&export[..], &["--out", "again.parquet"]].concat());
+    assert_eq!(fs::read(dir.join("again.parquet")).unwrap(), first, "same rows, same bytes");
+    let text = prints(dir, &["history", "export", "--history", "weeks.sqlite"]);
+    prints(dir, &["history", "export", "--history", "weeks.sqlite", "--out", "all.jsonl"]);
+    assert_eq!(fs::read_to_string(dir.join("all.jsonl")).unwrap(), text, "a file for a pipe");
+}
+
+#[test]
 fn a_label_is_erased_and_an_unknown_one_is_told() {
     let dir = tempfile::tempdir().unwrap();
     let dir = dir.path();

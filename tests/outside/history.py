@@ -1,7 +1,7 @@
 """Habits of the invented weeks against scipy and statsmodels, and exported observations against an engine that queries them.
 
 The program writes the invented weeks, prints habits and exports observations. Rates, trends and slopes are computed anew from the
-counts that it prints; the query that docs/history.md shows is run as it stands there, through Parquet.
+counts that it prints; DuckDB reads the Parquet that the program writes, and the query that docs/history.md shows is run as it stands there.
 
 Usage: python tests/outside/history.py PROGRAM
 """
@@ -86,25 +86,34 @@ def check_habits(checks, program, file):
                 checks.near(f"{who or 'team'}: chance, all together", one["chance_together_share"], expected, len(trends) * TOLERANCE)
 
 
-def check_query(checks, program, file):
-    """The query of the guide, on JSON lines, through Parquet; and CSV, which has to hold the same."""
-    query = re.search(r"<!-- query -->\n\n```sql\n(.*?)```", GUIDE.read_text(encoding="utf-8"), re.DOTALL).group(1)
+def check_exports(checks, program, file):
+    """Parquet as an independent reader sees it: the columns of the guide, the rows of CSV and JSON lines, the query of the guide."""
+    guide = GUIDE.read_text(encoding="utf-8")
+    query = re.search(r"<!-- query -->\n\n```sql\n(.*?)```", guide, re.DOTALL).group(1)
     lines = run(program, "history", "export", "--history", file, "--format", "jsonl")
-    pathlib.Path("observations.jsonl").write_text(lines, encoding="utf-8")
+    run(program, "history", "export", "--history", file, "--format", "parquet", "--out", "observations.parquet")
     engine = duckdb.connect()
-    copy, select = [statement for statement in query.split(";") if statement.strip()]
-    engine.execute(copy)
-    found = engine.execute(select).fetchall()
+
+    stated = re.findall(r"^\| `(\w+)` \| (text|number|count|true or false)(, may be empty)? \|", guide, re.MULTILINE)
+    columns = engine.execute("SELECT name, type, converted_type, repetition_type FROM parquet_schema('observations.parquet')").fetchall()[1:]
+    kinds = {"text": ("BYTE_ARRAY", "UTF8"), "number": ("DOUBLE", None), "count": ("INT64", None), "true or false": ("BOOLEAN", None)}
+    expected = [(name, *kinds[kind], "OPTIONAL" if empty else "REQUIRED") for name, kind, empty in stated]
+    checks.holds(columns == expected, f"the columns of the guide: {columns}")
+
+    names = [name for name, *_ in expected]
+    found = [dict(zip(names, row)) for row in engine.execute("SELECT * FROM 'observations.parquet'").fetchall()]
     rows = [json.loads(line) for line in lines.splitlines()]
-    checks.holds(engine.execute("SELECT count(*) FROM 'observations.parquet'").fetchone()[0] == len(rows), "as many rows in Parquet")
-    checks.holds(found == [("hum-buzz", "KB L", 14, 17, 3)], f"the query finds what comes back whoever operates: {found}")
+    checks.holds(len(rows) > 100 and found == rows, f"Parquet holds the {len(rows)} rows of the JSON lines")
     table = list(csv.DictReader(io.StringIO(run(program, "history", "export", "--history", file, "--format", "csv"), newline="")))
     same = all(
         row[key] == ("" if value is None else str(value).lower() if isinstance(value, bool) else str(value))
-        for row, line in zip(table, rows, strict=True)
+        for row, line in zip(table, found, strict=True)
         for key, value in line.items()
     )
-    checks.holds(same, "CSV holds what the JSON lines hold")
+    checks.holds(same, "CSV holds the rows of Parquet")
+
+    answer = engine.execute(query).fetchall()
+    checks.holds(answer == [("hum-buzz", "KB L", 14, 17, 3)], f"the query finds what comes back whoever operates: {answer}")
 
 
 def main(program):
@@ -114,7 +123,7 @@ def main(program):
         os.chdir(scratch)
         run(program, "demo", "--history", "weeks.sqlite")
         check_habits(checks, program, "weeks.sqlite")
-        check_query(checks, program, "weeks.sqlite")
+        check_exports(checks, program, "weeks.sqlite")
         os.chdir("/")
     checks.end()
 
