@@ -34,7 +34,7 @@ pub fn changed(look: Look, rules: &[&Rule], aims: &Aims) -> String {
 /// One rule: its targets as a table, their sources below it.
 fn block(look: Look, rule: &Rule, aims: &Aims, with_given: bool) -> String {
     let mut table = look.table();
-    table.set_header(["number", "for", "on target", "near"]);
+    table.set_header(["number", "for", "on target", "near", "from"]);
     let mut sources: Vec<String> = Vec::new();
     for limb in rule.limbs {
         let given = limb.windows.iter().filter(|_| with_given).map(|window| (None, *window));
@@ -51,7 +51,7 @@ fn block(look: Look, rule: &Rule, aims: &Aims, with_given: bool) -> String {
     format!("{head}\n{}\n{from}", table.trim_fmt())
 }
 
-fn row(limb: &Limb, role: Option<Role>, window: &Window) -> [String; 4] {
+fn row(limb: &Limb, role: Option<Role>, window: &Window) -> [String; 5] {
     [
         limb.name.to_owned(),
         who(role, window),
@@ -61,7 +61,19 @@ fn row(limb: &Limb, role: Option<Role>, window: &Window) -> [String; 4] {
         } else {
             range(window.amber, limb.unit)
         },
+        basis(window.source),
     ]
+}
+
+/// What kind of source a target has.
+fn basis(source: Source) -> String {
+    match source {
+        Source::Published(_) => "published".to_owned(),
+        Source::Computed(_) => "computed".to_owned(),
+        Source::CommonPractice => "common practice".to_owned(),
+        Source::Team => "the team".to_owned(),
+        Source::Nights(n_nights) => format!("the team, {n_nights} nights"),
+    }
 }
 
 fn source(source: Source) -> String {

@@ -8,5 +8,6 @@ mod markdown;
 mod number;
 mod spill;
 mod table;
+mod targets;
 mod text;
 mod words;
