@@ -268,6 +268,9 @@ pub(super) struct Habits {
     /// How to print it
     #[arg(long, value_enum, default_value_t)]
     pub(super) format: HabitsFormat,
+    /// Write a page with one picture a habit here as well, whole or not at all: `habits.html`
+    #[arg(long, value_name = "FILE")]
+    pub(super) page: Option<PathBuf>,
     /// Where the sessions are stored [default: in the data folder of the system]
     #[arg(long, value_name = "FILE")]
     pub(super) history: Option<PathBuf>,

@@ -1,10 +1,13 @@
 //! `deskside habits`: what recurs and what changes over the stored sessions.
 
+use std::path::Path;
+
 use super::args::{Habits, HabitsFormat};
-use super::{Outcome, place};
+use super::{Outcome, output, place};
 use crate::coach;
 use crate::error::Error;
 use crate::history::{Night, Selection, Store, habits, recurring, topic};
+use crate::page;
 use crate::report::habits::{Page, json, table};
 use crate::session::Role;
 
@@ -40,10 +43,21 @@ fn one(arguments: &Habits) -> Result<(), String> {
         recurring: &recurring,
         topic: topic.as_deref(),
     };
+    if let Some(file) = &arguments.page {
+        write(file, &page).map_err(|error| error.sentence())?;
+    }
     place::print(&match arguments.format {
         HabitsFormat::Table => table(place::look(arguments.no_color), &page),
         HabitsFormat::Json => json(&page),
     })
+}
+
+/// Writes the page. It takes the place of an earlier one, and of nothing else.
+fn write(file: &Path, page: &Page<'_>) -> Result<(), Error> {
+    if file.extension().is_none_or(|ending| ending != "html") {
+        output::refuse_existing(file)?;
+    }
+    output::write_whole(file, page::habits::page(page).as_bytes())
 }
 
 /// The nights that were asked for. A label that is not stored is told apart from one without habits.

@@ -5,6 +5,7 @@
 
 mod areas;
 mod card;
+pub mod habits;
 mod lead;
 mod mentor;
 mod operator;
@@ -43,16 +44,7 @@ pub fn page(page: &Page<'_>) -> String {
     let document = html! {
         (DOCTYPE)
         html lang="en" {
-            head {
-                meta charset="utf-8";
-                meta name="viewport" content="width=device-width, initial-scale=1";
-                meta http-equiv="Content-Security-Policy" content=(POLICY);
-                meta name="referrer" content="no-referrer";
-                meta name="color-scheme" content="light dark";
-                link rel="icon" href="data:,";
-                title { (name) " – review" }
-                style { (PreEscaped(STYLE)) }
-            }
+            (head(&format!("{name} – review")))
             body data-session=(known_as.trim()) {
                 a.skip href="#operator" { "To the notes" }
                 (picture::hatch())
@@ -70,6 +62,22 @@ pub fn page(page: &Page<'_>) -> String {
     };
     // Names and titles stand in many places: what acts on a screen is taken out of all of them at once.
     document.into_string().lines().map(text::plain).collect::<Vec<String>>().join("\n")
+}
+
+/// What a browser needs to know of a page: what it may load, and how it looks.
+fn head(title: &str) -> Markup {
+    html! {
+        head {
+            meta charset="utf-8";
+            meta name="viewport" content="width=device-width, initial-scale=1";
+            meta http-equiv="Content-Security-Policy" content=(POLICY);
+            meta name="referrer" content="no-referrer";
+            meta name="color-scheme" content="light dark";
+            link rel="icon" href="data:,";
+            title { (title) }
+            style { (PreEscaped(STYLE)) }
+        }
+    }
 }
 
 /// Title, what was recorded, and the way to the parts.

@@ -11,7 +11,7 @@ use super::look::Look;
 use super::rounded::Rounded;
 use super::{number, text};
 use crate::coach;
-use crate::history::{Dot, Habit, Measure, Recurring};
+use crate::history::{Break, Dot, Habit, Measure, Recurring};
 use crate::trend::rate::Rate;
 use crate::unit::Unit;
 
@@ -110,12 +110,13 @@ fn lead(out: &mut String, look: Look, page: &Page<'_>) {
     }
 }
 
-fn title(rule: &str) -> &str {
+/// What a rule finds, in a few words; its id where this program does not know it.
+pub fn title(rule: &str) -> &str {
     coach::rule(rule).map_or(rule, |rule| rule.title)
 }
 
 /// A title within a sentence: its first letter small.
-fn lowered(title: &str) -> String {
+pub fn lowered(title: &str) -> String {
     let mut letters = title.chars();
     letters.next().map_or_else(String::new, |first| first.to_lowercase().chain(letters).collect())
 }
@@ -150,7 +151,8 @@ fn nights(habit: &Habit) -> String {
     words.join(" ")
 }
 
-fn together(rate: &Rate) -> String {
+/// A rate with its uncertainty: `23 of 72: 32 % (22 to 43 %)`.
+pub fn together(rate: &Rate) -> String {
     let percent = |share: f64| number::bare(100.0 * share, Unit::Percent);
     format!(
         "{} of {}: {} % ({} to {} %)",
@@ -176,10 +178,8 @@ fn details(out: &mut String, look: Look, habits: &[Habit]) {
             let _ = write!(line, "; {}", slope(measure));
         }
         for one in &habit.breaks {
-            let changes: Vec<String> =
-                one.changes.iter().map(|change| change.words().to_owned()).collect();
             let day = habit.dots.get(one.before).map_or("", |dot| dot.day.as_str());
-            let _ = write!(line, "; new count from {day}: {}", text::listed(&changes));
+            let _ = write!(line, "; new count from {day}: {}", because(one));
         }
         out.push_str(&text::paragraph(
             &format!(" {}: ", habit.rule.id),
@@ -189,7 +189,8 @@ fn details(out: &mut String, look: Look, habits: &[Habit]) {
     }
 }
 
-fn slope(measure: &Measure) -> String {
+/// What the number of a rule does from session to session.
+pub fn slope(measure: &Measure) -> String {
     let Measure { name, unit, n_nights: _, slope } = measure;
     let step = |value: f64| format!("{}{value:.2}", if value > 0.0 { "+" } else { "" });
     let unit = if unit == "count" { String::new() } else { format!(" {unit}") };
@@ -199,6 +200,23 @@ fn slope(measure: &Measure) -> String {
         step(slope.low_per_session),
         step(slope.high_per_session)
     )
+}
+
+/// Why a count starts anew.
+pub fn because(one: &Break) -> String {
+    let changes: Vec<String> = one.changes.iter().map(|change| change.words().to_owned()).collect();
+    text::listed(&changes)
+}
+
+/// A number of a rule with its unit, as it was stored.
+pub fn amount(value: f64, unit: &str) -> String {
+    let unit = if unit == "count" { String::new() } else { format!(" {unit}") };
+    format!("{value:.1}{unit}")
+}
+
+/// The sign of a new count in a picture: A, B, C.
+pub fn letter(nth: usize) -> char {
+    (b'A'..=b'Z').cycle().nth(nth).map_or('A', char::from)
 }
 
 /// The view as JSON, indented, with a line break at its end.

@@ -3,6 +3,7 @@
 mod good;
 mod habit;
 mod kill;
+mod page;
 mod program;
 mod record;
 mod store;

@@ -89,6 +89,22 @@ fn the_invented_weeks_print_what_they_should() {
 }
 
 #[test]
+fn a_page_of_habits_takes_the_place_of_a_page_only() {
+    let dir = tempfile::tempdir().unwrap();
+    let dir = dir.path();
+    prints(dir, &["demo", "--history", "weeks.sqlite"]);
+    let habits = ["habits", "--history", "weeks.sqlite", "--operator", "wren", "--page"];
+    for _ in 0..2 {
+        let text = prints(dir, &[&habits[..], &["out/wren.html"]].concat());
+        assert!(text.contains("Habits of wren"), "the table is printed as well: {text}");
+    }
+    let html = fs::read_to_string(dir.join("out/wren.html")).unwrap();
+    assert!(html.starts_with("<!DOCTYPE html>") && html.ends_with("</html>"), "whole");
+    let message = refuses(dir, &[&habits[..], &["weeks.sqlite"]].concat());
+    assert!(message.contains("exists already"), "the history is not written over: {message}");
+}
+
+#[test]
 fn a_review_is_stored_on_request_only_and_once() {
     let dir = tempfile::tempdir().unwrap();
     let dir = dir.path();

@@ -199,6 +199,27 @@ def check_paper(checks, driver, page):
         checks.holds(n_sides == most, f"the part of the {part} takes {n_sides} sides, {most} wanted")
 
 
+def check_habits(checks, driver, program, folder):
+    """The page of habits: a dot a session, nothing in the way, no sideways scrolling."""
+    subprocess.run([program, "demo", "--history", str(folder / "weeks.sqlite")], check=True, capture_output=True)
+    for who, n_dots in [(["--operator", "wren"], 8), (["--team"], 17)]:
+        page = folder / f"{who[-1]}.html"
+        subprocess.run([program, "habits", "--history", str(folder / "weeks.sqlite"), *who, "--page", str(page)], check=True, capture_output=True)
+        seen(driver, 1280)
+        driver.get(page.as_uri())
+        open_all(driver)
+        found = len(driver.find_elements(By.CSS_SELECTOR, "circle.dot"))
+        checks.holds(found == n_dots, f"{who[-1]}: {found} dots")
+        for width in WIDTHS:
+            seen(driver, width)
+            needs = driver.execute_script("return document.documentElement.scrollWidth")
+            checks.holds(needs <= width, f"habits, {width} px wide: the page needs {needs} px")
+        for scheme in ["light", "dark"]:
+            seen(driver, 1280, scheme)
+            grave = violations(driver, None if scheme == "light" else ["color-contrast"])
+            checks.holds(not grave, f"habits, {scheme}: nothing grave is in the way {grave}")
+
+
 def main(program):
     checks = support.Checks()
     with tempfile.TemporaryDirectory() as scratch:
@@ -212,6 +233,7 @@ def main(program):
             check_marks(checks, driver, program, page, folder)
             check_looks(checks, driver)
             check_paper(checks, driver, page)
+            check_habits(checks, driver, program, folder)
             asked = asked_for(driver)
             checks.holds(page.as_uri() in asked, "what the page asks for is seen")
             foreign = [url for url in asked if not url.startswith(("file:", "data:", "blob:"))]

@@ -8,6 +8,7 @@ mod fall;
 mod gain;
 mod lanes;
 mod matrix;
+mod nights;
 mod plot;
 mod pressed;
 mod rungs;
@@ -18,6 +19,7 @@ mod voice;
 pub(super) use evening::evening;
 pub(super) use lanes::{hatch, stage};
 pub(super) use matrix::matrix;
+pub(super) use nights::{MOST_NIGHTS, nights};
 pub(super) use scale::balance;
 
 use maud::Markup;
