@@ -5,7 +5,7 @@ use std::io::{self, BufWriter, Write as _};
 use std::path::Path;
 
 use super::args::{ExportFormat, History, HistoryPlace, Months};
-use super::{Outcome, output, place};
+use super::{Outcome, mark, output, place};
 use crate::error::Error;
 use crate::history::{Night, Record, Store};
 use crate::report::json::SCHEMA;
@@ -26,12 +26,13 @@ pub(super) fn run(arguments: &History) -> Outcome {
     }
 }
 
-/// Reads a review as it is to be stored.
+/// Reads a review as it is to be stored, with the marks beside it.
 pub(super) fn record(path: &Path) -> Result<Record, Error> {
     let text = output::read_text(path)?;
-    Record::read(&text, SCHEMA).map_err(|cause| {
+    let record = Record::read(&text, SCHEMA).map_err(|cause| {
         Error::new("cannot use", path, cause, "review the recordings again with this version")
-    })
+    })?;
+    Ok(record.with_marks(&mark::beside(path)?))
 }
 
 /// Stores every review that can be read; what can't is told at the end.

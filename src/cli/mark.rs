@@ -50,7 +50,7 @@ fn one(arguments: &Arguments) -> Result<(), String> {
         .named(arguments)
         .map_err(|(cause, hint)| Error::new("cannot mark", &review_path, cause, hint).sentence())?;
     let file = review_path.with_file_name(NAME);
-    let mut marks = if file.exists() { parse(&file)? } else { Marks::default() };
+    let mut marks = beside(&review_path).map_err(|error| error.sentence())?;
     let mark = verdict(arguments.mark);
     marks.set(Mark {
         rule: arguments.rule.clone(),
@@ -70,20 +70,21 @@ fn one(arguments: &Arguments) -> Result<(), String> {
 }
 
 /// The marks that a review is to heed: those of a named file, else those beside the review, if there are any.
-pub(super) fn read(named: Option<&Path>, out: &Path) -> Result<Marks, String> {
-    let beside = out.join(NAME);
-    match named {
-        Some(path) => parse(path),
-        None if beside.is_file() => parse(&beside),
-        None => Ok(Marks::default()),
-    }
+pub(super) fn read(named: Option<&Path>, out: &Path) -> Result<Marks, Error> {
+    named.map_or_else(|| beside(&out.join(REVIEW_NAME)), parse)
 }
 
-fn parse(path: &Path) -> Result<Marks, String> {
-    let text = output::read_text(path).map_err(|error| error.sentence())?;
+/// The marks beside a review; none where there is no file of them.
+pub(super) fn beside(review: &Path) -> Result<Marks, Error> {
+    let file = review.with_file_name(NAME);
+    if file.is_file() { parse(&file) } else { Ok(Marks::default()) }
+}
+
+fn parse(path: &Path) -> Result<Marks, Error> {
+    let text = output::read_text(path)?;
     Marks::parse(&text).map_err(|cause| {
         let hint = "save the marks again from the page, or move the file away";
-        Error::new("cannot use", path, cause.to_string(), hint).sentence()
+        Error::new("cannot use", path, cause.to_string(), hint)
     })
 }
 

@@ -84,11 +84,10 @@ fn memory(arguments: &Review) -> Result<Option<Store>, String> {
     Store::open(&file).map(Some).map_err(|error| error.sentence())
 }
 
-/// A session that has its review still goes into the history.
+/// A session that has its review still goes into the history, with what was marked since.
 fn catch_up(finished: &Path, memory: Option<&mut Store>) -> Result<(), String> {
     let Some(store) = memory else { return Ok(()) };
-    let stored = history::record(finished)
-        .and_then(|record| if store.holds(&record)? { Ok(()) } else { store.remember(&record) });
+    let stored = history::record(finished).and_then(|record| store.remember(&record));
     stored.map_err(|error| error.sentence())
 }
 
@@ -131,7 +130,8 @@ pub(super) fn one(
     };
     let n_stored_sessions = memory.as_deref().map_or(Ok(0), |store| n_stored(store, &reading))?;
     let out = out_folder(folder, options);
-    let aims = aims.clone().with_marks(mark::read(options.marks.as_deref(), &out)?);
+    let marks = mark::read(options.marks.as_deref(), &out).map_err(|error| error.sentence())?;
+    let aims = aims.clone().with_marks(marks);
     let mut advice = coach(&reading, &aims, &Options { notes, n_stored_sessions });
     if !options.no_excerpts {
         let bar = bar("cutting passages", options.quiet);

@@ -148,6 +148,11 @@ impl Marks {
         json
     }
 
+    /// All marks, in the order in which they were made.
+    pub fn all(&self) -> &[Mark] {
+        &self.marks
+    }
+
     /// Adds a mark; it takes the place of an earlier one of the same note.
     pub fn set(&mut self, mark: Mark) {
         let is_same =

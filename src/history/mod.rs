@@ -17,7 +17,7 @@ pub use change::Change;
 pub use good::{GoodNight, Learnt, MIN_NIGHTS, OwnWindow, learn};
 pub use habit::{Break, Dot, Habit, Measure, Selection, habits};
 pub use read::{Night, Summary};
-pub use record::{Note, Observation, Record, identity};
+pub use record::{Marked, Note, Observation, Record, identity};
 pub use recur::{Recurring, recurring, topic};
 pub use store::Store;
 pub use weeks::weeks;

@@ -3,7 +3,7 @@
 use rusqlite::{Connection, OptionalExtension, Row, params};
 use serde::Serialize;
 
-use super::record::{Note, Observation, Record};
+use super::record::{Marked, Note, Observation, Record};
 use super::store::{Store, broken};
 use crate::error::Error;
 
@@ -107,7 +107,7 @@ fn night(connection: &Connection, id: i64) -> rusqlite::Result<Option<Night>> {
     // Day 0 of the Julian count was a Monday.
     let mut query = connection.prepare_cached(
         "SELECT name, date, operator, place, style, is_rehearsal, is_good, duration_s, inputs, COALESCE(date, stored_on),
-                COALESCE(CAST(julianday(COALESCE(date, stored_on)) + 0.5 AS INTEGER) / 7, 0)
+                COALESCE(CAST(julianday(COALESCE(date, stored_on)) + 0.5 AS INTEGER) / 7, 0), focus
          FROM session WHERE id = ?1",
     )?;
     let head = query.query_row([id], head).optional()?;
@@ -122,6 +122,10 @@ fn night(connection: &Connection, id: i64) -> rusqlite::Result<Option<Night>> {
         .prepare_cached("SELECT page, rule FROM note WHERE session = ?1 ORDER BY place")?;
     let note = |row: &Row<'_>| Ok(Note { page: row.get(0)?, rule: row.get(1)? });
     night.record.notes = query.query_map([id], note)?.collect::<rusqlite::Result<_>>()?;
+    let mut query = connection.prepare_cached(
+        "SELECT rule, channels, mark FROM mark WHERE session = ?1 ORDER BY place",
+    )?;
+    night.record.marks = query.query_map([id], marked)?.collect::<rusqlite::Result<_>>()?;
     Ok(Some(night))
 }
 
@@ -140,8 +144,8 @@ fn head(row: &Row<'_>) -> rusqlite::Result<Night> {
             is_good: row.get(6)?,
             duration_s: row.get(7)?,
             inputs: inputs.lines().map(str::to_owned).collect(),
-            observations: Vec::new(),
-            notes: Vec::new(),
+            focus: row.get(11)?,
+            ..Record::default()
         },
     })
 }
@@ -160,6 +164,15 @@ fn observation(row: &Row<'_>) -> rusqlite::Result<Observation> {
         value: row.get(9)?,
         unit: row.get(10)?,
         confidence: row.get(11)?,
+    })
+}
+
+fn marked(row: &Row<'_>) -> rusqlite::Result<Marked> {
+    let channels: String = row.get(1)?;
+    Ok(Marked {
+        rule: row.get(0)?,
+        channels: channels.lines().map(str::to_owned).collect(),
+        mark: row.get(2)?,
     })
 }
 

@@ -4,8 +4,8 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::coach;
-use crate::session::Role;
+use crate::coach::{self, Mark, Marks, Verdict};
+use crate::session::{Role, is_same_name};
 
 /// What is kept of a session.
 #[derive(Clone, Debug, Default, PartialEq, Serialize)]
@@ -32,6 +32,10 @@ pub struct Record {
     pub observations: Vec<Observation>,
     /// Rules that stood on a page.
     pub notes: Vec<Note>,
+    /// The rule that was to be practised, if any.
+    pub focus: Option<String>,
+    /// What the team said of notes.
+    pub marks: Vec<Marked>,
 }
 
 /// One judgement.
@@ -72,6 +76,17 @@ pub struct Note {
     pub rule: String,
 }
 
+/// What the team said of a note, without its words.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize)]
+pub struct Marked {
+    /// Id of the rule.
+    pub rule: String,
+    /// Names of the channels on the desk; empty for the whole session.
+    pub channels: Vec<String>,
+    /// `fits`, `does-not-fit`, `on-purpose` or `not-ours`.
+    pub mark: String,
+}
+
 impl Record {
     /// Reads the text of a review whose format is named `schema`.
     ///
@@ -83,6 +98,31 @@ impl Record {
         let review: Review = serde_json::from_str(text)
             .map_err(|error| format!("it was written by another version: {error}"))?;
         Ok(review.into())
+    }
+
+    /// The same with what the team said of its notes.
+    pub fn with_marks(self, marks: &Marks) -> Self {
+        let marked = |mark: &Mark| Marked {
+            rule: mark.rule.clone(),
+            channels: mark.channels.clone(),
+            mark: mark.mark.id().to_owned(),
+        };
+        Self { marks: marks.all().iter().map(marked).collect(), ..self }
+    }
+
+    /// What the team said of a judgement; the last mark counts. A judgement over many channels has one place, so any mark of its rule
+    /// is about it.
+    pub(super) fn said(&self, one: &Observation) -> Option<Verdict> {
+        let is_named = |marked: &Marked, name: &str| {
+            marked.channels.iter().any(|channel| is_same_name(channel, name))
+        };
+        let holds = |marked: &&Marked| {
+            marked.rule == one.rule
+                && (one.channel.is_empty()
+                    || one.channel.split(" + ").all(|name| is_named(marked, name)))
+        };
+        let marked = self.marks.iter().rev().find(holds)?;
+        Verdict::ALL.into_iter().find(|verdict| verdict.id() == marked.mark)
     }
 
     /// What tells sessions apart: a second review of the same recordings replaces the first.
@@ -122,6 +162,7 @@ struct Review {
     notes: Vec<Noted>,
     mentor: Vec<Noted>,
     lead: Vec<Noted>,
+    focus: Option<Noted>,
 }
 
 #[derive(Deserialize)]
@@ -170,7 +211,7 @@ struct Noted {
 
 impl From<Review> for Record {
     fn from(review: Review) -> Self {
-        let Review { session, channels, observations, notes, mentor, lead } = review;
+        let Review { session, channels, observations, notes, mentor, lead, focus } = review;
         let on = |page: &str, notes: Vec<Noted>| -> Vec<Note> {
             notes.into_iter().map(|note| Note { page: page.to_owned(), rule: note.rule }).collect()
         };
@@ -194,6 +235,8 @@ impl From<Review> for Record {
                 .map(|judged| observation(judged, &channels))
                 .collect(),
             notes: [on("trainee", notes), on("mentor", mentor), on("lead", lead)].concat(),
+            focus: focus.map(|focus| focus.rule),
+            marks: Vec::new(),
         }
     }
 }

@@ -144,17 +144,6 @@ impl Store {
         change.commit()
     }
 
-    /// Whether a session is stored, as it is.
-    ///
-    /// # Errors
-    ///
-    /// If the file can't be read.
-    pub fn holds(&self, record: &Record) -> Result<bool, Error> {
-        let query = "SELECT 1 FROM session WHERE identity = ?1";
-        let found = self.connection.query_row(query, [record.identity()], |_| Ok(())).optional();
-        found.map(|found| found.is_some()).map_err(|error| broken(&self.path, &error))
-    }
-
     /// How many sessions of an operator are stored, this one left out.
     ///
     /// # Errors
@@ -260,14 +249,19 @@ fn forget(change: &Transaction<'_>) -> rusqlite::Result<usize> {
 
 fn insert(change: &Transaction<'_>, record: &Record) -> rusqlite::Result<()> {
     let identity = record.identity();
+    // A session without a date keeps the day on which it was first stored.
+    let query = "SELECT stored_on FROM session WHERE identity = ?1";
+    let stored_on: Option<String> =
+        change.query_row(query, [&identity], |row| row.get(0)).optional()?;
     change.execute("DELETE FROM session WHERE identity = ?1", [&identity])?;
     change.execute(
-        "INSERT INTO session (identity, name, date, stored_on, operator, place, style, is_rehearsal, is_good, duration_s, inputs)
-         VALUES (?1, ?2, ?3, date('now'), ?4, ?5, ?6, ?7, ?8, ?9, ?10)",
+        "INSERT INTO session (identity, name, date, stored_on, operator, place, style, is_rehearsal, is_good, duration_s, inputs, focus)
+         VALUES (?1, ?2, ?3, COALESCE(?4, date('now')), ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12)",
         params![
             identity,
             record.name,
             record.date,
+            stored_on,
             record.operator,
             record.place,
             record.style,
@@ -275,6 +269,7 @@ fn insert(change: &Transaction<'_>, record: &Record) -> rusqlite::Result<()> {
             record.is_good,
             record.duration_s,
             record.inputs.join("\n"),
+            record.focus,
         ],
     )?;
     let session = change.last_insert_rowid();
@@ -302,6 +297,10 @@ fn insert(change: &Transaction<'_>, record: &Record) -> rusqlite::Result<()> {
     let mut add = change.prepare_cached("INSERT INTO note VALUES (?1, ?2, ?3, ?4)")?;
     for (place, note) in (0_i64..).zip(&record.notes) {
         add.execute(params![session, place, note.page, note.rule])?;
+    }
+    let mut add = change.prepare_cached("INSERT INTO mark VALUES (?1, ?2, ?3, ?4, ?5)")?;
+    for (place, one) in (0_i64..).zip(&record.marks) {
+        add.execute(params![session, place, one.rule, one.channels.join("\n"), one.mark])?;
     }
     Ok(())
 }

@@ -3,10 +3,10 @@
 //! A version is never edited once it was in use: a change is one more step, and a file of each older version stays among the tests.
 
 /// The version of the tables that this program writes.
-pub(super) const VERSION: u16 = 2;
+pub(super) const VERSION: u16 = 3;
 
 /// What makes each version from the one before, oldest first.
-pub(super) const STEPS: [&str; VERSION as usize] = [V1, V2];
+pub(super) const STEPS: [&str; VERSION as usize] = [V1, V2, V3];
 
 /// Sessions, what was judged in them, and which rules stood on a page.
 const V1: &str = "
@@ -58,4 +58,17 @@ CREATE TABLE keeping (
     one    INTEGER PRIMARY KEY CHECK (one = 1),
     months INTEGER NOT NULL CHECK (months > 0)
 ) STRICT;
+";
+
+/// What the team said of notes, and what was to be practised.
+const V3: &str = "
+ALTER TABLE session ADD COLUMN focus TEXT;
+CREATE TABLE mark (
+    session      INTEGER NOT NULL REFERENCES session ON DELETE CASCADE,
+    place        INTEGER NOT NULL,
+    rule         TEXT NOT NULL,
+    channels     TEXT NOT NULL,
+    mark         TEXT NOT NULL,
+    PRIMARY KEY (session, place)
+) STRICT, WITHOUT ROWID;
 ";

@@ -95,7 +95,7 @@ fn record(idx: u32, evening: &Evening) -> Record {
         duration_s: DURATION_S,
         inputs: INPUTS.iter().map(|(name, _)| (*name).to_owned()).collect(),
         observations,
-        notes: Vec::new(),
+        ..Record::default()
     }
 }
 

@@ -1,6 +1,8 @@
 //! Counting: what is one row of nights and where it ends, what is left out, and how many rules are judged together.
 
-use deskside::history::{Change, Habit, Night, Observation, Selection, habits, recurring, topic};
+use deskside::history::{
+    Change, Habit, Marked, Night, Observation, Selection, habits, recurring, topic,
+};
 use deskside::session::Role;
 
 use super::{night, seen};
@@ -46,6 +48,29 @@ fn hits_and_chances_of_a_night_add_up() {
         only(&[night(1, "wren", ones), night(2, "wren", vec![seen("hum-buzz", "KB L", 0, 1)])]);
     assert_eq!(habit.dots.len(), 1, "a night without a chance is no night of the habit");
     assert_eq!((habit.rate.n_hits, habit.rate.n_chances), (3, 7));
+}
+
+#[test]
+fn what_was_marked_away_is_no_habit_and_what_was_meant_so_comes_back_for_nobody() {
+    let marked = |mark: &str, channel: &str| {
+        let mut nights = Vec::new();
+        for (day, operator) in (1..).zip(["wren", "heron", "wren", "heron"]) {
+            let ones = vec![seen("cue-late", "LV", 3, 4), seen("cue-late", "Tpt", 0, 2)];
+            let mut night = night(day, operator, ones);
+            night.record.marks = vec![Marked {
+                rule: "cue-late".to_owned(),
+                channels: vec![channel.to_owned()],
+                mark: mark.to_owned(),
+            }];
+            nights.push(night);
+        }
+        (all(&nights).len(), recurring(&nights).len())
+    };
+    assert_eq!(marked("fits", "LV"), (1, 1));
+    assert_eq!(marked("on-purpose", "lv"), (0, 0), "it was wanted");
+    assert_eq!(marked("does-not-fit", "LV"), (0, 0), "it was not so");
+    assert_eq!(marked("not-ours", "LV"), (0, 1), "it is a matter of hall and gear");
+    assert_eq!(marked("on-purpose", "Tpt"), (1, 1), "another channel was meant");
 }
 
 /// Changes something in the nights from the fourth on and expects the count to start anew there.

@@ -127,6 +127,33 @@ fn a_review_is_stored_on_request_only_and_once() {
 }
 
 #[test]
+fn marks_go_with_the_session_out_of_its_folder_and_away_with_its_label() {
+    let dir = tempfile::tempdir().unwrap();
+    let dir = dir.path();
+    session(&dir.join("night"), 1.5);
+    let memory = ["--history", "team.sqlite"];
+    let review = ["review", "night", "--quiet", "--remember", "--operator", "wren"];
+    prints(dir, &[&review[..], &memory].concat());
+    let marks = || stored(dir, &[&["history", "export"][..], &memory].concat())[0]["marks"].clone();
+    assert_eq!(marks(), serde_json::json!([]), "nothing is marked yet");
+    let review: Value =
+        serde_json::from_slice(&fs::read(dir.join("night-review/review.json")).unwrap()).unwrap();
+    let notes = ["notes", "mentor", "lead"].iter().find_map(|page| review[page].get(0));
+    let rule = notes.expect("a note to mark")["rule"].as_str().unwrap().to_owned();
+    prints(dir, &["mark", "night-review", &rule, "does-not-fit", "--comment", "a private word"]);
+    prints(dir, &[&["history", "add", "night-review/review.json"][..], &memory].concat());
+    assert_eq!(marks()[0]["rule"], rule.as_str());
+    assert_eq!(marks()[0]["mark"], "does-not-fit", "a mark made later is taken in");
+    let holds = |text: &str| {
+        let bytes = fs::read(dir.join("team.sqlite")).unwrap();
+        bytes.windows(text.len()).any(|part| part == text.as_bytes())
+    };
+    assert!(holds("does-not-fit") && !holds("a private word"), "the mark, and not its words");
+    prints(dir, &[&["history", "erase", "wren"][..], &memory].concat());
+    assert!(!holds("does-not-fit"), "it goes with the label");
+}
+
+#[test]
 fn many_sessions_are_taken_up_where_they_were_left() {
     let dir = tempfile::tempdir().unwrap();
     let dir = dir.path();
@@ -153,8 +180,18 @@ fn many_sessions_are_taken_up_where_they_were_left() {
         3,
         "all are stored"
     );
-    let message = refuses(dir, &[&["review", "--each", "season"][..], &memory].concat());
+    fs::create_dir(dir.join("season/c2")).unwrap();
+    fs::write(dir.join("season/c2/01 Kick.wav"), b"RIFF").unwrap();
+    let output = run(dir, &[&["review", "--each", "season"][..], &memory].concat());
+    let message = told(&output);
+    assert_eq!(output.status.code(), Some(1), "{message}");
     assert!(message.contains("skipped 3 sessions"), "{message}");
+    let end: Vec<&str> = message.lines().rev().take(2).collect();
+    assert!(
+        end[1].starts_with("error: ") && end[1].contains("season/c2"),
+        "what failed stands at the end: {message}"
+    );
+    assert!(end[0].starts_with("error: ") && end[0].contains("season/d"), "{message}");
     let message = told(&run(dir, &["review", "--each", "season", "--again"]));
     assert!(!message.contains("skipped"), "{message}");
     assert!(modified("a") > before, "reviewed anew");

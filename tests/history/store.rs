@@ -4,7 +4,7 @@ use std::fs;
 use std::path::Path;
 use std::thread;
 
-use deskside::history::{Night, Note, Store};
+use deskside::history::{Marked, Night, Note, Store};
 
 use super::{record, seen};
 
@@ -20,6 +20,14 @@ fn refusal(path: &Path) -> String {
     Store::open(path).expect_err("it is refused").sentence()
 }
 
+fn marked(rule: &str, channels: &[&str], mark: &str) -> Marked {
+    Marked {
+        rule: rule.to_owned(),
+        channels: channels.iter().map(|name| (*name).to_owned()).collect(),
+        mark: mark.to_owned(),
+    }
+}
+
 #[test]
 fn what_is_stored_comes_back_oldest_first() {
     let dir = tempfile::tempdir().unwrap();
@@ -32,6 +40,9 @@ fn what_is_stored_comes_back_oldest_first() {
     late.observations[0].severity = Some("amber".to_owned());
     late.notes = vec![Note { page: "trainee".to_owned(), rule: "cue-late".to_owned() }];
     late.is_good = Some(true);
+    late.focus = Some("cue-late".to_owned());
+    late.marks =
+        vec![marked("cue-late", &["LV", "Host HH"], "on-purpose"), marked("hum-buzz", &[], "fits")];
     let early = record(2, "heron", vec![]);
     store.remember(&late).unwrap();
     store.remember(&early).unwrap();
@@ -66,8 +77,6 @@ fn the_same_session_takes_the_place_of_the_first() {
     let found = nights(&store);
     assert_eq!(found.len(), 1, "one session");
     assert_eq!(found[0].record, again, "the later one");
-    assert!(store.holds(&again).unwrap());
-    assert!(!store.holds(&record(4, "heron", vec![])).unwrap(), "another date");
     // Two parts of one evening have two lengths.
     again.duration_s += 60.0;
     store.remember(&again).unwrap();
@@ -190,7 +199,41 @@ fn a_history_of_the_first_version_is_taken_over() {
     }
     let connection = rusqlite::Connection::open(&path).unwrap();
     let version: i64 = connection.query_row("PRAGMA user_version", [], |row| row.get(0)).unwrap();
-    assert_eq!(version, 2, "it is of this version now");
+    assert_eq!(version, 3, "it is of this version now");
+}
+
+#[test]
+fn a_history_of_the_second_version_is_read_and_takes_marks() {
+    let dir = tempfile::tempdir().unwrap();
+    let path = dir.path().join("history.sqlite");
+    // Written by the program as it was then, and never edited since.
+    fs::write(&path, include_bytes!("v2.sqlite")).unwrap();
+    let mut store = open(&path);
+    assert_eq!(store.kept_months().unwrap(), Some(1200));
+    let mut record = nights(&store).swap_remove(0).record;
+    assert_eq!((record.operator.as_deref(), record.focus.as_deref()), (Some("kestrel"), None));
+    assert!(record.marks.is_empty(), "nothing was marked then");
+    record.marks = vec![marked("cue-late", &["LV"], "does-not-fit")];
+    store.remember(&record).unwrap();
+    let found = nights(&open(&path));
+    assert_eq!((found.len(), &found[0].record), (3, &record), "in its place");
+}
+
+#[test]
+fn an_undated_session_keeps_the_day_on_which_it_was_first_stored() {
+    let dir = tempfile::tempdir().unwrap();
+    let path = dir.path().join("history.sqlite");
+    let mut store = open(&path);
+    let mut undated = record(1, "wren", vec![]);
+    undated.date = None;
+    store.remember(&undated).unwrap();
+    let connection = rusqlite::Connection::open(&path).unwrap();
+    connection.execute("UPDATE session SET stored_on = '2031-01-02'", []).unwrap();
+    undated.marks = vec![marked("cue-late", &["LV"], "fits")];
+    store.remember(&undated).unwrap();
+    let found = nights(&store);
+    assert_eq!((found.len(), found[0].day.as_str()), (1, "2031-01-02"));
+    assert_eq!(found[0].record, undated);
 }
 
 #[test]
