@@ -24,7 +24,7 @@ pub fn page(page: &Page<'_>) -> String {
             (head(&format!("Habits of {who}")))
             body {
                 (top(page, who))
-                main {
+                main.part {
                     @if page.operator.is_none() { (lead(page)) }
                     (habits(page.habits))
                     @if page.operator.is_some() && !page.recurring.is_empty() {
@@ -135,7 +135,7 @@ fn card(habit: &Habit) -> Markup {
                         (text::counted(habit.rate.n_chances as usize, "chance"))
                     }
                     p { "Together: " (together(&habit.rate)) "." }
-                    @if let Some(measure) = &habit.measure { p { (slope(measure)) "." } }
+                    @if let Some(measure) = &habit.measure { p { "Its number: " (slope(measure)) "." } }
                     @if !habit.breaks.is_empty() {
                         ul.changes {
                             @for (nth, one) in habit.breaks.iter().enumerate() {
