@@ -8,7 +8,7 @@ use indicatif::{ProgressBar, ProgressStyle};
 use super::args::{Format, Notes, Review, ReviewOptions};
 use super::{Outcome, excerpts, history, mark, output, place};
 use crate::audio::TrustHeader;
-use crate::coach::{Aims, NoteLimit, Options, coach};
+use crate::coach::{Aims, NoteLimit, Options, Past, coach};
 use crate::error::Error;
 use crate::history::{Store, identity};
 use crate::page;
@@ -128,11 +128,14 @@ pub(super) fn one(
         Notes::AtMost(n_notes) => NoteLimit::AtMost(n_notes),
         Notes::All => NoteLimit::All,
     };
-    let n_stored_sessions = memory.as_deref().map_or(Ok(0), |store| n_stored(store, &reading))?;
+    let past = memory
+        .as_deref()
+        .map_or_else(|| Ok(Past::default()), |store| past(store, &reading))
+        .map_err(|error| error.sentence())?;
     let out = out_folder(folder, options);
     let marks = mark::read(options.marks.as_deref(), &out).map_err(|error| error.sentence())?;
-    let aims = aims.clone().with_marks(marks);
-    let mut advice = coach(&reading, &aims, &Options { notes, n_stored_sessions });
+    let aims = aims.clone().with_marks(marks.after(&past.marks));
+    let mut advice = coach(&reading, &aims, &Options { notes, past });
     if !options.no_excerpts {
         let bar = bar("cutting passages", options.quiet);
         let written = excerpts::write(&session, &reading, trust, &mut advice, &out, &|share| {
@@ -173,12 +176,12 @@ pub(super) fn one(
     })
 }
 
-/// Sessions of the same operator that are stored, this one left out.
-fn n_stored(store: &Store, reading: &Reading) -> Result<usize, String> {
+/// What stored sessions say, this one left out.
+fn past(store: &Store, reading: &Reading) -> Result<Past, Error> {
     let session = &reading.session;
-    let Some(operator) = session.operator.as_deref() else { return Ok(0) };
-    let this = identity(&session.name, session.date.as_deref(), session.duration_s);
-    store.n_sessions_of(operator, &this).map_err(|error| error.sentence())
+    let date = session.date.as_deref();
+    let this = identity(&session.name, date, session.duration_s);
+    store.past(session.operator.as_deref(), date, &this)
 }
 
 /// What is believed of a header.

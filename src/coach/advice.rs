@@ -8,6 +8,7 @@ use serde::Serialize;
 use super::audition::Excerpt;
 use super::judge::{Judgement, Measured, Severity, Target};
 use super::marks::label;
+use super::past::Recurred;
 use super::rule::{Group, Page, Rule, Tier};
 use crate::reading::Reading;
 use crate::unit::Span;
@@ -76,6 +77,9 @@ pub struct Note {
     /// What to try, in the order to try it.
     #[serde(rename = "try")]
     pub advice: Vec<String>,
+    /// How often it was so in the last sessions, where they are known and it was.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub recurred: Option<Recurred>,
     /// Effects on the same channels that this explains.
     pub folds: Vec<Folded>,
     /// Whether this is a check and not a finding.
@@ -178,6 +182,9 @@ pub struct Focus {
     pub exercise: &'static str,
     /// How it will be noticed.
     pub noticed: String,
+    /// Whether it was the focus of the last session too: it stays until it was on target in two sessions running.
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    pub is_kept: bool,
 }
 
 /// Safety wording with what triggered it.

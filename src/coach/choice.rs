@@ -13,13 +13,15 @@ const PER_CHANNEL: usize = 2;
 /// More than this many at once are not taken in: working memory holds about four items (Cowan 2001, from memory).
 const MOST: usize = 5;
 
-/// Splits candidates into the chosen notes, best first, and the rest.
+/// Splits candidates into the chosen notes, best first, and the rest. What is being practised stands first.
 pub(super) fn choose(
     mut candidates: Vec<Note>,
     limit: NoteLimit,
     reading: &Reading,
+    practised: Option<&str>,
 ) -> (Vec<Note>, Vec<Note>) {
     sort(&mut candidates, reading);
+    candidates.sort_by_key(|note| practised != Some(note.rule.id));
     let NoteLimit::AtMost(n_wanted) = limit else { return (candidates, Vec::new()) };
     let n_wanted = n_wanted.min(MOST);
     let mut chosen: Vec<Note> = Vec::new();

@@ -2,6 +2,8 @@
 //!
 //! Takes and gives the text of a `marks.json`, never a path. A mark holds for the rule and the channels that it names.
 
+use std::collections::BTreeMap;
+
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -88,11 +90,14 @@ pub struct Mark {
 pub struct Marks {
     schema: String,
     marks: Vec<Mark>,
+    /// Marks of earlier sessions by rule: how many fitted or were meant so, of how many.
+    #[serde(skip)]
+    earlier: BTreeMap<String, (usize, usize)>,
 }
 
 impl Default for Marks {
     fn default() -> Self {
-        Self { schema: SCHEMA.to_owned(), marks: Vec::new() }
+        Self { schema: SCHEMA.to_owned(), marks: Vec::new(), earlier: BTreeMap::new() }
     }
 }
 
@@ -135,6 +140,11 @@ impl Marks {
             Some(mark) => Err(MarksError::UnknownRule { rule: mark.rule.clone() }),
             None => Ok(marks),
         }
+    }
+
+    /// The same with the count of marks of earlier sessions.
+    pub fn after(self, earlier: &BTreeMap<String, (usize, usize)>) -> Self {
+        Self { earlier: earlier.clone(), ..self }
     }
 
     /// The text of the file, with a line break at its end.
@@ -193,12 +203,14 @@ impl Marks {
         let count = |verdict: Verdict| {
             self.marks.iter().filter(|mark| mark.rule == rule && mark.mark == verdict).count()
         };
-        let n_right = Verdict::ALL
-            .into_iter()
-            .filter(|one| *one != Verdict::DoesNotFit)
-            .map(count)
-            .sum::<usize>();
-        let n_all = n_right + count(Verdict::DoesNotFit);
+        let (right_before, all_before) = self.earlier.get(rule).copied().unwrap_or_default();
+        let n_right = right_before
+            + Verdict::ALL
+                .into_iter()
+                .filter(|one| *one != Verdict::DoesNotFit)
+                .map(count)
+                .sum::<usize>();
+        let n_all = n_right + count(Verdict::DoesNotFit) + (all_before - right_before);
         n_all < ENOUGH || (PRIOR.0 + n_right as f64) / (PRIOR.1 + n_all as f64) >= FIT_SHARE
     }
 }

@@ -12,6 +12,7 @@ mod fold;
 mod judge;
 mod marks;
 mod note;
+mod past;
 mod pick;
 mod reserved;
 mod review;
@@ -32,6 +33,7 @@ pub use audition::{Audition, Change, Excerpt, audition};
 pub use chance::Chances;
 pub use judge::{Judgement, Measured, Outcome, Severity, Target};
 pub use marks::{Mark, Marks, MarksError, Verdict, called};
+pub use past::{Past, PastNight, Recurred, Seen};
 pub use reserved::{RESERVED, Reserved};
 pub use review::{NoteLimit, Options, coach, is_starter, rule};
 pub use rule::{

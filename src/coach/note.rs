@@ -4,6 +4,7 @@
 
 use super::advice::{Folded, Held, Note};
 use super::judge::{Judgement, Severity};
+use super::past::{Past, Recurred};
 use super::rule::{Page, Rule};
 use super::wording;
 use crate::reading::Reading;
@@ -19,6 +20,7 @@ pub(super) fn note(
     page: Page,
     held: Option<Held>,
     reading: &Reading,
+    past: &Past,
 ) -> Option<Note> {
     let findings = worst_first(findings);
     let worst = *findings.first()?;
@@ -32,6 +34,8 @@ pub(super) fn note(
         }
     }
     let evidence = findings.iter().flat_map(|finding| finding.evidence.iter().copied());
+    let recurred = past.recurred(&findings, page, reading);
+    let exposure = exposure(&findings, reading);
     Some(Note {
         rule,
         title: rule.title,
@@ -49,11 +53,13 @@ pub(super) fn note(
         excerpts: Vec::new(),
         why: rule.why,
         advice: wording::advice(rule, &findings),
+        recurred,
         folds,
         is_check: worst.is_check,
         held,
         is_whole: worst.observation.subject.is_some() && worst.observation.role == Role::Unknown,
-        weight: weight(rule, severity, confidence, exposure(&findings, reading)),
+        weight: weight(rule, severity, confidence, exposure)
+            * recurred.map_or(1.0, Recurred::weight),
     })
 }
 
@@ -89,7 +95,7 @@ fn worst_first<'a>(findings: &[&'a Judgement]) -> Vec<&'a Judgement> {
 
 /// What a note is worth to the trainee: effect x severity x exposure x confidence / root of ease (common practice).
 ///
-/// Recurrence over stored sessions is a further factor, 1 without them.
+/// Recurrence over stored sessions is a further factor.
 fn weight(rule: &Rule, severity: Severity, confidence: f64, exposure: f64) -> f64 {
     let severity = match severity {
         Severity::Amber => 1.0,
@@ -151,7 +157,8 @@ mod tests {
             })
             .collect();
         let findings: Vec<&Judgement> = findings.iter().collect();
-        note(&findings, Vec::new(), Page::Trainee, None, &reading).expect("it is a finding")
+        note(&findings, Vec::new(), Page::Trainee, None, &reading, &Past::default())
+            .expect("it is a finding")
     }
 
     fn first_target(rule: &Rule) -> Option<crate::coach::Target> {

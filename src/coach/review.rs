@@ -6,6 +6,7 @@ use super::advice::{Advice, Focus, Folded, Held, Hidden, NotJudged, Note, Safety
 use super::aims::Aims;
 use super::judge::{Judgement, judge};
 use super::marks::Verdict;
+use super::past::Past;
 use super::rule::{Page, RawWording, Rule, Tier};
 use super::rules::RULES;
 use super::{chance, choice, fold, note, silence, strength, wording};
@@ -44,17 +45,17 @@ pub enum NoteLimit {
 }
 
 /// What the caller decides.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Options {
     /// How many notes.
     pub notes: NoteLimit,
-    /// Sessions stored for this operator's label.
-    pub n_stored_sessions: usize,
+    /// What stored sessions say; empty without a history.
+    pub past: Past,
 }
 
 impl Default for Options {
     fn default() -> Self {
-        Self { notes: NoteLimit::AtMost(3), n_stored_sessions: 0 }
+        Self { notes: NoteLimit::AtMost(3), past: Past::default() }
     }
 }
 
@@ -65,23 +66,27 @@ pub fn rule(id: &str) -> Option<&'static Rule> {
 
 /// Looks at a reading and says what helps.
 pub fn coach(reading: &Reading, aims: &Aims, options: &Options) -> Advice {
+    let past = &options.past;
     let (judgements, mut not_judged) = judge_all(reading, aims);
-    let trainee = Reader::new(&judgements, |judgement| {
+    let trainee = Reader::new(&judgements, past, |judgement| {
         is_sure(judgement) && (page(judgement) == Page::Trainee || is_safety(judgement))
     });
-    let lead =
-        Reader::new(&judgements, |judgement| is_sure(judgement) && page(judgement) == Page::Lead);
-    let mentor = Reader::new(&judgements, is_sure);
+    let lead = Reader::new(&judgements, past, |judgement| {
+        is_sure(judgement) && page(judgement) == Page::Lead
+    });
+    let mentor = Reader::new(&judgements, past, is_sure);
 
     let is_in_reach = |judgement: &Judgement| {
         reading.session.operator.is_none()
-            || options.n_stored_sessions >= STARTER_SESSIONS
+            || past.n_sessions >= STARTER_SESSIONS
             || is_starter(judgement.rule.id)
     };
     let candidates = trainee.notes(reading, None, |judgement| {
         page(judgement) == Page::Trainee && is_sure(judgement) && is_in_reach(judgement)
     });
-    let (notes, _) = choice::choose(candidates, options.notes, reading);
+    let practised = practised(&judgements, past);
+    let (notes, _) =
+        choice::choose(candidates, options.notes, reading, practised.map(|rule| rule.id));
     let is_chosen = |judgement: &Judgement| {
         notes.iter().any(|note| note.rule.id == judgement.rule.id)
             && page(judgement) == Page::Trainee
@@ -102,8 +107,10 @@ pub fn coach(reading: &Reading, aims: &Aims, options: &Options) -> Advice {
     not_judged.extend(silence::reserved());
     Advice {
         safety_lines: safety_lines(&judgements),
-        strengths: strength::strongest(&judgements, reading).into_iter().collect(),
-        focus: notes.first().map(focus),
+        strengths: strength::strongest(&judgements, reading, past).into_iter().collect(),
+        focus: practised
+            .and_then(|rule| kept(rule, &judgements))
+            .or_else(|| notes.first().map(focus)),
         notes,
         mentor: mentor_notes,
         lead: lead_notes,
@@ -178,12 +185,17 @@ fn why_held(judgement: &Judgement, is_in_reach: bool) -> Held {
 /// What one reader sees, effects folded into the causes that this reader sees.
 struct Reader<'a> {
     judgements: &'a [Judgement],
+    past: &'a Past,
     causes: Vec<Option<usize>>,
 }
 
 impl<'a> Reader<'a> {
-    fn new(judgements: &'a [Judgement], is_seen: impl Fn(&Judgement) -> bool) -> Self {
-        Self { judgements, causes: fold::causes(judgements, is_seen) }
+    fn new(
+        judgements: &'a [Judgement],
+        past: &'a Past,
+        is_seen: impl Fn(&Judgement) -> bool,
+    ) -> Self {
+        Self { judgements, past, causes: fold::causes(judgements, is_seen) }
     }
 
     /// Notes over the findings that pass, one a rule, effects left out.
@@ -211,7 +223,8 @@ impl<'a> Reader<'a> {
                 let findings: Vec<&Judgement> =
                     members.iter().map(|idx| &self.judgements[*idx]).collect();
                 let page = page(findings.first()?);
-                note::note(&findings, self.effects(&members, rule, reading), page, held, reading)
+                let folds = self.effects(&members, rule, reading);
+                note::note(&findings, folds, page, held, reading, self.past)
             })
             .collect()
     }
@@ -290,5 +303,32 @@ fn focus(note: &Note) -> Focus {
         rule: note.rule.id,
         exercise: note.rule.exercise,
         noticed: format!("{number} at {}", wording::target_text(&note.target)),
+        is_kept: false,
     }
+}
+
+/// What is being practised: the focus of the last session, until it was on target in two sessions running. What was not judged tonight, or
+/// was marked as wanted, not so or a matter of others, is let go.
+fn practised(judgements: &[Judgement], past: &Past) -> Option<&'static Rule> {
+    let (id, was_met) = past.focus()?;
+    let rule = rule(id)?;
+    let own = || judgements.iter().filter(|judgement| judgement.rule.id == id);
+    let is_let_go =
+        own().any(|judgement| judgement.is_hidden() || judgement.mark == Some(Verdict::DoesNotFit));
+    let is_judged = own().any(|judgement| judgement.chances.n_chances > 0);
+    let is_off = own().any(is_sure);
+    (!is_let_go && is_judged && (is_off || !was_met)).then_some(rule)
+}
+
+/// The focus of the last session as tonight's: its worst judgement says how it will be noticed.
+fn kept(rule: &'static Rule, judgements: &[Judgement]) -> Option<Focus> {
+    let own = judgements.iter().filter(|one| one.rule.id == rule.id && one.target.is_some());
+    let worst = own.min_by(|a, b| a.margin.total_cmp(&b.margin))?;
+    let number = worst.measured.first().map_or("", |measured| measured.name);
+    Some(Focus {
+        rule: rule.id,
+        exercise: rule.exercise,
+        noticed: format!("{number} at {}", wording::target_text(&worst.target?)),
+        is_kept: true,
+    })
 }

@@ -1,9 +1,11 @@
 //! What worked well: one rule that was met everywhere with room to spare.
 //!
-//! Operating habits come first, for they are what an operator does; then the rule with the greatest effect.
+//! What the same operator had off target before comes first; then operating habits, for they are what an operator does; then the rule
+//! with the greatest effect.
 
 use super::advice::Strength;
 use super::judge::{Judgement, Outcome};
+use super::past::Past;
 use super::rule::{Group, Rule};
 use super::rules::RULES;
 use super::wording;
@@ -15,19 +17,32 @@ const ROOM: f64 = 0.5;
 const MIN_EFFECT: u8 = 3;
 
 /// The strength to name, if there is one.
-pub(super) fn strongest(judgements: &[Judgement], reading: &Reading) -> Option<Strength> {
+pub(super) fn strongest(
+    judgements: &[Judgement],
+    reading: &Reading,
+    past: &Past,
+) -> Option<Strength> {
     let mut praised: Vec<(&'static Rule, Strength)> = RULES
         .iter()
-        .filter_map(|rule| Some((*rule, strength(rule, judgements, reading)?)))
+        .filter_map(|rule| Some((*rule, strength(rule, judgements, reading, past)?)))
         .collect();
     // The sort keeps register order among equals.
-    praised.sort_by_key(|(rule, _)| (rule.group != Group::Habits, std::cmp::Reverse(rule.effect)));
+    praised.sort_by_key(|(rule, _)| {
+        let is_new = past.of_rule(rule.id).0 > 0;
+        (!is_new, rule.group != Group::Habits, std::cmp::Reverse(rule.effect))
+    });
     praised.into_iter().next().map(|(_, strength)| strength)
 }
 
-fn strength(rule: &'static Rule, judgements: &[Judgement], reading: &Reading) -> Option<Strength> {
+fn strength(
+    rule: &'static Rule,
+    judgements: &[Judgement],
+    reading: &Reading,
+    past: &Past,
+) -> Option<Strength> {
     let praise = rule.praise?;
-    if rule.effect < MIN_EFFECT && rule.group != Group::Habits {
+    let (n_before, n_sessions) = past.of_rule(rule.id);
+    if rule.effect < MIN_EFFECT && rule.group != Group::Habits && n_before == 0 {
         return None;
     }
     let all: Vec<&Judgement> =
@@ -54,5 +69,10 @@ fn strength(rule: &'static Rule, judgements: &[Judgement], reading: &Reading) ->
     );
     let value = met[0].measured.first().map_or_else(String::new, wording::amount);
     let sentence = praise.replace("{n}", &n.to_string()).replace("{value}", &value);
-    Some(Strength { rule: rule.id, sentence: format!("{when}. {sentence}"), evidence })
+    let before = match (n_before, n_sessions) {
+        (0, _) => String::new(),
+        (_, 1) => " It was off target in the session before.".to_owned(),
+        _ => format!(" It was off target in {n_before} of the {n_sessions} sessions before."),
+    };
+    Some(Strength { rule: rule.id, sentence: format!("{when}. {sentence}{before}"), evidence })
 }

@@ -6,6 +6,7 @@
 mod change;
 mod good;
 mod habit;
+mod past;
 mod read;
 mod record;
 mod recur;
@@ -16,6 +17,7 @@ mod weeks;
 pub use change::Change;
 pub use good::{GoodNight, Learnt, MIN_NIGHTS, OwnWindow, learn};
 pub use habit::{Break, Dot, Habit, Measure, Selection, habits};
+pub use past::past;
 pub use read::{Night, Summary};
 pub use record::{Marked, Note, Observation, Record, identity};
 pub use recur::{Recurring, recurring, topic};

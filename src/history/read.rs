@@ -58,13 +58,24 @@ impl Store {
         mut each: impl FnMut(Night) -> Result<(), E>,
     ) -> Result<(), E> {
         let failed = |error: rusqlite::Error| E::from(broken(&self.path, &error));
-        for id in ids(&self.connection, operator, n_last).map_err(failed)? {
+        for id in ids(&self.connection, operator, None, n_last).map_err(failed)? {
             // A session that went since the list was made is left out.
             if let Some(night) = night(&self.connection, id).map_err(failed)? {
                 each(night)?;
             }
         }
         Ok(())
+    }
+
+    /// The same up to a date, oldest first.
+    pub(super) fn nights_until(
+        &self,
+        operator: Option<&str>,
+        date: Option<&str>,
+        n_last: usize,
+    ) -> rusqlite::Result<Vec<Night>> {
+        let ids = ids(&self.connection, operator, date, n_last)?;
+        ids.into_iter().filter_map(|id| night(&self.connection, id).transpose()).collect()
     }
 
     /// What to say of a label without sessions. It names no other label: they are nobody else's business.
@@ -90,14 +101,16 @@ impl Store {
 fn ids(
     connection: &Connection,
     operator: Option<&str>,
+    until: Option<&str>,
     n_last: usize,
 ) -> rusqlite::Result<Vec<i64>> {
     let mut query = connection.prepare(
-        "SELECT id FROM session WHERE ?1 IS NULL OR operator = ?1
-         ORDER BY COALESCE(date, stored_on) DESC, id DESC LIMIT ?2",
+        "SELECT id FROM session
+         WHERE (?1 IS NULL OR operator = ?1) AND (?2 IS NULL OR COALESCE(date, stored_on) <= ?2)
+         ORDER BY COALESCE(date, stored_on) DESC, id DESC LIMIT ?3",
     )?;
     let n_last = i64::try_from(n_last).unwrap_or(i64::MAX);
-    let found = query.query_map(params![operator, n_last], |row| row.get(0))?;
+    let found = query.query_map(params![operator, until, n_last], |row| row.get(0))?;
     let mut ids = found.collect::<rusqlite::Result<Vec<i64>>>()?;
     ids.reverse();
     Ok(ids)

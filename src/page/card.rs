@@ -18,6 +18,7 @@ pub(super) fn operator(at: usize, note: &Note, reading: &Reading) -> Markup {
                 div.words {
                     h3 id={ "note-" (at) } { span.number { (at) } (note.title) }
                     p.heard { (text::plain(&note.sentence)) }
+                    @if let Some(recurred) = note.recurred { p.before { b { "Before. " } "This is " (recurred.words()) "." } }
                     p { b { "Why it matters. " } (note.why) }
                     @if let Some(step) = note.advice.first() { p.step { b { "Try first. " } (text::plain(step)) } }
                     p.sure { "How sure: " (note.sure) }
@@ -77,6 +78,7 @@ pub(super) fn mentor(note: &Note, reading: &Reading, marks: &Marks, place: &str)
                     @for measured in note.measured.iter().take(MOST_PLACES) { (phrase::measured(reading, measured)) "; " }
                     "target " (phrase::target(&note.target))
                 }
+                @if let Some(recurred) = note.recurred { dt { "Before" } dd { (recurred.words()) } }
                 dt { "Why" } dd { (note.why) }
                 dt { "Try" } dd { ol { @for step in &note.advice { li { (text::plain(step)) } } } }
                 dt { "Could also be" } dd { (rule.other_causes) }

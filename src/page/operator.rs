@@ -26,6 +26,7 @@ pub(super) fn part(page: &Page<'_>) -> Markup {
                 h2 { "Focus for next time" }
                 p { (focus.exercise) }
                 p.noticed { "Noticed by: " (text::plain(&focus.noticed).trim_end_matches('.')) "." }
+                @if focus.is_kept { p.noticed { (phrase::KEPT) } }
             }
         }
         @if let Some(strip) = picture::evening(reading, &advice.notes) {

@@ -45,7 +45,8 @@ impl Display for Body<'_> {
             self.note(f, at + 1, note)?;
         }
         let focus = advice.focus.iter().map(|focus| {
-            format!("{} Noticed by: {}.", focus.exercise, focus.noticed.trim_end_matches('.'))
+            let kept = if focus.is_kept { format!(" {}", phrase::KEPT) } else { String::new() };
+            format!("{} Noticed by: {}.{kept}", focus.exercise, focus.noticed.trim_end_matches('.'))
         });
         list(f, "Focus for next time", focus)?;
         let sentences = |notes: &[Note]| -> Vec<String> {
@@ -91,6 +92,9 @@ impl Body<'_> {
         for excerpt in &note.excerpts {
             let what = text::markdown(&phrase::excerpt(excerpt));
             writeln!(f, "- Hear it: [{what}]({})", excerpt.file)?;
+        }
+        if let Some(recurred) = note.recurred {
+            writeln!(f, "- Before: {}", recurred.words())?;
         }
         writeln!(f, "- Why: {}", note.why)?;
         for advice in &note.advice {

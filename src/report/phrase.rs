@@ -19,6 +19,10 @@ const MOST_NAMED: usize = 6;
 /// The most segments that are listed one by one.
 const MOST_SEGMENTS: usize = 8;
 
+/// What is said of a focus that stays.
+pub const KEPT: &str =
+    "It was the focus before, and stays it until it was on target in two sessions running.";
+
 /// Shape and word for a finding.
 pub const fn severity(severity: Severity) -> &'static str {
     match severity {

@@ -149,6 +149,9 @@ fn rows(reading: &Reading, note: &Note) -> Vec<(&'static str, String)> {
     if !note.excerpts.is_empty() {
         rows.push(("listen", phrase::excerpts(&note.excerpts)));
     }
+    if let Some(recurred) = note.recurred {
+        rows.push(("before", recurred.words()));
+    }
     rows.push(("why", note.why.to_owned()));
     if let Some(first) = note.advice.first() {
         rows.push(("try first", text::plain(first)));
@@ -163,6 +166,9 @@ fn focus(out: &mut String, look: Look, advice: &Advice) {
     out.push_str(&text::paragraph(" > ", focus.exercise, look.width()));
     let noticed = format!("Noticed by: {}.", text::plain(&focus.noticed).trim_end_matches('.'));
     out.push_str(&text::paragraph("   ", &noticed, look.width()));
+    if focus.is_kept {
+        out.push_str(&text::paragraph("   ", phrase::KEPT, look.width()));
+    }
 }
 
 /// Findings beside the notes: those for the lead always, those for the mentor where all is asked for.

@@ -1,6 +1,6 @@
 //! Tests of the choice of notes, the strength, the focus and the pages.
 
-use deskside::coach::{Advice, Aims, Held, NoteLimit, Options, coach};
+use deskside::coach::{Advice, Aims, Held, NoteLimit, Options, Past, coach};
 use deskside::reading::{Events, Reading};
 use deskside::session::{Role, Tap};
 use deskside::unit::{Fact, Span};
@@ -140,7 +140,8 @@ fn a_new_operator_starts_with_the_starter_set() {
     let held =
         advice.mentor.iter().find(|note| note.rule.id == "pop-blasts").expect("the mentor has it");
     assert_eq!(held.held, Some(Held::NotStarter), "and why");
-    let options = Options { notes: NoteLimit::All, n_stored_sessions: 6 };
+    let past = Past { n_sessions: 6, ..Past::default() };
+    let options = Options { notes: NoteLimit::All, past };
     let later = coach(&reading, &Aims::default(), &options);
     assert!(rules(&later.notes).contains(&"pop-blasts"), "after six sessions all rules count");
 }

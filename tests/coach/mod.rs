@@ -7,6 +7,7 @@ mod json;
 mod judging;
 mod marks;
 mod mix;
+mod past;
 mod register;
 mod spill;
 mod texts;

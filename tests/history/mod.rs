@@ -4,6 +4,7 @@ mod good;
 mod habit;
 mod kill;
 mod page;
+mod past;
 mod program;
 mod record;
 mod store;
