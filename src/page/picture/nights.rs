@@ -66,11 +66,8 @@ fn at(across: Across, idx: usize) -> String {
 /// Shares at the left, dates below.
 fn grid(dots: &[Dot], across: Across) -> Markup {
     let last = dots.len() - 1;
-    let named = match last {
-        0 => vec![(0, "middle")],
-        1..=4 => vec![(0, "start"), (last, "end")],
-        _ => vec![(0, "start"), (last / 2, "middle"), (last, "end")],
-    };
+    // A third date would run into these on a phone.
+    let named = if last == 0 { vec![(0, "start")] } else { vec![(0, "start"), (last, "end")] };
     html! {
         @for share in [0.0, 0.5, 1.0] {
             line.grid x1=(percent(LEFT)) x2=(percent(RIGHT)) y1=(share_y(share)) y2=(share_y(share)) {}
