@@ -28,6 +28,8 @@ pub mod trend;
 
 pub mod history;
 
+pub mod comparison;
+
 pub mod report;
 
 pub mod page;

@@ -6,6 +6,7 @@ use std::path::PathBuf;
 
 use clap::{Args as ClapArgs, Parser, Subcommand, ValueEnum};
 
+use crate::coach::Wanted;
 use crate::session::Role;
 
 /// Reads the per-channel recordings of a rehearsal and gives a few coaching notes.
@@ -29,6 +30,10 @@ pub(super) enum Command {
     Demo(Demo),
     /// Say of a note in a review that it fits, does not fit, was on purpose, or is not ours
     Mark(Mark),
+    /// Write the mentor's feedback sheet from a review and its marks; the lead's page; a card for the next line check
+    Sheet(Sheet),
+    /// Tell what changed between two reviews: findings gone, new and still there, numbers that moved
+    Compare(Compare),
     /// Tell what a rule measures, its target and source, why, what to try, when it stays silent
     Explain(Explain),
     /// Show the targets in force, check a team's own file, or learn one from good nights
@@ -209,6 +214,80 @@ pub(super) enum Said {
     NotOurs,
 }
 
+/// `deskside sheet`
+#[derive(Debug, ClapArgs)]
+pub(super) struct Sheet {
+    /// A review: its folder, or its review.json
+    #[arg(value_name = "REVIEW")]
+    pub(super) review: PathBuf,
+    /// What was said of its notes; comments on those that fit stand on the sheet [default: marks.json beside the review, if it is there]
+    #[arg(long, value_name = "FILE")]
+    pub(super) marks: Option<PathBuf>,
+    /// A note to put on it, from any part of the review; several times for several [default: the operator's notes, less those marked as not fitting, on purpose or not ours]
+    #[arg(long = "note", value_name = "RULE[@CHANNEL]", value_parser = parse_wanted)]
+    pub(super) notes: Vec<Wanted>,
+    /// The mentor's own words; without them a page has lines to write on
+    #[arg(long, value_name = "TEXT", conflicts_with = "words_file")]
+    pub(super) words: Option<String>,
+    /// The same from a text file, paragraphs parted by empty lines
+    #[arg(long, value_name = "FILE")]
+    pub(super) words_file: Option<PathBuf>,
+    /// Write the lead's page instead: hall, gear, repairs, levels, the recording
+    #[arg(long, conflicts_with_all = ["line_check", "notes", "words", "words_file", "marks"])]
+    pub(super) lead: bool,
+    /// Write a card for the next line check instead: gain, high-pass, pad, input by input
+    #[arg(long, conflicts_with_all = ["notes", "words", "words_file", "marks", "audio"])]
+    pub(super) line_check: bool,
+    /// How to write it [default: by the ending of the file, else Markdown]
+    #[arg(long, value_enum)]
+    pub(super) format: Option<SheetFormat>,
+    /// Where to write it (never over an existing file) [default: standard output]
+    #[arg(short, long, value_name = "FILE")]
+    pub(super) out: Option<PathBuf>,
+    /// Take the passages of its notes along, in a folder `excerpts` beside the file; voices are personal data
+    #[arg(long, requires = "out", conflicts_with = "lead")]
+    pub(super) audio: bool,
+}
+
+/// How a sheet is written.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(super) enum SheetFormat {
+    /// Markdown for a message, a wiki or an editor
+    Markdown,
+    /// A page for screen and paper
+    Html,
+}
+
+/// `deskside compare`
+#[derive(Debug, ClapArgs)]
+pub(super) struct Compare {
+    /// The earlier review: its folder, or its review.json
+    #[arg(value_name = "OLD")]
+    pub(super) old: PathBuf,
+    /// The later review
+    #[arg(value_name = "NEW")]
+    pub(super) new: PathBuf,
+    /// Write it as a page as well (never over an existing file)
+    #[arg(long, value_name = "FILE")]
+    pub(super) page: Option<PathBuf>,
+    /// How to print it
+    #[arg(long, value_enum, default_value_t)]
+    pub(super) format: CompareFormat,
+    /// Print without colour (the variable `NO_COLOR` does the same)
+    #[arg(long)]
+    pub(super) no_color: bool,
+}
+
+/// How a comparison is printed.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, ValueEnum)]
+pub(super) enum CompareFormat {
+    /// Tables for the terminal
+    #[default]
+    Table,
+    /// JSON
+    Json,
+}
+
 /// `deskside explain`
 #[derive(Debug, ClapArgs)]
 pub(super) struct Explain {
@@ -381,6 +460,17 @@ fn parse_months(text: &str) -> Result<Months, String> {
             _ => Err("a number from 1 to 1200, or `all`".to_owned()),
         },
     }
+}
+
+fn parse_wanted(text: &str) -> Result<Wanted, String> {
+    let (rule, channel) = match text.split_once('@') {
+        Some((rule, channel)) => (rule, Some(channel.trim().to_owned())),
+        None => (text, None),
+    };
+    if rule.is_empty() || channel.as_ref().is_some_and(String::is_empty) {
+        return Err("a rule, or a rule and a channel: `gain-too-low@LV`".to_owned());
+    }
+    Ok(Wanted { rule: rule.to_owned(), channel })
 }
 
 fn parse_role(text: &str) -> Result<Role, String> {

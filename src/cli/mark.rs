@@ -89,7 +89,7 @@ fn parse(path: &Path) -> Result<Marks, Error> {
 }
 
 /// The `review.json` that is meant: the file itself, or the one in a folder.
-fn review_path(named: &Path) -> PathBuf {
+pub(super) fn review_path(named: &Path) -> PathBuf {
     if named.is_dir() { named.join(REVIEW_NAME) } else { named.to_owned() }
 }
 

@@ -4,6 +4,7 @@
 
 mod args;
 mod channels;
+mod compare;
 mod demo;
 mod excerpts;
 mod explain;
@@ -13,6 +14,7 @@ mod mark;
 mod output;
 mod place;
 mod review;
+mod sheet;
 mod targets;
 
 use std::process::ExitCode;
@@ -31,6 +33,8 @@ pub fn main() -> ExitCode {
         Command::Channels(arguments) => channels::run(&arguments),
         Command::Demo(arguments) => demo::run(&arguments),
         Command::Mark(arguments) => mark::run(&arguments),
+        Command::Sheet(arguments) => sheet::run(&arguments),
+        Command::Compare(arguments) => compare::run(&arguments),
         Command::Explain(arguments) => explain::run(&arguments),
         Command::Targets(arguments) => targets::run(&arguments),
         Command::Habits(arguments) => habits::run(&arguments),

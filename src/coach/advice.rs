@@ -3,7 +3,7 @@
 //! Plain data for the pages and for JSON. Holds no score and no rank of a person.
 
 use schemars::JsonSchema;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use super::audition::Excerpt;
 use super::judge::{Judgement, Measured, Severity, Target};
@@ -122,7 +122,7 @@ pub struct Hidden {
 }
 
 /// Why a finding stays with the mentor.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum Held {
     /// The rule is for the mentor, or the recording allows no more than a check.

@@ -4,7 +4,7 @@
 //! not suggest.
 
 use schemars::JsonSchema;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use super::advice::Note;
 use super::rule::Group;
@@ -51,7 +51,7 @@ pub struct Audition {
 }
 
 /// A passage of the main mix in a file.
-#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Excerpt {
     /// Name of the file, below the folder of the review.
     pub file: String,

@@ -3,7 +3,7 @@
 //! A bound or a range counts only when all of it lies beyond a border. Never decides who sees the outcome.
 
 use schemars::JsonSchema;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use super::aims::Aims;
 use super::chance::{self, Chances};
@@ -12,7 +12,7 @@ use super::rule::{Combine, Ends, Limb, Observation, RawWording, Rule, Tier, Wind
 use crate::unit::{Fact, Span, Unit, Unmeasured};
 
 /// What a number says against its target.
-#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum Outcome {
     /// Within the target.
@@ -26,7 +26,9 @@ pub enum Outcome {
 }
 
 /// How far a finding is off target; pages say 'near' and 'outside'.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, JsonSchema)]
+#[derive(
+    Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, JsonSchema,
+)]
 #[serde(rename_all = "kebab-case")]
 pub enum Severity {
     /// Near the target.

@@ -7,6 +7,7 @@ use std::collections::BTreeMap;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use super::advice::Note;
 use super::reserved::RESERVED;
 use super::rule::Tier;
 use super::rules::RULES;
@@ -176,8 +177,18 @@ impl Marks {
         self.marks.iter().find(|mark| mark.rule == rule && same(&mark.channels, channels))
     }
 
-    /// What was said of a rule on some channels: a mark holds where it names all of them. The last one counts.
+    /// What was said of a note of a reading.
+    pub fn on(&self, note: &Note, reading: &Reading) -> Option<&Mark> {
+        self.holding(note.rule.id, &note.channels, reading)
+    }
+
+    /// What was said of a rule on some channels.
     pub(super) fn verdict(&self, rule: &str, ids: &[String], reading: &Reading) -> Option<Verdict> {
+        self.holding(rule, ids, reading).map(|mark| mark.mark)
+    }
+
+    /// The mark of a rule on some channels: one holds where it names all of them. The last one counts.
+    fn holding(&self, rule: &str, ids: &[String], reading: &Reading) -> Option<&Mark> {
         let is_named = |mark: &Mark, id: &String| {
             let name = reading.channel(id).map(|channel| label(channel, reading));
             mark.channels
@@ -189,7 +200,7 @@ impl Marks {
                 && mark.channels.is_empty() == ids.is_empty()
                 && ids.iter().all(|id| is_named(mark, id))
         };
-        self.marks.iter().rev().find(holds).map(|mark| mark.mark)
+        self.marks.iter().rev().find(holds)
     }
 
     /// The tier of a rule as marks see it: one down where too many of its notes did not fit.

@@ -18,8 +18,10 @@ mod reserved;
 mod review;
 mod rule;
 mod rules;
+mod sheet;
 mod silence;
 mod spill;
+mod stored;
 mod strength;
 mod windows;
 mod wording;
@@ -41,5 +43,7 @@ pub use rule::{
     Window,
 };
 pub use rules::RULES;
+pub use sheet::{LineCard, Prepared, Sheet, SheetError, Step, Strip, Wanted, line_card};
+pub use stored::{Judged, Stored};
 pub use windows::{BANDS, window};
 pub use wording::sure;

@@ -6,7 +6,7 @@
 use std::collections::BTreeMap;
 
 use schemars::JsonSchema;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use super::judge::Judgement;
 use super::rule::Page;
@@ -56,7 +56,7 @@ pub struct Seen {
 }
 
 /// How often something was so, tonight included.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct Recurred {
     /// Sessions in which it was so.
     pub n_hits: usize,

@@ -5,7 +5,7 @@
 use std::borrow::Cow;
 
 use schemars::JsonSchema;
-use serde::{Serialize, Serializer};
+use serde::{Deserialize, Serialize, Serializer};
 
 use super::chance::Chances;
 use crate::reading::{Channel, Reading};
@@ -308,7 +308,9 @@ impl Group {
 }
 
 /// How far a rule is to be trusted.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, JsonSchema)]
+#[derive(
+    Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, JsonSchema,
+)]
 pub enum Tier {
     /// The trainee may see it from confidence 0.7.
     A,
@@ -338,7 +340,7 @@ impl Tier {
 }
 
 /// Whose page a finding goes to.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum Page {
     /// The operator in training.

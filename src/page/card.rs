@@ -12,6 +12,16 @@ const MOST_PLACES: usize = 4;
 
 /// The operator's card: what is heard, why it matters, the first step, how sure, and what to listen to.
 pub(super) fn operator(at: usize, note: &Note, reading: &Reading) -> Markup {
+    commented(at, note, None, reading)
+}
+
+/// The same with the mentor's comment.
+pub(super) fn commented(
+    at: usize,
+    note: &Note,
+    comment: Option<&str>,
+    reading: &Reading,
+) -> Markup {
     html! {
         li.card {
             article aria-labelledby={ "note-" (at) } {
@@ -21,6 +31,7 @@ pub(super) fn operator(at: usize, note: &Note, reading: &Reading) -> Markup {
                     @if let Some(recurred) = note.recurred { p.before { b { "Before. " } "This is " (recurred.words()) "." } }
                     p { b { "Why it matters. " } (note.why) }
                     @if let Some(step) = note.advice.first() { p.step { b { "Try first. " } (text::plain(step)) } }
+                    @if let Some(comment) = comment { p.comment-said { b { "From the mentor. " } (text::plain(comment)) } }
                     p.sure { "How sure: " (note.sure) }
                 }
                 (drawing(note, reading))

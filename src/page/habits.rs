@@ -5,8 +5,8 @@
 
 use maud::{DOCTYPE, Markup, html};
 
-use super::head;
 use super::picture::{MOST_NIGHTS, nights};
+use super::{finished, head};
 use crate::coach;
 use crate::history::{Habit, Recurring};
 use crate::report::habits::{Page, amount, because, letter, lowered, slope, title, together};
@@ -39,8 +39,7 @@ pub fn page(page: &Page<'_>) -> String {
             }
         }
     };
-    // Names stand in many places: what acts on a screen is taken out of all of them at once.
-    document.into_string().lines().map(text::plain).collect::<Vec<String>>().join("\n")
+    finished(&document)
 }
 
 fn top(page: &Page<'_>, who: &str) -> Markup {

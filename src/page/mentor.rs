@@ -50,6 +50,15 @@ pub(super) fn part(page: &Page<'_>) -> Markup {
             }
             p.tools { button type="button" #save { "Save marks" } " " span #saved role="status" {} }
         }
+        section.save {
+            h3 { "Feedback sheet" }
+            p {
+                "The operator's notes without those that are marked as not fitting, on purpose or not ours, with comments on those that fit, "
+                "as Markdown. " code { "deskside sheet" } " does the same, takes other findings as well, and writes a page for paper."
+            }
+            label.own-words { "In own words" textarea #words rows="4" maxlength="4000" {} }
+            p.tools { button type="button" #save-sheet { "Save sheet" } " " span #sheet-saved role="status" {} }
+        }
     }
 }
 

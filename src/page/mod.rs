@@ -1,16 +1,22 @@
 //! The page that people read and listen to: `review.html`, one file that needs nothing but the passages of sound beside it.
 //!
 //! Takes the reading, the advice and the marks of an earlier round, gives HTML text. The operator's part stands first, the mentor's
-//! behind it, the lead's behind that. Never asks a network for anything, and never lets a name from outside become markup.
+//! behind it, the lead's behind that. What a mentor hands on, sheets and cards, is a page of its own. Never asks a
+//! network for anything, and never lets a name from outside become markup.
 
 mod areas;
 mod card;
+mod comparison;
 pub mod habits;
 mod lead;
 mod mentor;
 mod operator;
 mod picture;
+mod sheet;
 mod tables;
+
+pub use comparison::comparison;
+pub use sheet::{feedback, leads, line_check};
 
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
@@ -41,7 +47,7 @@ pub fn page(page: &Page<'_>) -> String {
     let session = &page.reading.session;
     let name = text::plain(&session.name);
     let known_as = [session.date.as_deref().unwrap_or_default(), &name].join(" ");
-    let document = html! {
+    finished(&html! {
         (DOCTYPE)
         html lang="en" {
             (head(&format!("{name} – review")))
@@ -55,16 +61,15 @@ pub fn page(page: &Page<'_>) -> String {
                     (behind("lead", "For the team lead", "hall, gear, the recording itself", &lead::part(page)))
                 }
                 (foot())
-                script #marks type="application/json" { (PreEscaped(stored(page.marks))) }
+                script #marks type="application/json" { (PreEscaped(closed_in(&page.marks.to_json()))) }
+                script #pieces type="application/json" { (PreEscaped(closed_in(&pieces(page)))) }
                 script { (PreEscaped(SCRIPT)) }
             }
         }
-    };
-    // Names and titles stand in many places: what acts on a screen is taken out of all of them at once.
-    document.into_string().lines().map(text::plain).collect::<Vec<String>>().join("\n")
+    })
 }
 
-/// What a browser needs to know of a page: what it may load, and how it looks.
+/// What every page has in its head.
 fn head(title: &str) -> Markup {
     html! {
         head {
@@ -78,6 +83,20 @@ fn head(title: &str) -> Markup {
             style { (PreEscaped(STYLE)) }
         }
     }
+}
+
+/// The text of a page. Names and titles stand in many places: what acts on a screen is taken out of all of them at once.
+fn finished(document: &Markup) -> String {
+    document.0.lines().map(text::plain).collect::<Vec<String>>().join("\n")
+}
+
+/// What the sheet is put together from in the browser.
+fn pieces(page: &Page<'_>) -> String {
+    let Page { reading, advice, .. } = *page;
+    let strength = advice.strengths.first().map(|strength| strength.sentence.as_str());
+    let pieces =
+        crate::report::sheet::pieces(reading, &advice.safety_lines, strength, &advice.notes);
+    serde_json::to_string(&pieces).unwrap_or_default()
 }
 
 /// Title, what was recorded, and the way to the parts.
@@ -123,7 +142,7 @@ fn foot() -> Markup {
     }
 }
 
-/// The marks as text inside a script element, which nothing in them can end.
-fn stored(marks: &Marks) -> String {
-    marks.to_json().replace('<', "\\u003c")
+/// JSON as text inside a script element, which nothing in it can end.
+fn closed_in(json: &str) -> String {
+    json.replace('<', "\\u003c")
 }

@@ -3,14 +3,15 @@
 use maud::{Markup, html};
 
 use super::{Page, card, picture};
-use crate::coach::Advice;
+use crate::coach::{Advice, SafetyLine};
+use crate::reading::Reading;
 use crate::report::{glossary, phrase, text};
 
 /// The part.
 pub(super) fn part(page: &Page<'_>) -> Markup {
     let Page { reading, advice, .. } = *page;
     html! {
-        (safety(page))
+        (safety(&advice.safety_lines, reading))
         @for strength in &advice.strengths {
             section.well { h2 { "Worked well" } p { (text::plain(&strength.sentence)) } }
         }
@@ -36,20 +37,19 @@ pub(super) fn part(page: &Page<'_>) -> Markup {
             h2 { "Not judged tonight" }
             p { (not_judged(page)) }
         }
-        (words(advice))
+        (words(&said(advice)))
         p.tools { button type="button" data-print="operator" { "Print this side" } }
     }
 }
 
 /// Safety wording, above everything.
-pub(super) fn safety(page: &Page<'_>) -> Markup {
-    let lines = &page.advice.safety_lines;
+pub(super) fn safety(lines: &[SafetyLine], reading: &Reading) -> Markup {
     html! {
         @if !lines.is_empty() {
             section.safety {
                 h2 { "Safety first" }
                 @for line in lines {
-                    @let who = phrase::channels(page.reading, &line.channels);
+                    @let who = phrase::channels(reading, &line.channels);
                     p { @if !who.is_empty() { b { (who) ". " } } (line.text) }
                 }
             }
@@ -77,9 +77,9 @@ fn not_judged(page: &Page<'_>) -> String {
     )
 }
 
-/// The words of the trade that this part uses, in plain words.
-fn words(advice: &Advice) -> Markup {
-    let used = glossary::used_in(&said(advice));
+/// The words of the trade in a text, in plain words.
+pub(super) fn words(said: &str) -> Markup {
+    let used = glossary::used_in(said);
     html! {
         @if !used.is_empty() {
             section.words-explained {

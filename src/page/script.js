@@ -34,14 +34,44 @@
       keep();
     });
   }
-  document.getElementById("save").addEventListener("click", () => {
-    const text = JSON.stringify({ schema: stored.schema, marks: [...marks.values()] }, null, 2) + "\n";
+  const save = (name, type, text) => {
     const link = document.createElement("a");
-    link.href = URL.createObjectURL(new Blob([text], { type: "application/json" }));
-    link.download = "marks.json";
+    link.href = URL.createObjectURL(new Blob([text], { type }));
+    link.download = name;
     link.click();
     setTimeout(() => URL.revokeObjectURL(link.href), 1000);
+  };
+  document.getElementById("save").addEventListener("click", () => {
+    save("marks.json", "application/json", JSON.stringify({ schema: stored.schema, marks: [...marks.values()] }, null, 2) + "\n");
     document.getElementById("saved").textContent = "Saved as marks.json with " + marks.size + (marks.size === 1 ? " mark." : " marks.");
+  });
+
+  // The feedback sheet: pieces that the program wrote, chosen by marks, with comments and own words.
+  const pieces = JSON.parse(document.getElementById("pieces").textContent);
+  const plain = (text) => text.trim().split(/\s+/).join(" ").replaceAll("&", "&amp;").replaceAll("<", "&lt;").replaceAll(">", "&gt;")
+    .replace(/[\\`*_[\]|#~!]/g, "\\$&");
+  const said = (note) => marks.get(ident(note));
+  const sheet = () => {
+    const notes = pieces.notes.filter((note) => (said(note)?.mark ?? "fits") === "fits");
+    const words = new Set([...pieces.head_words, ...notes.flatMap((note) => note.words), ...(notes[0]?.step_words ?? [])]);
+    const listed = pieces.words.filter((entry) => words.has(entry.word)).map((entry) => entry.line);
+    const own = document.getElementById("words").value.split(/\n\s*\n/).filter((paragraph) => paragraph.trim());
+    return [
+      pieces.head,
+      notes.length ? "" : pieces.none,
+      ...notes.map((note, at) => {
+        const comment = (said(note)?.comment ?? "").trim();
+        return `### ${at + 1}. ${note.title}\n\n${note.body}${comment && `- From the mentor: ${plain(comment)}\n`}\n`;
+      }),
+      own.length ? "## From the mentor\n\n" + own.map((paragraph) => plain(paragraph) + "\n\n").join("") : "",
+      notes[0]?.step ?? "",
+      listed.length ? "## Words\n\n" + listed.join("") + "\n" : "",
+      pieces.foot,
+    ].join("");
+  };
+  document.getElementById("save-sheet").addEventListener("click", () => {
+    save("sheet.md", "text/markdown", sheet());
+    document.getElementById("sheet-saved").textContent = "Saved as sheet.md.";
   });
 
   // Parts: a link to one opens it, and its button prints it alone.

@@ -6,7 +6,7 @@
 use schemars::JsonSchema;
 use serde::Serialize;
 
-use super::rounded::Rounded;
+use super::rounded;
 use crate::coach::{
     Advice, Focus, Folded, Hidden, Judgement, NotJudged, Note, SafetyLine, Strength,
 };
@@ -18,11 +18,16 @@ use crate::unit::Span;
 /// Name of the format: a renamed or removed key is a new one.
 pub const SCHEMA: &str = "deskside-review/1";
 
+/// What writes reviews.
+const PROGRAM: &str = concat!("deskside ", env!("CARGO_PKG_VERSION"));
+
 /// A review of one session.
 #[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Review<'a> {
     /// Name of the format: `deskside-review/1`.
     pub schema: &'static str,
+    /// The version of the program that wrote it: `deskside 0.1.0`.
+    pub program: &'static str,
     /// The session as a whole.
     pub session: &'a SessionFacts,
     /// The channels, in desk order.
@@ -74,6 +79,7 @@ impl<'a> Review<'a> {
     pub fn new(reading: &'a Reading, advice: &'a Advice) -> Self {
         Self {
             schema: SCHEMA,
+            program: PROGRAM,
             session: &reading.session,
             channels: &reading.channels,
             pairs: &reading.pairs,
@@ -105,10 +111,6 @@ impl<'a> Review<'a> {
     ///
     /// Never: the review holds no map whose keys are not text.
     pub fn to_json(&self) -> String {
-        let mut json = Vec::new();
-        let mut writer = serde_json::Serializer::with_formatter(&mut json, Rounded::default());
-        self.serialize(&mut writer).expect("a review is plain data");
-        json.push(b'\n');
-        String::from_utf8(json).expect("JSON is text")
+        rounded::text(self).expect("a review is plain data")
     }
 }

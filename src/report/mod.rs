@@ -4,10 +4,12 @@
 //! is a file that takes what the others take. Numbers are rounded in `number` only, text from outside goes through `text`.
 
 pub mod channels;
+pub mod comparison;
 pub mod glossary;
 pub mod habits;
 pub mod handbook;
 pub mod json;
+pub mod lead;
 mod look;
 pub mod markdown;
 pub mod number;
@@ -16,6 +18,7 @@ pub mod phrase;
 mod rounded;
 pub mod rows;
 pub mod schema;
+pub mod sheet;
 pub mod spill;
 pub mod table;
 pub mod targets;

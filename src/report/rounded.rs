@@ -5,10 +5,19 @@
 
 use std::io::{Result, Write};
 
+use serde::Serialize;
 use serde_json::ser::{Formatter, PrettyFormatter};
 
 /// How a number is cut.
 const PLACES: f64 = 1e6;
+
+/// Plain data as indented JSON with rounded numbers and a line break at its end.
+pub(super) fn text<T: Serialize>(data: &T) -> serde_json::Result<String> {
+    let mut json = Vec::new();
+    data.serialize(&mut serde_json::Serializer::with_formatter(&mut json, Rounded::default()))?;
+    json.push(b'\n');
+    Ok(String::from_utf8_lossy(&json).into_owned())
+}
 
 /// Writes indented JSON with rounded numbers.
 #[derive(Default)]

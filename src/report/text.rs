@@ -109,3 +109,14 @@ pub fn listed(items: &[String]) -> String {
 pub fn counted(count: usize, noun: &str) -> String {
     if count == 1 { format!("1 {noun}") } else { format!("{count} {noun}s") }
 }
+
+/// A title within a sentence: its first letter small, unless a name in capitals starts it.
+pub fn lowered(title: &str) -> String {
+    let mut letters = title.chars();
+    match (letters.next(), letters.clone().next()) {
+        (Some(first), Some(second)) if !second.is_uppercase() => {
+            first.to_lowercase().chain(letters).collect()
+        }
+        _ => title.to_owned(),
+    }
+}

@@ -3,10 +3,10 @@
 use std::fmt;
 
 use schemars::JsonSchema;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 /// Unit of a judged number.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub enum Unit {
     /// Step of level: 20 lg of an amplitude ratio, 10 lg of a power ratio.
     #[serde(rename = "dB")]

@@ -3,6 +3,7 @@
 //! Takes a note and the reading, gives SVG for an HTML page with a sentence for those who don't see it. Never draws what was not
 //! measured, and never tells two things apart by colour alone. A new picture is a file here and a line in `picture`.
 
+mod change;
 mod evening;
 mod fall;
 mod gain;
@@ -16,6 +17,7 @@ mod scale;
 mod tones;
 mod voice;
 
+pub(super) use change::change;
 pub(super) use evening::evening;
 pub(super) use lanes::{hatch, stage};
 pub(super) use matrix::matrix;

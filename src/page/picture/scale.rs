@@ -79,7 +79,7 @@ pub(in crate::page) fn balance(songs: &[SongMix], reading: &Reading) -> Option<M
 }
 
 /// Low and high end of a fact; none where there is no value.
-fn ends(fact: &Fact) -> Option<(f64, f64)> {
+pub(super) fn ends(fact: &Fact) -> Option<(f64, f64)> {
     match *fact {
         Fact::Value { value, .. } => Some((value, value)),
         Fact::AtMost { at_most, .. } => Some((at_most, at_most)),

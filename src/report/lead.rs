@@ -1,0 +1,152 @@
+//! What the team lead's page says beside the findings: levels, how complete the recording is, a topic for training.
+//!
+//! Takes a reading, gives sentences that every form of the page shares. Never says a level of the hall without a calibrated microphone, and never names a person.
+
+use super::{number, phrase, text};
+use crate::coach::Note;
+use crate::reading::{Reading, Room, SoundLevels};
+use crate::session::RoleSource;
+use crate::unit::{Fact, Unit};
+
+/// Lengths of channels that differ by more are worth a look, in seconds.
+const LENGTH_SPREAD_S: f64 = 1.0;
+
+/// What belongs below levels inside the desk, and below those of a calibrated microphone.
+const NO_HALL_LEVEL: &str = "These are levels inside the desk. No level in the hall can be told without a calibrated microphone.";
+const HALL_LEVEL: &str = "Levels in the hall stand re 20 µPa, 2 dB more or less at best, at the place of the microphone only: a reason to measure properly, no measurement for the record. Law and house rules of the place decide.";
+
+/// The order in which money helps.
+pub const SPENDING: &str = "The hall first, then where the loudspeakers stand, then the rest; microphones late. Moving or hanging loudspeakers and work on mains is for competent persons; local rules apply.";
+
+/// Levels of the main mix and of its songs.
+pub fn levels(reading: &Reading) -> Vec<String> {
+    let Some(main) = &reading.main else {
+        return vec!["The main mix was not recorded.".to_owned()];
+    };
+    let whole = format!(
+        "Main mix: loudness {}, true peak {}.",
+        number::fact(&main.integrated_lufs, Unit::Lufs),
+        number::fact(&main.true_peak_dbtp, Unit::Dbtp)
+    );
+    let songs = main.songs.iter().map(|song| {
+        let loudness = number::fact(&song.loudness_lufs, Unit::Lufs);
+        format!("{} {}: {loudness}", number::clock(song.span.start_s), text::plain(&song.title))
+    });
+    std::iter::once(whole).chain(songs).collect()
+}
+
+/// What belongs below all levels.
+pub fn what_levels_are(reading: &Reading) -> &'static str {
+    if sound(reading).is_some() { HALL_LEVEL } else { NO_HALL_LEVEL }
+}
+
+fn sound(reading: &Reading) -> Option<&SoundLevels> {
+    reading.room.as_ref()?.sound.as_ref()
+}
+
+/// Sound levels at the calibrated microphone, if there is one.
+pub fn levels_in_the_hall(reading: &Reading) -> Vec<String> {
+    let Some(sound) = sound(reading) else { return Vec::new() };
+    let levels = [
+        ("Average, A-weighted", &sound.laeq_db_spl),
+        ("Loudest 15 minutes", &sound.laeq_15_min_db_spl),
+        ("Loudest 30 minutes", &sound.laeq_30_min_db_spl),
+        ("Highest level, A-weighted, F", &sound.lafmax_db_spl),
+        ("Highest peak, C-weighted", &sound.lcpeak_db_spl),
+        ("A day with this recording and nothing else loud (8 hours)", &sound.daily_exposure_db_spl),
+    ];
+    let said = |(name, level): (&str, &Fact)| {
+        format!("In the hall. {name}: {}", number::fact(level, Unit::Db))
+    };
+    let mut said: Vec<String> = levels.map(said).to_vec();
+    said.extend(sound.limit.iter().map(|limit| {
+        format!(
+            "Agreed: {} A-weighted over {}; loudest {}",
+            number::whole_with_unit(limit.limit_db_spl, Unit::Db),
+            number::length(60.0 * limit.window_min),
+            number::fact(&limit.loudest_db_spl, Unit::Db)
+        )
+    }));
+    said
+}
+
+/// Decay of the hall, and words over its noise.
+pub fn hall(room: &Room) -> Vec<String> {
+    let mut said = vec![
+        format!(
+            "Decay time of the middle: {}; recommended for speech: {}",
+            number::fact(&room.decay_s, Unit::Seconds),
+            number::fact(&room.recommended_decay_s, Unit::Seconds)
+        ),
+        format!(
+            "Decay time of low notes over that of the middle: {}",
+            number::fact(&room.low_decay_ratio, Unit::Ratio)
+        ),
+        format!(
+            "Words over the noise of the hall, A-weighted: {}",
+            number::fact(&room.speech_over_noise_db, Unit::Db)
+        ),
+    ];
+    said.extend(room.songs.iter().map(|song| {
+        format!(
+            "{} {}: C-weighted over A-weighted level {}",
+            number::clock(song.span.start_s),
+            text::plain(&song.title),
+            number::fact(&song.c_minus_a_db, Unit::Db)
+        )
+    }));
+    said
+}
+
+/// How complete the recording is.
+pub fn complete(reading: &Reading) -> Vec<String> {
+    let session = &reading.session;
+    let nameless: Vec<String> = reading
+        .channels
+        .iter()
+        .filter(|channel| channel.role_source == RoleSource::None)
+        .map(|channel| channel.id.clone())
+        .collect();
+    let rates = if session.mixed_rates {
+        "The files have different sample rates."
+    } else {
+        "All files have one sample rate."
+    };
+    let mut said = vec![format!("Recorded: {}.", phrase::recorded(reading)), rates.to_owned()];
+    if session.length_spread_s > LENGTH_SPREAD_S {
+        said.push(format!(
+            "Lengths of channels differ by {}.",
+            number::length(session.length_spread_s)
+        ));
+    }
+    if !nameless.is_empty() {
+        said.push(format!(
+            "What these carry could not be told: {}. Names on the desk help.",
+            phrase::channels(reading, &nameless)
+        ));
+    }
+    if !session.taps_stated {
+        said.push(
+            "Where the recording was taken is inferred; one line in session.toml makes it sure."
+                .to_owned(),
+        );
+    }
+    said.extend(reading.warnings.iter().map(|warning| text::plain(warning)));
+    said
+}
+
+/// A topic for a training evening, from the notes of one evening: its title and what to do, or that there is none.
+pub fn topic(notes: &[Note]) -> (Option<&'static str>, &'static str) {
+    match notes.first() {
+        Some(note) => (Some(note.title), note.rule.exercise),
+        None => (None, "This evening suggests none."),
+    }
+}
+
+/// How many notes the operator got; what they say is not the lead's.
+pub fn told(notes: &[Note]) -> String {
+    format!(
+        "{} went to the operator; what they say is between operator and mentor.",
+        text::counted(notes.len(), "note")
+    )
+}
