@@ -337,3 +337,57 @@ fn what_is_marked_on_purpose_is_not_shown_in_the_next_review() {
     refuses(&run(&["review", "night"], dir.path()), &["marks.json", "page"]);
     assert_eq!(fs::read(out.join("review.json")).unwrap(), before, "the review is left as it was");
 }
+
+#[test]
+fn a_sheet_is_written_from_a_review_and_two_reviews_are_compared() {
+    let dir = tempfile::tempdir().unwrap();
+    let (first, second) = (dir.path().join("night"), dir.path().join("night2"));
+    fs::create_dir(&first).unwrap();
+    hot_file(&first);
+    fs::create_dir(&second).unwrap();
+    let softer = sine(220.0, 0.1, 22.0);
+    wave::write_pcm24(&second.join("01 Kick.wav"), RATE_HZ, &[&softer]);
+    run(&["review", "--quiet", "night", "night2"], dir.path());
+
+    let printed =
+        text(&run(&["sheet", "night-review", "--words", "Well done."], dir.path()).stdout);
+    assert!(
+        printed.contains("# Feedback sheet: night") && printed.contains("Well done."),
+        "{printed}"
+    );
+    let done = run(&["sheet", "night-review", "--out", "for/wren.html"], dir.path());
+    assert_eq!(done.status.code(), Some(0), "{}", text(&done.stderr));
+    let html = fs::read_to_string(dir.path().join("for/wren.html")).unwrap();
+    assert!(
+        html.starts_with("<!DOCTYPE html>") && !html.contains("<audio"),
+        "a page without sound"
+    );
+    refuses(
+        &run(&["sheet", "night-review", "--out", "for/wren.html"], dir.path()),
+        &["wren.html", "exists"],
+    );
+    refuses(
+        &run(&["sheet", "night-review", "--out", "wren.pdf"], dir.path()),
+        &["wren.pdf", "--format"],
+    );
+    refuses(&run(&["sheet", "night-review", "--note", "mud"], dir.path()), &["mud", "clip-input"]);
+    refuses(&run(&["sheet", "night"], dir.path()), &["review.json"]);
+    for part in ["--lead", "--line-check"] {
+        let done = run(&["sheet", "night-review", part], dir.path());
+        assert_eq!(done.status.code(), Some(0), "{part}: {}", text(&done.stderr));
+    }
+
+    // 1.3 of full scale, clipped to 0.999, against 0.1: 20 lg 9.99 = 20.0 dB.
+    let done =
+        run(&["compare", "night-review", "night2-review", "--page", "change.html"], dir.path());
+    let printed = text(&done.stdout);
+    assert!(printed.contains("gone") && printed.contains("-20.0 dB"), "{printed}");
+    assert_eq!(printed.lines().last(), Some("written: change.html"));
+    let json = run(&["compare", "night-review", "night2-review", "--format", "json"], dir.path());
+    let found: serde_json::Value = serde_json::from_slice(&json.stdout).unwrap();
+    let gone = found["findings"].as_array().unwrap().iter().find(|one| one["rule"] == "clip-input");
+    assert_eq!(gone.unwrap()["course"], "gone");
+    fs::write(dir.path().join("other.json"), "{\"schema\": \"deskside-review/99\"}").unwrap();
+    refuses(&run(&["compare", "night-review", "other.json"], dir.path()), &["deskside-review/99"]);
+    refuses(&run(&["compare", "night-review", "night/01 Kick.wav"], dir.path()), &["01 Kick.wav"]);
+}

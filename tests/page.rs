@@ -13,7 +13,7 @@ use crate::support::readings::{channel, mixed, processing, sound_levels, spilled
 const MOST_BYTES: usize = 1_500_000;
 
 /// An evening in the mix with a host who is opened late, a buried voice, a rumbling fiddle, and spill.
-fn rehearsal() -> Reading {
+pub(crate) fn rehearsal() -> Reading {
     let roles = [
         (12, Role::ElectricGuitar),
         (15, Role::Strings),
@@ -37,7 +37,7 @@ fn rehearsal() -> Reading {
     reading
 }
 
-fn advise(reading: &Reading) -> Advice {
+pub(crate) fn advise(reading: &Reading) -> Advice {
     let mut advice = coach::coach(reading, &Aims::default(), &Options::default());
     for note in advice.notes.iter_mut().take(1) {
         let span = Span::new(130.0, 136.0);

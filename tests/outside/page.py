@@ -1,7 +1,7 @@
 """The page in a real browser: Chromium, driven by selenium; accessibility by axe-core; sides of paper by pypdf.
 
-Opens the page of the built-in rehearsal from disk, as a reader does: light and dark, wide and on a phone, marks it, plays from it and
-prints it.
+Opens the page of the built-in rehearsal from disk, as a reader does: light and dark, wide and on a phone, marks it, plays from it,
+saves a sheet from it and prints it. Opens as well what a mentor hands on, and a comparison.
 
 Usage: python tests/outside/page.py PROGRAM
 """
@@ -108,12 +108,18 @@ def violations(driver, rules=None):
     return [f"{one['id']}: {one['nodes'][0]['html'][:90]}" for one in found if one["impact"] in GRAVE]
 
 
+def printed(driver):
+    """Sides of A4 that the page takes as it is."""
+    pdf = driver.execute_cdp_cmd("Page.printToPDF", {"preferCSSPageSize": True})["data"]
+    return len(pypdf.PdfReader(io.BytesIO(base64.b64decode(pdf))).pages)
+
+
 def sides(driver, part):
     """Sides of A4 that a part takes, folded as it was found."""
     driver.execute_script("document.body.dataset.print = arguments[0]", part)
-    pdf = driver.execute_cdp_cmd("Page.printToPDF", {"preferCSSPageSize": True})["data"]
+    n_sides = printed(driver)
     driver.execute_script("delete document.body.dataset.print")
-    return len(pypdf.PdfReader(io.BytesIO(base64.b64decode(pdf))).pages)
+    return n_sides
 
 
 def check_opening(checks, driver, page, review):
@@ -174,6 +180,65 @@ def check_marks(checks, driver, program, page, downloads):
     checks.holds([one["mark"] for one in marked] == ["fits"], f"its mark takes the place of the page's {marked}")
 
 
+def check_sheet(checks, driver, program, page, downloads):
+    """The page saves the sheet that the program writes from the same marks and words."""
+    own = "Two *good* evenings.\n\nBring the <list>."
+    driver.find_element(By.ID, "words").send_keys(own)
+    driver.find_element(By.ID, "save-sheet").click()
+    file = downloads / "sheet.md"
+    checks.holds(wait_for(file.is_file), "a sheet is saved as a file")
+    words = downloads / "words.txt"
+    words.write_text(own, encoding="utf-8")
+    command = [program, "sheet", page.parent, "--marks", downloads / "marks.json", "--words-file", words]
+    expected = subprocess.run(command, capture_output=True, text=True, check=True).stdout
+    saved = file.read_text(encoding="utf-8")
+    differing = [pair for pair in zip(saved.splitlines(), expected.splitlines()) if pair[0] != pair[1]]
+    checks.holds(saved == expected, f"it is the one that the program writes {differing[:2]}")
+
+
+def handed_on(program, page, folder):
+    """Writes all that a mentor hands on; gives each file with the sides of A4 that it may take."""
+    other = folder / "other.json"
+    review = json.loads(page.with_name("review.json").read_text(encoding="utf-8"))
+    voice = next(channel for channel in review["channels"] if channel["name"] == "LV")
+    voice["loud_level_dbfs"] = {"value": -18.0, "confidence": 0.9}
+    for judged in review["observations"]:
+        if judged["rule"] == "gain-too-low" and judged["channels"] == [voice["id"]]:
+            judged["outcome"] = "on-target"
+            judged["measured"][0].update(value=-18.0)
+    other.write_text(json.dumps(review), encoding="utf-8")
+    commands = {
+        "sheet.html": ["sheet", page.parent, "--audio", "--out"],
+        "lead.html": ["sheet", page.parent, "--lead", "--out"],
+        "card.html": ["sheet", page.parent, "--line-check", "--out"],
+        "change.html": ["compare", page.parent, other, "--page"],
+    }
+    for name, command in commands.items():
+        subprocess.run([program, *command, folder / name], check=True, capture_output=True)
+    return {folder / "sheet.html": 1, folder / "lead.html": 1, folder / "card.html": 1, folder / "change.html": None}
+
+
+def check_handed_on(checks, driver, program, page, folder):
+    """Sheets, cards and comparisons open, fit a phone and their side of paper, and keep nobody out."""
+    for file, most in handed_on(program, page, folder).items():
+        driver.get(file.as_uri())
+        seen(driver, 360)
+        needs = driver.execute_script("return document.documentElement.scrollWidth")
+        checks.holds(needs <= 360, f"{file.name}, 360 px wide: it needs {needs} px")
+        for scheme, rules in [("light", None), ("dark", ["color-contrast"])]:
+            seen(driver, 1280, scheme)
+            found = violations(driver, rules)
+            checks.holds(not found, f"{file.name}, {scheme}: nothing grave is in the way {found}")
+        n_sides = printed(driver)
+        checks.holds(most is None or n_sides == most, f"{file.name} takes {n_sides} sides, {most} wanted")
+    said = driver.find_element(By.TAG_NAME, "main").text
+    checks.holds("gone" in said and "LV" in said, "the comparison names what was planted")
+    driver.get((folder / "sheet.html").as_uri())
+    sources = driver.execute_script("return [...document.querySelectorAll('audio')].map((one) => one.getAttribute('src'))")
+    lie_there = all((folder / source).is_file() for source in sources)
+    checks.holds(sources and lie_there, f"a sheet that was asked to takes {len(sources)} passages along")
+
+
 def check_looks(checks, driver):
     """No sideways scrolling at any width, dark where it is dark, and no barrier that axe-core knows."""
     open_all(driver)
@@ -231,9 +296,11 @@ def main(program):
             check_opening(checks, driver, page, review)
             check_sound(checks, driver, page)
             check_marks(checks, driver, program, page, folder)
+            check_sheet(checks, driver, program, page, folder)
             check_looks(checks, driver)
             check_paper(checks, driver, page)
             check_habits(checks, driver, program, folder)
+            check_handed_on(checks, driver, program, page, folder)
             asked = asked_for(driver)
             checks.holds(page.as_uri() in asked, "what the page asks for is seen")
             foreign = [url for url in asked if not url.startswith(("file:", "data:", "blob:"))]
