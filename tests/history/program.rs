@@ -154,6 +154,33 @@ fn marks_go_with_the_session_out_of_its_folder_and_away_with_its_label() {
 }
 
 #[test]
+fn a_review_knows_the_nights_before_it_only_where_it_is_asked_to() {
+    let dir = tempfile::tempdir().unwrap();
+    let dir = dir.path();
+    let memory = ["--remember", "--history", "team.sqlite"];
+    let review = |night: &str, further: &[&str]| {
+        let plain = ["review", night, "--operator", "wren", "--no-excerpts", "--format", "json"];
+        prints(dir, &[&plain[..], further].concat())
+    };
+    for (number, night) in ["a", "b", "c"].iter().enumerate() {
+        let n_samples = signals::samples(RATE_HZ, 22.0 + number as f64);
+        let tone = signals::sine(RATE_HZ, 220.0, 1.3, 0.0, n_samples);
+        let cut: Vec<f32> = tone.iter().map(|sample| sample.clamp(-0.999, 0.999)).collect();
+        fs::create_dir(dir.join(night)).unwrap();
+        wave::write_pcm24(&dir.join(night).join("01 Kick.wav"), RATE_HZ, &[&cut]);
+    }
+    let without = review("c", &[]);
+    assert!(!without.contains("recurred") && !without.contains("is_kept"), "{without}");
+    review("a", &memory);
+    review("b", &memory);
+    let third: Value = serde_json::from_str(&review("c", &memory)).unwrap();
+    assert_eq!(third["notes"][0]["rule"], "clip-input");
+    assert_eq!(third["notes"][0]["recurred"]["n_hits"], 3, "twice before and tonight");
+    assert_eq!(third["focus"]["is_kept"], true);
+    assert_eq!(review("c", &[]), without, "nothing of it without the history");
+}
+
+#[test]
 fn many_sessions_are_taken_up_where_they_were_left() {
     let dir = tempfile::tempdir().unwrap();
     let dir = dir.path();
