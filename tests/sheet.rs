@@ -101,7 +101,7 @@ fn a_sheet_holds_notes_words_a_strength_a_step_an_exercise_and_a_question() {
         for said in [goal.as_str(), exercise, question, first.rule.exercise, "Bring the list."] {
             assert!(text.contains(said), "{form}: `{said}`");
         }
-        for strength in sheet.strength() {
+        if let Some(strength) = sheet.strength() {
             assert!(text.contains(strength), "{form}: the strength");
         }
         for word in ["score", "grade", "◆"] {
@@ -133,7 +133,7 @@ fn marks_put_notes_aside_and_a_wish_brings_them_back() {
 fn findings_of_all_parts_can_be_asked_for_and_strangers_are_named() {
     let stored = stored(&rehearsal());
     let marks = Marks::default();
-    let other = stored.mentor.iter().find(|note| note.channels.len() == 1).unwrap();
+    let other = stored.findings().find(|note| note.channels.len() == 1).unwrap();
     let name = &other.names(&stored.reading)[0];
     let one = wanted(other.rule.id, Some(&name.to_uppercase()));
     let sheet = Sheet::new(&stored, &marks, &[one.clone(), one], "").unwrap();
@@ -173,9 +173,11 @@ fn a_name_from_outside_never_becomes_markup_on_a_sheet() {
         sheet::line_check(&stored, &card),
     ];
     for text in texts {
-        for tag in ["<script", "<img", "\" onload=\""] {
-            assert!(!text.contains(tag), "`{tag}` in {}", &text[text.find(tag).unwrap()..][..80]);
+        for tag in ["<script", "<img"] {
+            assert!(!text.contains(tag), "`{tag}` in {text}");
         }
+        let is_page = text.starts_with("<!DOCTYPE");
+        assert!(!is_page || !text.contains("\" onload=\""), "no attribute is broken out of");
         assert!(text.contains("&lt;script&gt;"), "the name is shown as a name");
         assert!(!text.contains('\u{7}') && !text.contains('\u{202e}'), "nothing acts on a screen");
     }
@@ -183,13 +185,12 @@ fn a_name_from_outside_never_becomes_markup_on_a_sheet() {
 
 #[test]
 fn the_leads_page_keeps_what_was_said_to_the_operator() {
-    let mut reading = rehearsal();
-    reading.channels[0].hum.level_db = Fact::sure(-40.0, 0.9);
-    let stored = stored(&reading);
-    assert!(stored.lead.iter().any(|note| note.rule.id == "hum-buzz"), "hum is for the lead");
+    let mut stored = stored(&rehearsal());
+    let repair = stored.notes.pop().unwrap();
+    let sentence = repair.sentence.clone();
+    stored.lead.push(repair);
     for text in [sheet::leads(&stored), page::leads(&stored)] {
-        assert!(text.contains("Humming") || text.contains("hum"), "the repair stands there");
-        assert!(text.contains("licensed electrician"), "with its safety wording");
+        assert!(text.replace('\\', "").contains(&sentence), "the repair stands there");
         for note in &stored.notes {
             assert!(!text.contains(&note.sentence), "`{}` is the operator's", note.sentence);
         }
