@@ -37,10 +37,14 @@ pub struct Row {
     pub target: Target,
 }
 
-/// A chart for each rule with a finding that both reviews could judge.
+/// A chart for each rule with a finding that both reviews could judge and that is new, gone, or has another number now.
 pub(super) fn charts(then: &Stored, now: &Stored, findings: &[Finding]) -> Vec<Chart> {
-    let is_told =
-        |finding: &&Finding| matches!(finding.course, Course::New | Course::Gone | Course::Stays);
+    // A finding whose number stood still needs no picture.
+    let is_told = |finding: &&Finding| match finding.course {
+        Course::New | Course::Gone => true,
+        Course::Stays => finding.then != finding.now,
+        _ => false,
+    };
     let told: Vec<&str> = findings.iter().filter(is_told).map(|finding| finding.rule).collect();
     let rules = RULES.iter().filter(|rule| told.contains(&rule.id));
     rules.filter_map(|rule| chart(rule, &both(rule.id, then, now), findings)).collect()
