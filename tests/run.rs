@@ -259,6 +259,9 @@ fn the_full_take_gives_what_was_planted_in_raw_tracks_and_main() {
         "cue-late",
         "voice-buried",
         "speech-mic-in-songs",
+        "feedback-howl",
+        "room-long",
+        "room-boom",
     ] {
         evening.finds(rule);
     }
@@ -270,6 +273,8 @@ fn the_full_take_gives_what_was_planted_in_raw_tracks_and_main() {
         evening.rules(),
         [
             "drums-loud",
+            "room-long",
+            "room-boom",
             "choir-spill",
             "gain-too-low",
             "fader-far",
@@ -285,6 +290,8 @@ fn the_full_take_gives_what_was_planted_in_raw_tracks_and_main() {
             "lead-taken-over",
             "overheads-high",
             "fx-on-speech",
+            "feedback-howl",
+            "wedge-off-null",
             "segment-jump",
             "hum-buzz",
             "twin-channel",

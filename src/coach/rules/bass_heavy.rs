@@ -57,6 +57,7 @@ fn observation(room: &Room) -> Option<Observation> {
     let songs_s: f64 = room.songs.iter().map(|song| song.span.length_s()).sum();
     Some(Observation {
         subject: Some("The room"),
+        channels: vec![room.channel.clone()],
         songs: vec![heaviest.title.clone()],
         evidence: vec![heaviest.span],
         confidence_cap: PLACE,

@@ -56,6 +56,7 @@ fn observe(reading: &Reading) -> Vec<Observation> {
     let rooms = reading.room.iter();
     let observation = |room: &crate::reading::Room| Observation {
         subject: Some("The hall"),
+        channels: vec![room.channel.clone()],
         evidence: room.decay_evidence.clone(),
         affected_s: reading.session.duration_s,
         ..Observation::of_session(

@@ -71,6 +71,7 @@ fn observation(room: &Room, reading: &Reading) -> Observation {
     };
     Observation {
         subject: Some("The hall"),
+        channels: vec![room.channel.clone()],
         evidence: room.decay_evidence.clone(),
         n_events: room.decay_evidence.len(),
         affected_s: reading.session.duration_s,

@@ -57,6 +57,7 @@ fn observe(reading: &Reading) -> Vec<Observation> {
     let talk_s: f64 = talk.iter().map(|span| span.length_s()).sum();
     let observation = |room: &crate::reading::Room| Observation {
         subject: Some("The hall"),
+        channels: vec![room.channel.clone()],
         evidence: longest(&talk, 2),
         affected_s: talk_s,
         ..Observation::of_session(vec![Some(room.speech_over_noise_db.clone())], talk_s)

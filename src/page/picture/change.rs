@@ -43,7 +43,7 @@ pub(in crate::page) fn change(chart: &Chart) -> Markup {
 
 fn across(chart: &Chart) -> Option<Across> {
     let of_row = |row: &Row| {
-        let values = [&row.then, &row.now].into_iter().filter_map(|fact| ends(fact));
+        let values = [&row.then, &row.now].into_iter().filter_map(ends);
         let values: Vec<f64> = values.flat_map(|(low, high)| [low, high]).collect();
         values.into_iter().chain(row.target.low).chain(row.target.high)
     };
