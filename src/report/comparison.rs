@@ -69,12 +69,18 @@ fn findings(out: &mut String, look: Look, findings: &[Finding]) {
     table.set_header(["", "finding", "channel", "then", "now", "target"]);
     for course in Course::ALL {
         for finding in findings.iter().filter(|finding| finding.course == course) {
+            // Where one number decides both, its name stands beside the title once.
+            let (named, told): (String, fn(Option<&Measured>) -> String) = match names(finding)[..]
+            {
+                [name] => (format!("{}: {name}", finding.title), figure),
+                _ => (finding.title.to_owned(), amount),
+            };
             let row = [
                 look.strong(course.word()),
-                look.accent(finding.title),
+                look.accent(&named),
                 comfy_table::Cell::new(channels(finding)),
-                comfy_table::Cell::new(amount(finding.then.as_ref())),
-                comfy_table::Cell::new(amount(finding.now.as_ref())),
+                comfy_table::Cell::new(told(finding.then.as_ref())),
+                comfy_table::Cell::new(told(finding.now.as_ref())),
                 comfy_table::Cell::new(target(finding.target.as_ref())),
             ];
             table.add_row(row);
@@ -91,6 +97,21 @@ pub fn channels(finding: &Finding) -> String {
     let names: Vec<String> =
         finding.channels.iter().map(|name| text::fitted(name, NAME_WIDTH)).collect();
     text::listed(&names)
+}
+
+/// Names of the numbers that decide a finding, then and now; one where both are decided by the same.
+fn names(finding: &Finding) -> Vec<&'static str> {
+    let mut names: Vec<&str> =
+        [&finding.then, &finding.now].into_iter().flatten().map(|one| one.name).collect();
+    names.dedup();
+    names
+}
+
+/// A deciding number, or that there is none.
+fn figure(measured: Option<&Measured>) -> String {
+    measured
+        .filter(|one| one.fact.reason().is_none())
+        .map_or_else(|| number::NO_VALUE.to_owned(), |one| number::fact(&one.fact, one.unit))
 }
 
 /// A deciding number with its name, or that there is none.
