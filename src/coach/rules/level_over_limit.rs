@@ -30,7 +30,7 @@ pub(super) const RULE: Rule = Rule {
     heard: "{who} {is} near or over the agreed level",
     why: "Hearing damage is permanent and adds up over weeks.",
     advice: &[
-        "Lower the main by the excess, then ask the sources on stage to play softer.",
+        "Lower the main by the excess; ask the stage to play softer.",
         "Make the loudest stretch shorter, and take quiet breaks.",
         "Give ear plugs to crew and to guests near loudspeakers.",
         "Ask the house or a qualified person: the law of the place decides.",

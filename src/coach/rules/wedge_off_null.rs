@@ -30,7 +30,8 @@ pub(super) const RULE: Rule = Rule {
     heard: "{who} {is} open towards the wedge",
     why: "A wedge in a sensitive direction feeds back several decibels earlier.",
     advice: &[
-        "Put the wedge in line with the tail of a cardioid; for a supercardioid about 55 degrees off its tail, on either side or below.",
+        "Put the wedge into the quiet direction of the microphone.",
+        "Find it behind the tail of a cardioid; of a supercardioid about 55 degrees off the tail, on either side or below.",
         "Tilt the microphone, which stays on the mouth, then the wedge; a flat angle invites feedback.",
         "Keep hands off the grille.",
     ],
