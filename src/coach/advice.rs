@@ -183,7 +183,6 @@ pub struct Focus {
     /// How it will be noticed.
     pub noticed: String,
     /// Whether it was the focus of the last session too: it stays until it was on target in two sessions running.
-    #[serde(skip_serializing_if = "std::ops::Not::not")]
     pub is_kept: bool,
 }
 
