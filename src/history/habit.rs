@@ -9,7 +9,7 @@ use super::change::{self, Change};
 use super::read::Night;
 use super::record::Observation;
 use super::recur::Recurring;
-use crate::coach::{Page, RULES, Rule, Verdict as Mark};
+use crate::coach::{Page, RULES, Rule};
 use crate::dsp::percentile::median;
 use crate::session::{Role, is_same_name};
 use crate::trend::holm;
@@ -158,11 +158,9 @@ fn habit(
 
 /// What a night says about a rule; nothing if it had no chance.
 fn tally<'a>(night: &'a Night, counts: &impl Fn(&Observation) -> bool) -> Option<Tally<'a>> {
-    // What was marked as wanted, as not so or as a matter of others is no habit of whoever operated.
-    let is_own = |one: &&Observation| {
-        counts(one) && night.record.said(one).is_none_or(|said| said == Mark::Fits)
-    };
-    let ones: Vec<&Observation> = night.record.observations.iter().filter(is_own).collect();
+    let record = &night.record;
+    let is_counted = |one: &&Observation| counts(one) && record.is_own(one);
+    let ones: Vec<&Observation> = record.observations.iter().filter(is_counted).collect();
     let sum = |count: fn(&Observation) -> u32| ones.iter().map(|one| count(one)).sum();
     let rate = Rate::of(sum(|one| one.n_hits), sum(|one| one.n_chances))?;
     let tap = most(ones.iter().map(|one| one.tap.as_str()))?;

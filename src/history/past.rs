@@ -4,7 +4,7 @@
 //! that is made anew says the same.
 
 use super::read::Night;
-use super::record::Observation;
+use super::record::{Observation, Record};
 use super::recur::recurring;
 use super::store::{Store, broken};
 use crate::coach::{Past, PastNight, Seen, Verdict};
@@ -46,12 +46,8 @@ impl Store {
 pub fn past(own: &[Night], team: &[Night]) -> Past {
     let mut past = Past {
         n_sessions: own.len(),
-        own: own.iter().rev().map(|night| seen(night, |said| said == Verdict::Fits)).collect(),
-        team: team
-            .iter()
-            .rev()
-            .map(|night| seen(night, |said| matches!(said, Verdict::Fits | Verdict::NotOurs)))
-            .collect(),
+        own: own.iter().rev().map(|night| seen(night, Record::is_own)).collect(),
+        team: team.iter().rev().map(|night| seen(night, Record::is_so)).collect(),
         common: recurring(team).into_iter().map(|one| (one.rule, one.channel)).collect(),
         ..Past::default()
     };
@@ -64,8 +60,8 @@ pub fn past(own: &[Night], team: &[Night]) -> Past {
 }
 
 /// A night without what was marked so that it doesn't count.
-fn seen(night: &Night, counts: impl Fn(Verdict) -> bool) -> PastNight {
-    let is_so = |one: &&Observation| night.record.said(one).is_none_or(&counts);
+fn seen(night: &Night, counts: fn(&Record, &Observation) -> bool) -> PastNight {
+    let record = &night.record;
     let one = |one: &Observation| Seen {
         rule: one.rule.clone(),
         rule_version: one.rule_version.clone(),
@@ -73,7 +69,7 @@ fn seen(night: &Night, counts: impl Fn(Verdict) -> bool) -> PastNight {
         is_hit: one.n_hits > 0,
     };
     PastNight {
-        focus: night.record.focus.clone(),
-        seen: night.record.observations.iter().filter(is_so).map(one).collect(),
+        focus: record.focus.clone(),
+        seen: record.observations.iter().filter(|one| counts(record, one)).map(one).collect(),
     }
 }

@@ -112,7 +112,7 @@ impl Record {
 
     /// What the team said of a judgement; the last mark counts. A judgement over many channels has one place, so any mark of its rule
     /// is about it.
-    pub(super) fn said(&self, one: &Observation) -> Option<Verdict> {
+    fn said(&self, one: &Observation) -> Option<Verdict> {
         let is_named = |marked: &Marked, name: &str| {
             marked.channels.iter().any(|channel| is_same_name(channel, name))
         };
@@ -123,6 +123,16 @@ impl Record {
         };
         let marked = self.marks.iter().rev().find(holds)?;
         Verdict::ALL.into_iter().find(|verdict| verdict.id() == marked.mark)
+    }
+
+    /// Whether a judgement is so, whosever matter it is: nobody marked it as wanted or as not fitting.
+    pub(super) fn is_so(&self, one: &Observation) -> bool {
+        matches!(self.said(one), None | Some(Verdict::Fits | Verdict::NotOurs))
+    }
+
+    /// Whether it is so and a matter of whoever operated.
+    pub(super) fn is_own(&self, one: &Observation) -> bool {
+        matches!(self.said(one), None | Some(Verdict::Fits))
     }
 
     /// What tells sessions apart: a second review of the same recordings replaces the first.

@@ -4,7 +4,6 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use super::read::Night;
 use super::record::Observation;
-use crate::coach::Verdict;
 use crate::trend::verdict::SHOWN_FROM;
 
 /// Something comes back under a label if it happened this often of the times it could have (common practice).
@@ -55,7 +54,7 @@ pub fn recurring(nights: &[Night]) -> Vec<Recurring> {
     let mut tallies: BTreeMap<(&str, &str), Tally<'_>> = BTreeMap::new();
     for (idx, night) in nights.iter().enumerate() {
         let label = night.record.operator.as_deref().unwrap_or("");
-        for one in night.record.observations.iter().filter(|one| is_so(night, one)) {
+        for one in night.record.observations.iter().filter(|one| night.record.is_so(one)) {
             let tally = tallies.entry((&one.rule, &one.channel)).or_default();
             tally.nights.insert(idx);
             tally.weeks.insert(night.week);
@@ -86,12 +85,6 @@ pub fn recurring(nights: &[Night]) -> Vec<Recurring> {
     found
 }
 
-/// Whether nobody marked a judgement as wanted or as not so.
-fn is_so(night: &Night, one: &Observation) -> bool {
-    let said = night.record.said(one);
-    said.is_none_or(|said| matches!(said, Verdict::Fits | Verdict::NotOurs))
-}
-
 fn comes_back(tally: &Tally<'_>) -> bool {
     let is_often =
         |&(n_hits, n_chances): &(u32, u32)| f64::from(n_hits) >= SHARE * f64::from(n_chances);
@@ -111,7 +104,7 @@ pub fn topic(
     for night in nights {
         let label = night.record.operator.as_deref().unwrap_or("");
         let own = night.record.observations.iter().filter(|one| is_first(&one.rule));
-        let own = own.filter(|one| is_so(night, one));
+        let own = own.filter(|one| night.record.is_so(one));
         for one in own.filter(|one| !recurring.iter().any(|known| known.is(one))) {
             let (n_hits, n_chances, labels) = counts.entry(&one.rule).or_default();
             *n_hits += u64::from(one.n_hits);
