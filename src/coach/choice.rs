@@ -11,7 +11,7 @@ const PER_GROUP: usize = 2;
 /// Notes on one channel at most.
 const PER_CHANNEL: usize = 2;
 /// More than this many at once are not taken in: working memory holds about four items (Cowan 2001, from memory).
-const MOST: usize = 5;
+pub(super) const MOST: usize = 5;
 
 /// Splits candidates into the chosen notes, best first, and the rest. What is being practised stands first.
 pub(super) fn choose(

@@ -213,12 +213,9 @@ fn judge_limbs(rule: &Rule, observation: &Observation, aims: &Aims) -> Vec<Judge
 
 /// A fact against a target.
 fn compare(fact: &Fact, window: &Window) -> Outcome {
-    let (low, high) = match fact {
-        Fact::Value { value, .. } => (*value, *value),
-        Fact::AtMost { at_most, .. } => (f64::NEG_INFINITY, *at_most),
-        Fact::AtLeast { at_least, .. } => (*at_least, f64::INFINITY),
-        Fact::Range { low, high, .. } => (*low, *high),
-        Fact::Missing { not_measurable } => return Outcome::NotJudged(not_measurable.in_general()),
+    let Some([low, high]) = fact.ends() else {
+        let reason = fact.reason().map_or_else(String::new, Unmeasured::in_general);
+        return Outcome::NotJudged(reason);
     };
     // A green end without its amber end means: near at most on this side.
     let is_beyond = |ends: Ends| {

@@ -227,7 +227,7 @@ impl Marks {
 }
 
 /// What a channel of a reading is called in a mark.
-pub(super) fn label<'a>(channel: &'a Channel, reading: &'a Reading) -> &'a str {
+pub fn label<'a>(channel: &'a Channel, reading: &'a Reading) -> &'a str {
     called(&channel.id, &channel.name, reading.channels.iter().map(|other| other.name.as_str()))
 }
 

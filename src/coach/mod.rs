@@ -34,7 +34,7 @@ pub use aims::{Aims, AimsError};
 pub use audition::{Audition, Change, Excerpt, audition};
 pub use chance::Chances;
 pub use judge::{Judgement, Measured, Outcome, Severity, Target};
-pub use marks::{Mark, Marks, MarksError, Verdict, called};
+pub use marks::{Mark, Marks, MarksError, Verdict, called, label};
 pub use past::{Past, PastNight, Recurred, Seen};
 pub use reserved::{RESERVED, Reserved};
 pub use review::{NoteLimit, Options, coach, is_starter, rule};

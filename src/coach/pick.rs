@@ -6,7 +6,7 @@ use std::borrow::Cow;
 
 use super::rule::{Observation, Page};
 use super::windows;
-use crate::reading::{Channel, Events, MixChannel, Pair, Reading, SegmentKind, SoloMix};
+use crate::reading::{Channel, Events, MixChannel, Pair, Reading, Room, SegmentKind, SoloMix};
 use crate::session::{Role, Tap};
 use crate::unit::spans::shared_s;
 use crate::unit::{Fact, Span, Unmeasured};
@@ -72,6 +72,15 @@ pub(super) fn by_role(channel: &Channel, facts: Vec<Option<Fact>>) -> Observatio
         return observation.withheld("what the channel carries is not known");
     }
     observation
+}
+
+/// An observation of the hall over some time, as its microphone hears it.
+pub(super) fn of_hall(room: &Room, fact: Fact, length_s: f64) -> Observation {
+    Observation {
+        channels: vec![room.channel.clone()],
+        subject: Some("The hall"),
+        ..Observation::of_session(vec![Some(fact)], length_s)
+    }
 }
 
 /// An observation of one channel as it reaches the mix.

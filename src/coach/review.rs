@@ -298,13 +298,8 @@ fn demoted(aims: &Aims) -> Vec<&'static str> {
 }
 
 fn focus(note: &Note) -> Focus {
-    let number = note.measured.first().map_or("", |measured| measured.name);
-    Focus {
-        rule: note.rule.id,
-        exercise: note.rule.exercise,
-        noticed: format!("{number} at {}", wording::target_text(&note.target)),
-        is_kept: false,
-    }
+    let noticed = wording::goal(note.measured.first(), &note.target);
+    Focus { rule: note.rule.id, exercise: note.rule.exercise, noticed, is_kept: false }
 }
 
 /// What is being practised: the focus of the last session, until it was on target in two sessions running. What was not judged tonight, or
@@ -324,11 +319,6 @@ fn practised(judgements: &[Judgement], past: &Past) -> Option<&'static Rule> {
 fn kept(rule: &'static Rule, judgements: &[Judgement]) -> Option<Focus> {
     let own = judgements.iter().filter(|one| one.rule.id == rule.id && one.target.is_some());
     let worst = own.min_by(|a, b| a.margin.total_cmp(&b.margin))?;
-    let number = worst.measured.first().map_or("", |measured| measured.name);
-    Some(Focus {
-        rule: rule.id,
-        exercise: rule.exercise,
-        noticed: format!("{number} at {}", wording::target_text(&worst.target?)),
-        is_kept: true,
-    })
+    let noticed = wording::goal(worst.measured.first(), &worst.target?);
+    Some(Focus { rule: rule.id, exercise: rule.exercise, noticed, is_kept: true })
 }

@@ -4,15 +4,13 @@
 //! team has marked as not fitting, on purpose or not theirs, unless it is asked for by name.
 
 use super::advice::Note;
+use super::choice::MOST as MOST_NOTES;
 use super::marks::{Mark, Marks, Verdict};
 use super::rule::Group;
 use super::stored::Stored;
 use super::wording;
 use crate::reading::{Channel, Reading};
 use crate::session::{Role, Tap, is_same_name};
-
-/// More notes than this at once are not taken in, as in a review.
-const MOST_NOTES: usize = 5;
 
 /// A note that is asked for.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -129,13 +127,9 @@ impl<'a> Sheet<'a> {
 impl Step {
     /// What a note asks for.
     pub fn of(note: &Note) -> Self {
-        let goal = wording::target_text(&note.target);
         Self {
             title: note.title,
-            goal: match note.measured.first() {
-                Some(measured) => format!("{} at {goal}", measured.name),
-                None => goal,
-            },
+            goal: wording::goal(note.measured.first(), &note.target),
             exercise: note.rule.exercise,
             question: note.rule.question,
         }

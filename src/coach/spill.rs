@@ -91,15 +91,10 @@ const OPEN: Ends = Ends { low_db: f64::NEG_INFINITY, high_db: f64::INFINITY, con
 
 fn ends(fact: &Fact) -> Ends {
     let confidence = fact.confidence();
-    let (low_db, high_db) = match *fact {
-        _ if confidence < STRICT => return OPEN,
-        Fact::Value { value, .. } => (value, value),
-        Fact::AtMost { at_most, .. } => (f64::NEG_INFINITY, at_most),
-        Fact::AtLeast { at_least, .. } => (at_least, f64::INFINITY),
-        Fact::Range { low, high, .. } => (low, high),
-        Fact::Missing { .. } => return OPEN,
-    };
-    Ends { low_db, high_db, confidence }
+    match fact.ends() {
+        Some([low_db, high_db]) if confidence >= STRICT => Ends { low_db, high_db, confidence },
+        _ => OPEN,
+    }
 }
 
 /// The fact between two ends, as sure as the least sure of what it rests on.

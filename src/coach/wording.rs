@@ -5,7 +5,7 @@
 use super::judge::{Judgement, Measured, Target};
 use super::rule::{RawWording, Rule};
 use crate::reading::Reading;
-use crate::unit::{Fact, Span, Unit};
+use crate::unit::{Fact, Span, Unit, pitch};
 
 /// Channels named in one sentence; more are counted.
 const NAMED: usize = 3;
@@ -85,6 +85,18 @@ pub(super) fn target_text(target: &Target) -> String {
         (Some(low), Some(high)) => format!("{} to {}{unit}", plain(low), plain(high)),
         (None, None) => "none".to_owned(),
     }
+}
+
+/// Where to: a number and its target, as a clause: `loud level at -24 dBFS or more`.
+pub(super) fn goal(measured: Option<&Measured>, target: &Target) -> String {
+    let target = target_text(target);
+    measured.map_or_else(|| target.clone(), |measured| format!("{} at {target}", measured.name))
+}
+
+/// A tone with the nearest note: `2500 Hz, near D sharp 7`.
+pub(super) fn tone(frequency_hz: f64) -> String {
+    let near = pitch::note(frequency_hz).map_or_else(String::new, |name| format!(", near {name}"));
+    format!("{frequency_hz:.0} Hz{near}")
 }
 
 /// How sure, in a word: `high` from a confidence of 0.9, `good` from 0.8, `fair` from 0.7, else `low`.

@@ -4,8 +4,7 @@
 
 use serde::Serialize;
 
-use super::lineup::label;
-use crate::coach::{Judged, Measured, Outcome, Severity, Stored, Target};
+use crate::coach::{Judged, Measured, Outcome, Severity, Stored, Target, label};
 use crate::reading::Reading;
 use crate::session::is_same_name;
 

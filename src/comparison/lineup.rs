@@ -6,7 +6,7 @@
 use serde::Serialize;
 
 use super::finding::{Course, Finding};
-use crate::coach::{Stored, called};
+use crate::coach::{Stored, label};
 use crate::reading::{Channel, Reading};
 use crate::session::is_same_name;
 
@@ -35,11 +35,6 @@ pub(super) struct Pair<'a> {
     pub(super) label: &'a str,
     pub(super) then: &'a Channel,
     pub(super) now: &'a Channel,
-}
-
-/// What a channel is called: its name where that is its own.
-pub(super) fn label<'a>(channel: &'a Channel, reading: &'a Reading) -> &'a str {
-    called(&channel.id, &channel.name, reading.channels.iter().map(|other| other.name.as_str()))
 }
 
 /// The channel of a reading that is called so.

@@ -5,7 +5,8 @@
 
 use serde::Serialize;
 
-use super::lineup::{Pair, label};
+use super::lineup::Pair;
+use crate::coach::label;
 use crate::reading::{Channel, Kinship, MainMix, MixChannel, Reading, SongMix};
 use crate::session::is_same_name;
 use crate::unit::{Fact, Unit};
@@ -115,33 +116,33 @@ fn is_known(fact: &Fact) -> bool {
 }
 
 fn in_mix(then: &Reading, now: &Reading, pair: &Pair<'_>) -> Vec<Moved> {
-    let line = |reading: &Reading, channel: &Channel| -> Option<MixChannel> {
-        let line = reading.mix.as_ref()?.channel(&channel.id)?;
-        line.is_in_mix.then(|| line.clone())
-    };
     match (line(then, pair.then), line(now, pair.now)) {
         (Some(then), Some(now)) => {
-            OF_MIX_CHANNEL.iter().map(|one| one.both(pair.label, &then, &now)).collect()
+            OF_MIX_CHANNEL.iter().map(|one| one.both(pair.label, then, now)).collect()
         }
         _ => Vec::new(),
     }
 }
 
+/// A channel as it stands in the mix, if it reaches it.
+fn line<'a>(reading: &'a Reading, channel: &Channel) -> Option<&'a MixChannel> {
+    reading.mix.as_ref()?.channel(&channel.id).filter(|line| line.is_in_mix)
+}
+
+/// The songs of a mix that could be read back.
+fn songs_of(reading: &Reading) -> &[SongMix] {
+    reading.mix.as_ref().map_or(&[], |mix| mix.songs.as_slice())
+}
+
 /// Lead voices against the band, in songs of one title.
 fn songs(then: &Reading, now: &Reading) -> Vec<Moved> {
-    let songs = |reading: &Reading| -> Vec<SongMix> {
-        reading.mix.as_ref().map_or_else(Vec::new, |mix| mix.songs.clone())
-    };
-    let before = songs(then);
     let name = |reading: &Reading, id: &str| -> String {
         reading.channel(id).map_or(id, |channel| label(channel, reading)).to_owned()
     };
     let mut found = Vec::new();
-    for song in songs(now) {
-        let Some(other) = before.iter().find(|other| is_same_name(&other.title, &song.title))
-        else {
-            continue;
-        };
+    for song in songs_of(now) {
+        let is_it = |other: &&SongMix| is_same_name(&other.title, &song.title);
+        let Some(other) = songs_of(then).iter().find(is_it) else { continue };
         for lead in &song.leads {
             let voice = name(now, &lead.channel);
             let same =
@@ -185,16 +186,6 @@ fn spill(then: &Reading, now: &Reading, pairs: &[Pair<'_>]) -> Vec<Moved> {
 
 /// How far two facts lie apart: the distance between the nearest ends of what each allows.
 fn gap(then: &Fact, now: &Fact) -> Option<f64> {
-    let ([then_low, then_high], [now_low, now_high]) = (ends(then)?, ends(now)?);
+    let ([then_low, then_high], [now_low, now_high]) = (then.ends()?, now.ends()?);
     Some((now_low - then_high).max(then_low - now_high))
-}
-
-fn ends(fact: &Fact) -> Option<[f64; 2]> {
-    match *fact {
-        Fact::Value { value, .. } => Some([value, value]),
-        Fact::AtMost { at_most, .. } => Some([f64::NEG_INFINITY, at_most]),
-        Fact::AtLeast { at_least, .. } => Some([at_least, f64::INFINITY]),
-        Fact::Range { low, high, .. } => Some([low, high]),
-        Fact::Missing { .. } => None,
-    }
 }

@@ -84,6 +84,17 @@ impl Fact {
         }
     }
 
+    /// Low and high end of what it allows; a bound is open on its other side. `None` where there is no value.
+    pub fn ends(&self) -> Option<[f64; 2]> {
+        match *self {
+            Self::Value { value, .. } => Some([value, value]),
+            Self::AtMost { at_most, .. } => Some([f64::NEG_INFINITY, at_most]),
+            Self::AtLeast { at_least, .. } => Some([at_least, f64::INFINITY]),
+            Self::Range { low, high, .. } => Some([low, high]),
+            Self::Missing { .. } => None,
+        }
+    }
+
     /// The reason why there is no value.
     pub fn reason(&self) -> Option<&Unmeasured> {
         match self {

@@ -2,6 +2,7 @@
 //!
 //! Looks at songs as a hall microphone hears them. Never needs a calibration: it is a difference of two levels.
 
+use crate::coach::pick;
 use crate::coach::rule::{
     Combine, Group, Guards, Limb, Observation, Page, RawWording, Rule, Source, Tier, Window,
 };
@@ -57,11 +58,10 @@ fn observation(room: &Room) -> Option<Observation> {
     let songs_s: f64 = room.songs.iter().map(|song| song.span.length_s()).sum();
     Some(Observation {
         subject: Some("The room"),
-        channels: vec![room.channel.clone()],
         songs: vec![heaviest.title.clone()],
         evidence: vec![heaviest.span],
         confidence_cap: PLACE,
-        ..Observation::of_session(vec![Some(heaviest.c_minus_a_db.clone())], songs_s)
+        ..pick::of_hall(room, heaviest.c_minus_a_db.clone(), songs_s)
     })
 }
 

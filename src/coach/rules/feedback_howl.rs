@@ -5,8 +5,8 @@
 use crate::coach::rule::{
     Combine, Group, Guards, Limb, Observation, Page, RawWording, Rule, Source, Tier, Window,
 };
+use crate::coach::wording;
 use crate::reading::{Howl, Reading};
-use crate::unit::pitch::note;
 use crate::unit::spans::widened;
 use crate::unit::{Fact, Unit};
 
@@ -115,14 +115,13 @@ fn of(howls: &[&Howl], observation: Observation) -> Observation {
 }
 
 fn tone(howl: &Howl) -> String {
-    let hz = howl.frequency_hz;
-    let near = note(hz).map_or_else(String::new, |name| format!(", near {name}"));
+    let at = wording::tone(howl.frequency_hz);
     let others = match howl.heard_in.len().saturating_sub(1) {
         0 => "no other channel holds it".to_owned(),
         1 => "one other channel holds it too".to_owned(),
         n => format!("{n} other channels hold it too"),
     };
-    format!("The tone lies at {hz:.0} Hz{near}, for {:.1} s; {others}.", howl.span.length_s())
+    format!("The tone lies at {at}, for {:.1} s; {others}.", howl.span.length_s())
 }
 
 #[cfg(test)]

@@ -6,8 +6,8 @@ use crate::coach::pick;
 use crate::coach::rule::{
     Combine, Group, Guards, Limb, Observation, Page, RawWording, Rule, Source, Tier, Window,
 };
+use crate::coach::wording;
 use crate::reading::{Reading, Ring, Ringing};
-use crate::unit::pitch::note;
 use crate::unit::spans::widened;
 use crate::unit::{Fact, Span, Unit};
 
@@ -95,9 +95,8 @@ fn observation(ringing: &Ringing, reading: &Reading) -> Option<Observation> {
 const OFTEN: usize = 3;
 
 fn tone(ring: &Ring) -> String {
-    let hz = ring.frequency_hz;
-    let near = note(hz).map_or_else(String::new, |name| format!(", near {name}"));
-    format!("It rings at {hz:.0} Hz{near}, {:.1} s in all.", ring.rings_s)
+    let at = wording::tone(ring.frequency_hz);
+    format!("It rings at {at}, {:.1} s in all.", ring.rings_s)
 }
 
 #[cfg(test)]

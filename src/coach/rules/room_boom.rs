@@ -2,10 +2,11 @@
 //!
 //! Looks at the decay behind a clap, low against middle. Never takes a stop of the music: there a string goes on.
 
+use crate::coach::pick;
 use crate::coach::rule::{
     Combine, Group, Guards, Limb, Observation, Page, RawWording, Rule, Source, Tier, Window,
 };
-use crate::reading::Reading;
+use crate::reading::{Reading, Room};
 use crate::unit::Unit;
 
 pub(super) const RULE: Rule = Rule {
@@ -53,18 +54,11 @@ const SOURCE: Source = Source::Published(
 );
 
 fn observe(reading: &Reading) -> Vec<Observation> {
-    let rooms = reading.room.iter();
-    let observation = |room: &crate::reading::Room| Observation {
-        subject: Some("The hall"),
-        channels: vec![room.channel.clone()],
+    let observation = |room: &Room| Observation {
         evidence: room.decay_evidence.clone(),
-        affected_s: reading.session.duration_s,
-        ..Observation::of_session(
-            vec![Some(room.low_decay_ratio.clone())],
-            reading.session.duration_s,
-        )
+        ..pick::of_hall(room, room.low_decay_ratio.clone(), reading.session.duration_s)
     };
-    rooms.map(observation).collect()
+    reading.room.iter().map(observation).collect()
 }
 
 #[cfg(test)]

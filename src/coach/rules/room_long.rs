@@ -2,6 +2,7 @@
 //!
 //! Looks at the decay of 500 Hz and 1 kHz at a hall microphone. Never judges a hall whose volume is not stated.
 
+use crate::coach::pick;
 use crate::coach::rule::{
     Combine, Group, Guards, Limb, Observation, Page, RawWording, Rule, Source, Tier, Window,
 };
@@ -70,18 +71,15 @@ fn observation(room: &Room, reading: &Reading) -> Observation {
         _ => "from stops of the music",
     };
     Observation {
-        subject: Some("The hall"),
-        channels: vec![room.channel.clone()],
         evidence: room.decay_evidence.clone(),
         n_events: room.decay_evidence.len(),
-        affected_s: reading.session.duration_s,
         detail: told.map(|(decay_s, recommended_s)| {
             format!(
                 "It takes {decay_s:.1} s to fall by 60 dB ({from}); {recommended_s:.1} s are recommended for speech in a hall of this volume."
             )
             .into()
         }),
-        ..Observation::of_session(vec![Some(ratio)], reading.session.duration_s)
+        ..pick::of_hall(room, ratio, reading.session.duration_s)
     }
 }
 

@@ -2,11 +2,12 @@
 //!
 //! Looks at words over noise at a hall microphone. Never speaks of an operator: it is a condition of the hall.
 
+use crate::coach::pick;
 use crate::coach::rule::{
     Combine, Group, Guards, Limb, Observation, Page, RawWording, Rule, Source, Tier, Window,
 };
-use crate::reading::{Reading, SegmentKind};
-use crate::unit::spans::longest;
+use crate::reading::{Reading, Room, SegmentKind};
+use crate::unit::spans::{longest, total_s};
 use crate::unit::{Span, Unit};
 
 pub(super) const RULE: Rule = Rule {
@@ -54,13 +55,10 @@ const SOURCE: Source = Source::Published(
 
 fn observe(reading: &Reading) -> Vec<Observation> {
     let talk: Vec<Span> = reading.segments_of(SegmentKind::Talk).map(|one| one.span).collect();
-    let talk_s: f64 = talk.iter().map(|span| span.length_s()).sum();
-    let observation = |room: &crate::reading::Room| Observation {
-        subject: Some("The hall"),
-        channels: vec![room.channel.clone()],
+    let talk_s = total_s(&talk);
+    let observation = |room: &Room| Observation {
         evidence: longest(&talk, 2),
-        affected_s: talk_s,
-        ..Observation::of_session(vec![Some(room.speech_over_noise_db.clone())], talk_s)
+        ..pick::of_hall(room, room.speech_over_noise_db.clone(), talk_s)
     };
     reading.room.iter().map(observation).collect()
 }
