@@ -14,7 +14,7 @@ use crate::run;
 use crate::session::Session;
 
 /// Folder of the passages, below that of the review.
-const FOLDER: &str = "excerpts";
+pub(super) const FOLDER: &str = "excerpts";
 
 /// Ends of their names.
 const AS_IT_WAS: &str = "-as-it-was.wav";

@@ -6,15 +6,12 @@ use std::fs;
 use std::path::Path;
 
 use super::args::{Sheet as Arguments, SheetFormat};
-use super::{Outcome, mark, output, place};
+use super::{Outcome, excerpts, mark, output, place};
 use crate::coach::{Excerpt, Note, Sheet, Stored, line_card};
 use crate::error::Error;
 use crate::page;
 use crate::report::json::SCHEMA;
 use crate::report::sheet;
-
-/// Folder of the passages beside a review, and beside a sheet that takes them along.
-const EXCERPTS: &str = "excerpts";
 
 /// Writes the sheet.
 pub(super) fn run(arguments: &Arguments) -> Outcome {
@@ -23,9 +20,9 @@ pub(super) fn run(arguments: &Arguments) -> Outcome {
 
 fn one(arguments: &Arguments) -> Result<(), String> {
     let format = format(arguments.format, arguments.out.as_deref())?;
-    if let Some(out) = arguments.out.as_deref().filter(|out| out.exists()) {
+    if let Some(out) = &arguments.out {
         // Before any passage is copied.
-        output::write_new(out, b"").map_err(|error| error.sentence())?;
+        output::refuse_existing(out).map_err(|error| error.sentence())?;
     }
     let path = mark::review_path(&arguments.review);
     let mut stored = open(&path)?;
@@ -160,6 +157,6 @@ fn take_along(excerpt: &Excerpt, from: &Path, to: &Path) -> Result<(), Error> {
 
 /// Whether a file is one of the folder of passages: a review from elsewhere must not lead out of it.
 fn is_beside(file: &str) -> bool {
-    let name = file.strip_prefix(EXCERPTS).and_then(|rest| rest.strip_prefix('/'));
+    let name = file.strip_prefix(excerpts::FOLDER).and_then(|rest| rest.strip_prefix('/'));
     name.is_some_and(|name| !name.is_empty() && !name.contains(['/', '\\', ':']) && name != "..")
 }

@@ -3,6 +3,7 @@
 //! Takes the note and, where a calibrator's tone was recorded, that tone. Gives none where anything speaks against it: there
 //! is no sound level without a calibration that holds.
 
+use super::samples;
 use crate::audio::{Takes, TrustHeader};
 use crate::dsp::percentile::percentile;
 use crate::measure::sound_level::Calibration;
@@ -57,17 +58,17 @@ fn tone_dbfs(
     let parts = stated.file.as_ref().map_or_else(own, |name| vec![session.folder.join(name)]);
     let plane = if stated.file.is_none() { channel.plane_idx } else { 0 };
     let mut takes = Takes::new(parts, trust).map_err(|error| error.cause.clone())?;
-    let rate_hz = f64::from(takes.rate_hz());
+    let rate_hz = takes.rate_hz();
     let start_s = stated.start_s.unwrap_or(0.0);
     let length_s = stated.end_s.map_or(MOST_S, |end_s| (end_s - start_s).min(MOST_S));
-    takes.seek(frames(start_s, rate_hz) as u64).map_err(|error| error.cause.clone())?;
+    takes.seek(samples(start_s, rate_hz) as u64).map_err(|error| error.cause.clone())?;
     let mut planes = vec![Vec::new(); takes.n_channels()];
     let n_read =
-        takes.read(frames(length_s, rate_hz), &mut planes).map_err(|error| error.cause.clone())?;
-    if n_read < frames(NEEDS_S, rate_hz) {
+        takes.read(samples(length_s, rate_hz), &mut planes).map_err(|error| error.cause.clone())?;
+    if n_read < samples(NEEDS_S, rate_hz) {
         return Err("the calibrator's tone is shorter than a second".to_owned());
     }
-    let pieces = planes[plane].chunks_exact(frames(PIECE_S, rate_hz));
+    let pieces = planes[plane].chunks_exact(samples(PIECE_S, rate_hz));
     let levels_dbfs: Vec<f64> =
         pieces.map(|piece| 10.0 * mean_square(piece).max(1e-20).log10()).collect();
     let spread = |low: f64, high: f64| {
@@ -83,13 +84,4 @@ fn tone_dbfs(
 fn mean_square(samples: &[f32]) -> f64 {
     let sum: f64 = samples.iter().map(|&sample| f64::from(sample).powi(2)).sum();
     sum / samples.len().max(1) as f64
-}
-
-#[expect(
-    clippy::cast_possible_truncation,
-    clippy::cast_sign_loss,
-    reason = "a time in a file is not negative and far below 2^52 samples"
-)]
-fn frames(time_s: f64, rate_hz: f64) -> usize {
-    (time_s.max(0.0) * rate_hz).round() as usize
 }

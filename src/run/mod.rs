@@ -205,7 +205,7 @@ fn may_be_voice(channel: &SessionChannel) -> bool {
 #[expect(
     clippy::cast_possible_truncation,
     clippy::cast_sign_loss,
-    reason = "a start is not negative and far below 2^52 samples"
+    reason = "a time is not negative and far below 2^52 samples"
 )]
 fn samples(seconds: f64, rate_hz: u32) -> usize {
     (seconds.max(0.0) * f64::from(rate_hz)).round() as usize
