@@ -9,7 +9,7 @@ use super::picture::{MOST_NIGHTS, nights};
 use super::{finished, head};
 use crate::coach;
 use crate::history::{Habit, Recurring};
-use crate::report::habits::{Page, amount, because, letter, lowered, slope, title, together};
+use crate::report::habits::{Page, amount, because, letter, slope, title, together};
 use crate::report::text;
 
 /// More than these at once are not taken in: the others are folded away (Cowan 2001, from memory).
@@ -90,7 +90,7 @@ fn recurring(one: &Recurring) -> Markup {
     html! {
         li {
             p {
-                b { (channel) } ": " (lowered(title(&one.rule))) ", in " (one.n_weeks_hit) " of "
+                b { (channel) } ": " (text::lowered(title(&one.rule))) ", in " (one.n_weeks_hit) " of "
                 (text::counted(one.n_weeks, "week")) " (" (one.n_nights_hit) " of "
                 (text::counted(one.n_nights, "session")) ", under all " (one.n_labels) " labels)"
             }

@@ -22,6 +22,7 @@ use maud::{DOCTYPE, Markup, PreEscaped, html};
 
 use crate::coach::{Advice, Marks};
 use crate::reading::Reading;
+use crate::report::sheet::{FOOT, pieces};
 use crate::report::{phrase, text};
 
 const STYLE: &str = include_str!("style.css");
@@ -62,7 +63,7 @@ pub fn page(page: &Page<'_>) -> String {
                 }
                 (foot())
                 script #marks type="application/json" { (PreEscaped(closed_in(&page.marks.to_json()))) }
-                script #pieces type="application/json" { (PreEscaped(closed_in(&pieces(page)))) }
+                script #pieces type="application/json" { (PreEscaped(closed_in(&sheet_pieces(page)))) }
                 script { (PreEscaped(SCRIPT)) }
             }
         }
@@ -91,11 +92,10 @@ fn finished(document: &Markup) -> String {
 }
 
 /// What the sheet is put together from in the browser.
-fn pieces(page: &Page<'_>) -> String {
+fn sheet_pieces(page: &Page<'_>) -> String {
     let Page { reading, advice, .. } = *page;
     let strength = advice.strengths.first().map(|strength| strength.sentence.as_str());
-    let pieces =
-        crate::report::sheet::pieces(reading, &advice.safety_lines, strength, &advice.notes);
+    let pieces = pieces(reading, &advice.safety_lines, strength, &advice.notes);
     serde_json::to_string(&pieces).unwrap_or_default()
 }
 
@@ -135,8 +135,7 @@ fn foot() -> Markup {
     html! {
         footer {
             p {
-                "Numbers point at places to listen to; ears decide. This is no safety device and no legal measurement of level. "
-                "Voices are personal data: pass this folder on with care."
+                (FOOT) " Voices are personal data: pass this folder on with care."
             }
         }
     }

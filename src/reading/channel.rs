@@ -151,6 +151,11 @@ pub struct Processing {
     pub reduction_db: Vec<f64>,
 }
 
+impl Processing {
+    /// Length of a step of [`Processing::reduction_db`], in seconds.
+    pub const REDUCTION_STEP_S: f64 = 0.5;
+}
+
 /// Tone of a channel over its active frames.
 #[derive(Clone, Debug, Serialize, Deserialize, JsonSchema)]
 pub struct Spectrum {

@@ -32,6 +32,11 @@ pub struct Room {
     pub sound: Option<SoundLevels>,
 }
 
+impl Room {
+    /// Length of a step of [`Room::fall_db`], in seconds.
+    pub const FALL_STEP_S: f64 = 0.02;
+}
+
 /// Decay in one octave.
 #[derive(Clone, Debug, Serialize, Deserialize, JsonSchema)]
 pub struct OctaveDecay {

@@ -8,8 +8,7 @@ use std::fmt::Write as _;
 use serde::Serialize;
 
 use super::look::Look;
-use super::rounded::Rounded;
-use super::{number, text};
+use super::{number, rounded, text};
 use crate::coach;
 use crate::history::{Break, Dot, Habit, Measure, Recurring};
 use crate::trend::rate::Rate;
@@ -95,7 +94,7 @@ fn lead(out: &mut String, look: Look, page: &Page<'_>) {
             let line = format!(
                 "{}: {}, in {} of {} weeks, whoever operates ({})",
                 text::plain(channel),
-                lowered(title(&one.rule)),
+                text::lowered(title(&one.rule)),
                 one.n_weeks_hit,
                 one.n_weeks,
                 one.rule
@@ -113,12 +112,6 @@ fn lead(out: &mut String, look: Look, page: &Page<'_>) {
 /// What a rule finds, in a few words; its id where this program does not know it.
 pub fn title(rule: &str) -> &str {
     coach::rule(rule).map_or(rule, |rule| rule.title)
-}
-
-/// A title within a sentence: its first letter small.
-pub fn lowered(title: &str) -> String {
-    let mut letters = title.chars();
-    letters.next().map_or_else(String::new, |first| first.to_lowercase().chain(letters).collect())
 }
 
 fn rows(out: &mut String, look: Look, habits: &[Habit]) {
@@ -225,11 +218,7 @@ pub fn letter(nth: usize) -> char {
 ///
 /// Never: the view holds no map whose keys are not text.
 pub fn json(page: &Page<'_>) -> String {
-    let mut json = Vec::new();
-    let mut writer = serde_json::Serializer::with_formatter(&mut json, Rounded::default());
-    Document::new(page).serialize(&mut writer).expect("a view is plain data");
-    json.push(b'\n');
-    String::from_utf8(json).expect("JSON is text")
+    rounded::text(&Document::new(page)).expect("a view is plain data")
 }
 
 #[derive(Serialize)]

@@ -21,7 +21,7 @@ pub(super) fn text<T: Serialize>(data: &T) -> serde_json::Result<String> {
 
 /// Writes indented JSON with rounded numbers.
 #[derive(Default)]
-pub(super) struct Rounded<'a>(PrettyFormatter<'a>);
+struct Rounded<'a>(PrettyFormatter<'a>);
 
 impl Formatter for Rounded<'_> {
     fn write_f64<W: ?Sized + Write>(&mut self, writer: &mut W, value: f64) -> Result<()> {

@@ -1,6 +1,7 @@
 //! What is measured of a room microphone beside what is measured of all: falls, sound levels, and what rings behind a clap.
 
 use super::calibrate::calibration;
+use super::samples;
 use super::stream::Recorder;
 use crate::audio::TrustHeader;
 use crate::dsp::Group;
@@ -9,6 +10,7 @@ use crate::measure::burst::bursts;
 use crate::measure::decay::{self, Decay};
 use crate::measure::falls::{Falls, FallsMeter};
 use crate::measure::sound_level::{Calibration, SoundLevel, SoundLevelMeter};
+use crate::reading::Room;
 use crate::session::{Role, Session, SessionChannel};
 use crate::unit::{Span, Unmeasured};
 
@@ -82,12 +84,11 @@ pub(super) struct Clap {
     pub(super) span: Span,
     /// By octaves.
     pub(super) octaves: Vec<Decay>,
-    /// How 500 Hz and 1 kHz fall together, in steps of [`FALL_STEP_S`] from the highest point.
+    /// How 500 Hz and 1 kHz fall together, in steps of [`Room::FALL_STEP_S`] from the highest point.
     pub(super) fall_db: Vec<f64>,
 }
 
-/// Steps of a fall, in seconds, and how far it is followed.
-const FALL_STEP_S: f64 = 0.02;
+/// How far a fall is followed, in seconds.
 const FALL_S: f64 = 2.5;
 
 /// What is read before and behind a burst, in seconds.
@@ -136,7 +137,7 @@ pub(super) fn clap(
         let starts = sounding.iter().flat_map(|spans| spans.iter().map(|one| one.start_s));
         let next_s = starts.filter(|start_s| *start_s > span.end_s).fold(f64::MAX, f64::min);
         let behind_s = (next_s - MARGIN_S - span.start_s).min(BEHIND_S);
-        let n_frames = step(BEFORE_S + behind_s, 1.0 / f64::from(rate_hz));
+        let n_frames = samples(BEFORE_S + behind_s, rate_hz);
         let mut portion = recorder.feed.next(n_frames);
         let samples = portion.planes.swap_remove(plane);
         let octaves = decay::after_impulse(&samples, rate_hz);
@@ -144,7 +145,7 @@ pub(super) fn clap(
         let range_db = mid.iter().map(|octave| octave.range_db).fold(f64::MAX, f64::min);
         let is_straight = mid.iter().all(|octave| octave.widest_s().is_ok());
         if is_straight && best.as_ref().is_none_or(|(most_db, _)| range_db > *most_db) {
-            let fall_db = decay::fall_db(&samples, rate_hz, FALL_STEP_S, FALL_S);
+            let fall_db = decay::fall_db(&samples, rate_hz, Room::FALL_STEP_S, FALL_S);
             best = Some((range_db, Clap { span, octaves, fall_db }));
         }
     }

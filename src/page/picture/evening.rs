@@ -3,7 +3,7 @@
 use maud::{Markup, html};
 
 use super::plot::{Across, percent, pixels};
-use crate::coach::Note;
+use crate::coach::{Note, Tier};
 use crate::reading::{Howl, Reading, Segment, SegmentKind};
 use crate::report::number;
 use crate::unit::Unit;
@@ -60,9 +60,8 @@ pub(in crate::page) fn evening(reading: &Reading, notes: &[Note]) -> Option<Mark
 
 /// Howls that everyone heard: sure, and in order of time.
 fn howls(reading: &Reading) -> impl Iterator<Item = &Howl> {
-    /// Least confidence, that of a note.
-    const SURE: f64 = 0.8;
-    reading.feedback.howls.iter().filter(|howl| howl.confidence >= SURE)
+    // As sure as the note on one has to be.
+    reading.feedback.howls.iter().filter(|howl| howl.confidence >= Tier::B.floor())
 }
 
 /// The sign of a howl, hanging from the line on which everything stands.

@@ -3,13 +3,10 @@
 use maud::html;
 
 use super::Picture;
-use super::plot::{Across, percent, pixels, ticks};
-use crate::reading::Reading;
+use super::plot::{Across, percent, pixels, stepped, ticks};
+use crate::reading::{Reading, Room};
 use crate::report::number;
 use crate::unit::Unit;
-
-/// Length of a step of the fall, in seconds.
-const STEP_S: f64 = 0.02;
 
 /// What is drawn: down to here, in dB, and this long.
 const LOW_DB: f64 = -60.0;
@@ -29,14 +26,7 @@ pub(super) fn fall(reading: &Reading) -> Option<Picture> {
     let decay_s = room.decay_s.value()?;
     let across = Across::new(0.0, LONGEST_S, LEFT, RIGHT);
     let down = |db: f64| FOOT - (db.max(LOW_DB) - LOW_DB) / -LOW_DB * (FOOT - TOP);
-    let points: Vec<(f64, f64)> = room
-        .fall_db
-        .iter()
-        .scan(0.0, |at_s, db| {
-            let point = (*at_s, *db);
-            *at_s += STEP_S;
-            Some(point)
-        })
+    let points: Vec<(f64, f64)> = stepped(&room.fall_db, Room::FALL_STEP_S)
         .take_while(|point| point.0 <= LONGEST_S)
         .collect();
     if points.len() < 2 {

@@ -76,6 +76,15 @@ pub(super) fn pixels(place: f64) -> String {
     format!("{place:.1}")
 }
 
+/// Values in equal steps, each with its time in seconds.
+pub(super) fn stepped(values: &[f64], step_s: f64) -> impl Iterator<Item = (f64, f64)> {
+    values.iter().scan(0.0, move |next_s, value| {
+        let at_s = *next_s;
+        *next_s += step_s;
+        Some((at_s, *value))
+    })
+}
+
 /// Round values between two ends: steps of 1, 2 or 5 times a power of ten.
 pub(super) fn ticks(low: f64, high: f64, most: f64) -> Vec<f64> {
     let span = (high - low).max(1e-9);

@@ -3,14 +3,11 @@
 use maud::html;
 
 use super::Picture;
-use super::plot::{Across, percent, pixels, ticks};
+use super::plot::{Across, percent, pixels, stepped, ticks};
 use crate::coach::Note;
-use crate::reading::Reading;
+use crate::reading::{Processing, Reading};
 use crate::report::{number, phrase};
 use crate::unit::Unit;
-
-/// Length of a step, in seconds.
-const STEP_S: f64 = 0.5;
 
 /// More than this presses a voice, in dB (common practice).
 const MOST_DB: f64 = 9.0;
@@ -33,18 +30,10 @@ pub(super) fn pressed(note: &Note, reading: &Reading) -> Option<Picture> {
     let reduction_db = &channel.processing.as_ref()?.reduction_db;
     let most_db = reduction_db.iter().copied().reduce(f64::max)?;
     #[expect(clippy::cast_precision_loss, reason = "a few hundred steps")]
-    let length_s = reduction_db.len() as f64 * STEP_S;
+    let length_s = reduction_db.len() as f64 * Processing::REDUCTION_STEP_S;
     let scale_db = most_db.max(LEAST_SCALE_DB);
     let across = Across::new(0.0, length_s, LEFT, RIGHT);
     let down = |db: f64| TOP + db.max(0.0) / scale_db * (FOOT - TOP);
-    let steps: Vec<(f64, f64)> = reduction_db
-        .iter()
-        .scan(0.0, |at_s, db| {
-            let step = (*at_s, *db);
-            *at_s += STEP_S;
-            Some(step)
-        })
-        .collect();
     let who = phrase::channels(reading, &note.channels[..1]);
     let label = format!(
         "Gain reduction of {who} over {}: {} at most; more than {} presses a voice.",
@@ -59,7 +48,7 @@ pub(super) fn pressed(note: &Note, reading: &Reading) -> Option<Picture> {
                 line.grid x1=(percent(LEFT)) x2=(percent(RIGHT)) y1=(pixels(down(tick))) y2=(pixels(down(tick))) {}
                 text.tick x=(percent(LEFT - 1.0)) y=(pixels(down(tick) + 4.0)) text-anchor="end" { (number::tick(tick, Unit::Db)) }
             }
-            @for step in &steps {
+            @for step in stepped(reduction_db, Processing::REDUCTION_STEP_S) {
                 line class=(if step.1 > MOST_DB { "stem off" } else { "stem on" }) x1=(across.at(step.0)) x2=(across.at(step.0)) y1=(pixels(TOP)) y2=(pixels(down(step.1))) {}
             }
             line.border x1=(percent(LEFT)) x2=(percent(RIGHT)) y1=(pixels(down(MOST_DB))) y2=(pixels(down(MOST_DB))) {}
