@@ -218,17 +218,24 @@ def handed_on(program, page, folder):
     return {folder / "sheet.html": 1, folder / "lead.html": 1, folder / "card.html": 1, folder / "change.html": None}
 
 
+def check_fit(checks, driver, name, widths):
+    """No sideways scrolling at some widths, and no barrier that axe-core knows, in the light and in the dark."""
+    for width in widths:
+        seen(driver, width)
+        needs = driver.execute_script("return document.documentElement.scrollWidth")
+        checks.holds(needs <= width, f"{name}, {width} px wide: it needs {needs} px")
+    for scheme in ["light", "dark"]:
+        seen(driver, 1280, scheme)
+        # What is in the way in the light is so in the dark as well, but for colours.
+        grave = violations(driver, None if scheme == "light" else ["color-contrast"])
+        checks.holds(not grave, f"{name}, {scheme}: nothing grave is in the way {grave}")
+
+
 def check_handed_on(checks, driver, program, page, folder):
     """Sheets, cards and comparisons open, fit a phone and their side of paper, and keep nobody out."""
     for file, most in handed_on(program, page, folder).items():
         driver.get(file.as_uri())
-        seen(driver, 360)
-        needs = driver.execute_script("return document.documentElement.scrollWidth")
-        checks.holds(needs <= 360, f"{file.name}, 360 px wide: it needs {needs} px")
-        for scheme, rules in [("light", None), ("dark", ["color-contrast"])]:
-            seen(driver, 1280, scheme)
-            found = violations(driver, rules)
-            checks.holds(not found, f"{file.name}, {scheme}: nothing grave is in the way {found}")
+        check_fit(checks, driver, file.name, [360])
         n_sides = printed(driver)
         checks.holds(most is None or n_sides == most, f"{file.name} takes {n_sides} sides, {most} wanted")
     said = driver.find_element(By.TAG_NAME, "main").text
@@ -240,20 +247,14 @@ def check_handed_on(checks, driver, program, page, folder):
 
 
 def check_looks(checks, driver):
-    """No sideways scrolling at any width, dark where it is dark, and no barrier that axe-core knows."""
+    """Fits at any width, and is dark where it is dark."""
     open_all(driver)
-    for width in WIDTHS:
-        seen(driver, width)
-        needs = driver.execute_script("return document.documentElement.scrollWidth")
-        checks.holds(needs <= width, f"{width} px wide: the page needs {needs} px")
+    check_fit(checks, driver, "the review", WIDTHS)
     for scheme in ["light", "dark"]:
         seen(driver, 1280, scheme)
         ground, ink = brightness(driver, "backgroundColor"), brightness(driver, "color")
         is_so = ground > 200 > 100 > ink if scheme == "light" else ground < 60 < 200 < ink
         checks.holds(is_so, f"{scheme}: ground {ground:.0f}, ink {ink:.0f}")
-        # What is in the way in the light is so in the dark as well, but for colours.
-        found = violations(driver, None if scheme == "light" else ["color-contrast"])
-        checks.holds(not found, f"{scheme}: nothing grave is in the way {found}")
 
 
 def check_paper(checks, driver, page):
@@ -275,14 +276,7 @@ def check_habits(checks, driver, program, folder):
         open_all(driver)
         found = len(driver.find_elements(By.CSS_SELECTOR, "circle.dot"))
         checks.holds(found == n_dots, f"{who[-1]}: {found} dots")
-        for width in WIDTHS:
-            seen(driver, width)
-            needs = driver.execute_script("return document.documentElement.scrollWidth")
-            checks.holds(needs <= width, f"habits, {width} px wide: the page needs {needs} px")
-        for scheme in ["light", "dark"]:
-            seen(driver, 1280, scheme)
-            grave = violations(driver, None if scheme == "light" else ["color-contrast"])
-            checks.holds(not grave, f"habits, {scheme}: nothing grave is in the way {grave}")
+        check_fit(checks, driver, f"habits of {who[-1]}", WIDTHS)
 
 
 def main(program):
