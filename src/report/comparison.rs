@@ -72,7 +72,7 @@ fn findings(out: &mut String, look: Look, findings: &[Finding]) {
             // Where one number decides both, its name stands beside the title once.
             let (named, told): (String, fn(Option<&Measured>) -> String) = match names(finding)[..]
             {
-                [name] => (format!("{}: {name}", finding.title), figure),
+                [name] => (format!("{}\n({name})", finding.title), figure),
                 _ => (finding.title.to_owned(), amount),
             };
             let row = [
