@@ -15,7 +15,7 @@ pub(super) fn part(page: &Page<'_>) -> Markup {
         section {
             h3 { "Hall, gear and repairs" }
             @if advice.lead.is_empty() { p { "Nothing was found." } }
-            @for note in &advice.lead { div.beside { (card::mentor(note, reading, marks, "lead")) (card::drawing(note, reading)) } }
+            div.fulls { @for note in &advice.lead { div { (card::mentor(note, reading, marks, "lead")) (card::drawing(note, reading)) } } }
         }
         (further(reading, &advice.notes))
     }
