@@ -127,14 +127,16 @@ fn loud_evening() -> Reading {
         room.decay_s = Fact::sure(1.8, 0.93);
         room.sound = Some(sound_levels(Fact::sure(99.0, 0.8), 96.0));
     });
-    let mut voice = channel(17, Role::LeadVocal);
-    voice.processing = Some(Processing {
+    // Both sides of the processing, as a desk records them: the note names the side before it.
+    let voice = channel(17, Role::LeadVocal);
+    let mut behind = channel(29, Role::LeadVocal);
+    behind.tap = Tap::Processed;
+    behind.processing = Some(Processing {
         loud_reduction_db: Fact::sure(14.0, 0.95),
         reduction_db: (0..120).map(|step| f64::from(step % 15)).collect(),
         ..processing(&voice)
     });
-    voice.tap = Tap::Processed;
-    reading.channels.push(voice);
+    reading.channels.extend([voice, behind]);
     reading.channels.push(channel(21, Role::Speech));
     reading.feedback.looked_at = vec!["ch21".to_owned()];
     reading.feedback.howls = vec![Howl {

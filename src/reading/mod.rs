@@ -66,6 +66,14 @@ impl Reading {
         self.channels.iter().find(|channel| channel.id == id)
     }
 
+    /// What the desk does to a channel that was recorded on both sides of its processing; either side may be named.
+    pub fn processing(&self, id: &str) -> Option<&Processing> {
+        self.channels.iter().find_map(|channel| {
+            let between = channel.processing.as_ref()?;
+            (channel.id == id || between.raw == id).then_some(between)
+        })
+    }
+
     /// Time in which something is played or said, in seconds: all segments but silence; the whole session where there are none.
     pub fn programme_s(&self) -> f64 {
         if self.segments.is_empty() {

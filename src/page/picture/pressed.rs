@@ -25,9 +25,7 @@ const RIGHT: f64 = 99.0;
 
 /// Gain reduction of the first channel of a note, from its two taps.
 pub(super) fn pressed(note: &Note, reading: &Reading) -> Option<Picture> {
-    let id = note.channels.first()?;
-    let channel = reading.channel(id)?;
-    let reduction_db = &channel.processing.as_ref()?.reduction_db;
+    let reduction_db = &reading.processing(note.channels.first()?)?.reduction_db;
     let most_db = reduction_db.iter().copied().reduce(f64::max)?;
     #[expect(clippy::cast_precision_loss, reason = "a few hundred steps")]
     let length_s = reduction_db.len() as f64 * Processing::REDUCTION_STEP_S;
