@@ -19,34 +19,61 @@ const NOTHING_F64: f64 = 1e-30;
 /// States below this count as silence, -400 dB re full scale.
 const NOTHING_F32: f32 = 1e-20;
 
+/// Lanes that take their turn together in double precision: the states of more don't fit into registers, and a state that waits in
+/// memory is late for the next frame.
+const HALF: usize = LANES / 2;
+
+/// States of half of the lanes.
+type HalfState<const S: usize> = [[[f64; HALF]; 2]; S];
+
+/// Half of the lanes of a value.
 #[inline(always)]
-fn run_f64<const S: usize>(
-    frame: &Frame,
+fn half_of<T: Copy>(lanes: &[T; LANES], half: usize) -> [T; HALF] {
+    lanes.as_chunks::<HALF>().0[half]
+}
+
+#[inline(always)]
+fn put_half<T: Copy>(lanes: &mut [T; LANES], half: usize, values: [T; HALF]) {
+    lanes.as_chunks_mut::<HALF>().0[half] = values;
+}
+
+#[inline(always)]
+fn half_state<const S: usize>(state: &State64<S>, half: usize) -> HalfState<S> {
+    state.map(|section| section.map(|lanes| half_of(&lanes, half)))
+}
+
+/// Puts states back that have come to rest where they were taken from.
+#[inline(always)]
+fn settle<const S: usize>(state: &mut State64<S>, half: usize, now: &HalfState<S>) {
+    for (lanes, values) in state.iter_mut().flatten().zip(now.iter().flatten()) {
+        put_half(
+            lanes,
+            half,
+            values.map(|value| if value.abs() < NOTHING_F64 { 0.0 } else { value }),
+        );
+    }
+}
+
+#[inline(always)]
+fn run<const S: usize>(
+    mut signal: [f64; HALF],
     sections: &[Biquad; S],
-    state: &mut State64<S>,
-) -> [f64; LANES] {
-    let mut signal = frame.map(f64::from);
+    state: &mut HalfState<S>,
+) -> [f64; HALF] {
     for (section, [first, second]) in sections.iter().zip(state.iter_mut()) {
-        let mut out = [0.0; LANES];
-        for lane in 0..LANES {
+        let mut out = [0.0; HALF];
+        for lane in 0..HALF {
             out[lane] = section.b0 * signal[lane] + first[lane];
         }
-        for lane in 0..LANES {
+        for lane in 0..HALF {
             first[lane] = section.b1 * signal[lane] - section.a1 * out[lane] + second[lane];
         }
-        for lane in 0..LANES {
+        for lane in 0..HALF {
             second[lane] = section.b2 * signal[lane] - section.a2 * out[lane];
         }
         signal = out;
     }
     signal
-}
-
-#[inline(always)]
-fn settle_f64<const S: usize>(state: &mut State64<S>) {
-    for value in state.iter_mut().flatten().flatten() {
-        *value = if value.abs() < NOTHING_F64 { 0.0 } else { *value };
-    }
 }
 
 dispatch! {
@@ -57,15 +84,17 @@ dispatch! {
         state: &mut State64<S>,
         energy: &mut [f64; LANES],
     ) {
-        let (mut now, mut sum) = (*state, *energy);
-        for frame in frames {
-            let out = run_f64(frame, sections, &mut now);
-            for lane in 0..LANES {
-                sum[lane] += out[lane] * out[lane];
+        for half in 0..LANES / HALF {
+            let (mut now, mut sum) = (half_state(state, half), half_of(energy, half));
+            for frame in frames {
+                let out = run(half_of(frame, half).map(f64::from), sections, &mut now);
+                for lane in 0..HALF {
+                    sum[lane] += out[lane] * out[lane];
+                }
             }
+            settle(state, half, &now);
+            put_half(energy, half, sum);
         }
-        settle_f64(&mut now);
-        (*state, *energy) = (now, sum);
     }
 }
 
@@ -79,18 +108,22 @@ dispatch! {
         energy: &mut [f64; LANES],
         both: &mut [f64; LANES],
     ) {
-        let (mut now, mut sum, mut shared) = (*state, *energy, *both);
-        for frame in frames {
-            let out = run_f64(frame, sections, &mut now);
-            for lane in 0..LANES {
-                sum[lane] += out[lane] * out[lane];
+        for half in 0..LANES / HALF {
+            let mut now = half_state(state, half);
+            let (mut sum, mut shared) = (half_of(energy, half), half_of(both, half));
+            for frame in frames {
+                let out = run(half_of(frame, half).map(f64::from), sections, &mut now);
+                for lane in 0..HALF {
+                    sum[lane] += out[lane] * out[lane];
+                }
+                for lane in 0..HALF {
+                    shared[lane] += out[lane] * out[lane ^ 1];
+                }
             }
-            for lane in 0..LANES {
-                shared[lane] += out[lane] * out[lane ^ 1];
-            }
+            settle(state, half, &now);
+            put_half(energy, half, sum);
+            put_half(both, half, shared);
         }
-        settle_f64(&mut now);
-        (*state, *energy, *both) = (now, sum, shared);
     }
 }
 
@@ -98,12 +131,14 @@ dispatch! {
     /// Filters the frames in place; states in double precision.
     #[expect(clippy::cast_possible_truncation, reason = "samples are single precision")]
     pub fn filter_f64[const S](frames: &mut [Frame], sections: &[Biquad; S], state: &mut State64<S>) {
-        let mut now = *state;
-        for frame in frames {
-            *frame = run_f64(frame, sections, &mut now).map(|sample| sample as f32);
+        for half in 0..LANES / HALF {
+            let mut now = half_state(state, half);
+            for frame in frames.iter_mut() {
+                let out = run(half_of(frame, half).map(f64::from), sections, &mut now);
+                put_half(frame, half, out.map(|sample| sample as f32));
+            }
+            settle(state, half, &now);
         }
-        settle_f64(&mut now);
-        *state = now;
     }
 }
 
