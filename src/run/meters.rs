@@ -3,6 +3,7 @@
 //! What must be heard before any resampling (flat tops, true peak, offset, silence, clicks) is kept apart from what is
 //! measured at the session's rate (levels, loudness, third-octaves, hum, the details of voices).
 
+use super::stream::Wanted;
 use crate::dsp::Group;
 use crate::dsp::group::MAX_CHANNELS;
 use crate::dsp::lanes::{Isa, for_each_pack};
@@ -102,22 +103,27 @@ pub(super) struct CommonMeters {
     loudness: LoudnessMeter,
     thirds: ThirdsMeter,
     hum: HumMeter,
+    /// Where any of the channels may be a voice.
     voice: Option<VoiceMeter>,
+    may_be_voice: Vec<bool>,
     howl: HowlMeter,
 }
 
 impl CommonMeters {
-    /// `looks` has one entry a channel.
-    pub(super) fn new(rate_hz: u32, may_be_voices: bool, looks: &[Look]) -> Self {
-        let n_channels = looks.len();
+    /// `wanted` has one entry a channel.
+    pub(super) fn new(rate_hz: u32, wanted: &[Wanted]) -> Self {
+        let n_channels = wanted.len();
+        let looks: Vec<Look> = wanted.iter().map(|one| one.look).collect();
+        let may_be_voice: Vec<bool> = wanted.iter().map(|one| one.may_be_voice).collect();
         Self {
             levels: LevelMeter::new(rate_hz, n_channels),
             above: AboveMeter::new(rate_hz, n_channels, CORNER_HZ),
             loudness: LoudnessMeter::new(rate_hz, n_channels),
             thirds: ThirdsMeter::new(rate_hz, n_channels),
             hum: HumMeter::new(rate_hz, n_channels),
-            voice: may_be_voices.then(|| VoiceMeter::new(rate_hz, n_channels)),
-            howl: HowlMeter::new(rate_hz, looks),
+            voice: may_be_voice.contains(&true).then(|| VoiceMeter::new(rate_hz, n_channels)),
+            may_be_voice,
+            howl: HowlMeter::new(rate_hz, &looks),
         }
     }
 
@@ -147,10 +153,10 @@ impl CommonMeters {
             .zip(self.hum.finish())
             .zip(self.howl.finish());
         let mut common = Vec::with_capacity(MAX_CHANNELS);
-        for levels in self.levels.finish() {
+        for (levels, may_be_voice) in self.levels.finish().into_iter().zip(self.may_be_voice) {
             let ((((loudness, thirds), above), hum), howl) =
                 rest.next().expect("every meter gives one result a channel");
-            let voice = voices.as_mut().and_then(Iterator::next);
+            let voice = voices.as_mut().and_then(Iterator::next).filter(|_| may_be_voice);
             common.push(Common { levels, above, loudness, thirds, hum, voice, howl });
         }
         common

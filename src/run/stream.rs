@@ -145,19 +145,16 @@ pub(super) fn places(recorders: &[Recorder], n_channels: usize) -> Vec<Place> {
     places.into_iter().map(|place| place.expect("every channel has a recorder")).collect()
 }
 
-/// Meters at the session's rate: channels that may be voices apart from the others, eight at a time.
+/// Meters at the session's rate, eight channels at a time: those that may be voices first, so that few sets measure voices and none
+/// but the last is not full.
 fn common_sets(wanted: &[Wanted], session_hz: u32) -> Vec<Set<CommonMeters>> {
-    let mut sets = Vec::new();
-    for voices in [false, true] {
-        let channels: Vec<usize> =
-            (0..wanted.len()).filter(|&channel| wanted[channel].may_be_voice == voices).collect();
-        for some in channels.chunks(MAX_CHANNELS) {
-            let looks: Vec<Look> = some.iter().map(|&channel| wanted[channel].look).collect();
-            let meters = CommonMeters::new(session_hz, voices, &looks);
-            sets.push(Set { channels: some.to_vec(), meters });
-        }
-    }
-    sets
+    let mut channels: Vec<usize> = (0..wanted.len()).collect();
+    channels.sort_by_key(|&channel| !wanted[channel].may_be_voice);
+    let set = |some: &[usize]| {
+        let wanted: Vec<Wanted> = some.iter().map(|&channel| wanted[channel]).collect();
+        Set { channels: some.to_vec(), meters: CommonMeters::new(session_hz, &wanted) }
+    };
+    channels.chunks(MAX_CHANNELS).map(set).collect()
 }
 
 /// Meters at the files' rates: the channels of one recorder, eight at a time. The rate stands beside them.
