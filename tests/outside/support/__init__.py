@@ -25,11 +25,14 @@ def write_wav(path, samples, rate_hz):
     return codes * STEP
 
 
-def review(program, signals):
-    """Reviews a folder of signals, given as name: (samples, rate); gives the review and the stored samples by name."""
+def review(program, signals, note=None):
+    """Reviews a folder of signals, given as name: (samples, rate), with what `session.toml` says of it; gives the review and the stored
+    samples by name."""
     with tempfile.TemporaryDirectory() as scratch:
         folder = pathlib.Path(scratch) / "session"
         folder.mkdir()
+        if note is not None:
+            (folder / "session.toml").write_text(note, encoding="utf-8")
         stored = {}
         for number, (name, (samples, rate_hz)) in enumerate(signals.items(), 1):
             stored[name] = write_wav(folder / f"{number:02} {name}.wav", samples, rate_hz)
