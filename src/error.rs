@@ -2,6 +2,7 @@
 //!
 //! Given by `audio`, `session`, `run` and `cli`. A value that can't be measured is not an error.
 
+use std::io::{self, ErrorKind};
 use std::path::{Path, PathBuf};
 
 /// What stops a run, or keeps one file out of it.
@@ -33,4 +34,20 @@ impl Error {
     pub fn sentence(&self) -> String {
         format!("{self}: {} ({})", self.cause, self.hint)
     }
+}
+
+/// What the system says of a failed call, as a clause in plain words where there are some.
+pub fn system(error: &io::Error) -> String {
+    let known = match error.kind() {
+        ErrorKind::NotFound => "it does not exist",
+        ErrorKind::PermissionDenied => "there is no permission for it",
+        ErrorKind::StorageFull => "the disk is full",
+        ErrorKind::QuotaExceeded => "the room that this user may take on the disk is used up",
+        ErrorKind::FileTooLarge => "the file would be larger than the system allows",
+        ErrorKind::ReadOnlyFilesystem => "the disk can only be read",
+        ErrorKind::IsADirectory => "it is a folder, a file is expected",
+        ErrorKind::NotADirectory => "it is a file, or lies below one; a folder is expected",
+        _ => return format!("the system says: {error}"),
+    };
+    known.to_owned()
 }

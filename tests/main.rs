@@ -14,6 +14,8 @@ mod comparison;
 mod demo;
 mod docs;
 mod dsp;
+mod fuzz;
+mod hard;
 mod history;
 mod house;
 mod measure;

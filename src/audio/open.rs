@@ -7,7 +7,7 @@ use std::fs::{self, File};
 use std::io::{self, Read, Seek, SeekFrom};
 use std::path::Path;
 
-use crate::error::Error;
+use crate::error::{Error, system};
 
 /// First bytes that are looked at.
 const HEAD_BYTES: u64 = 512;
@@ -63,7 +63,7 @@ pub(super) fn io_error(path: &Path, error: &io::Error) -> Error {
             "the system does not permit to read it".to_owned(),
             "give yourself the right to read it",
         ),
-        _ => (format!("the system says: {error}"), "copy it again from the recorder"),
+        _ => (system(error), "copy it again from the recorder"),
     };
     Error::new(CANNOT_READ, path, cause, hint)
 }

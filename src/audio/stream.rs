@@ -1,6 +1,6 @@
 //! The samples of one sound file, block by block.
 //!
-//! Takes a path, gives planes of `f32` with full scale at 1. A sample that is no number becomes 0 and is counted.
+//! Takes a path, gives planes of `f32` with full scale at 1. A sample that is no number, or beyond any, becomes 0 and is counted.
 //! Never writes to the file, never maps it into memory, never holds more than a block.
 
 use std::path::{Path, PathBuf};
@@ -17,6 +17,9 @@ use super::probe::{FileFacts, TrustHeader};
 use super::repair::spoken;
 use super::wave::WaveReader;
 use crate::error::Error;
+
+/// Larger floats are damage and no sound: even 32-bit whole numbers that a converter forgot to scale end at 2^31.
+const MAX_SAMPLE: f32 = 2_147_483_648.0;
 
 /// Where samples come from.
 enum Source {
@@ -120,7 +123,7 @@ impl Stream {
         &self.facts.repairs
     }
 
-    /// Samples so far that were no numbers (not finite) and became 0.
+    /// Samples so far that were no numbers (not finite, or beyond any sound) and became 0.
     pub fn n_bad_samples(&self) -> u64 {
         self.n_bad_samples
     }
@@ -216,12 +219,14 @@ impl Stream {
     }
 }
 
-/// Replaces what is not finite by 0 and counts it.
+/// Replaces what can't be sound by 0 and counts it.
 fn silence_bad(samples: &mut [f32]) -> u64 {
+    // Not a number is not within either.
+    let is_bad = |sample: &f32| !(-MAX_SAMPLE..=MAX_SAMPLE).contains(sample);
     // Counting alone runs in vector lanes, and most files have none.
-    let n_bad = samples.iter().filter(|sample| !sample.is_finite()).count() as u64;
+    let n_bad = samples.iter().filter(|&sample| is_bad(sample)).count() as u64;
     if n_bad > 0 {
-        for sample in samples.iter_mut().filter(|sample| !sample.is_finite()) {
+        for sample in samples.iter_mut().filter(|sample| is_bad(sample)) {
             *sample = 0.0;
         }
     }

@@ -85,7 +85,7 @@ impl Takes {
         sentences.collect()
     }
 
-    /// Samples so far that were no numbers (not finite) and became 0.
+    /// Samples so far that were no numbers (not finite, or beyond any sound) and became 0.
     pub fn n_bad_samples(&self) -> u64 {
         self.n_bad_samples + self.stream.as_ref().map_or(0, Stream::n_bad_samples)
     }

@@ -9,7 +9,7 @@ use std::fs::{self, File};
 use std::io::{self, BufWriter, Seek, SeekFrom, Write};
 use std::path::{Path, PathBuf};
 
-use crate::error::Error;
+use crate::error::{Error, system};
 
 /// How samples are stored.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -283,7 +283,7 @@ fn write_error(path: &Path, error: &io::Error) -> Error {
     Error::new(
         "cannot write",
         path,
-        format!("the system says: {error}"),
+        system(error),
         "check the folder's rights and the room on the disk",
     )
 }

@@ -4,7 +4,7 @@ use std::fs;
 use std::io::{ErrorKind, Write};
 use std::path::{Path, PathBuf};
 
-use crate::error::Error;
+use crate::error::{Error, system};
 
 /// Writes a file beside its final name and moves it there, so that no reader ever sees half of it.
 ///
@@ -83,7 +83,7 @@ pub(super) fn read_text(path: &Path) -> Result<String, Error> {
         let cause = match source.kind() {
             ErrorKind::NotFound => "there is no such file".to_owned(),
             ErrorKind::InvalidData => "the file is not UTF-8 text".to_owned(),
-            _ => source.to_string(),
+            _ => system(&source),
         };
         Error::new("cannot read", path, cause, "check the path and the permissions")
     })
@@ -96,7 +96,7 @@ pub(super) fn read_text(path: &Path) -> Result<String, Error> {
 /// If the folder can't be listed.
 pub(super) fn folders_in(folder: &Path) -> Result<Vec<PathBuf>, Error> {
     let unlisted = |source: std::io::Error| {
-        Error::new("cannot list", folder, source.to_string(), "check the path and the permissions")
+        Error::new("cannot list", folder, system(&source), "check the path and the permissions")
     };
     let mut found = Vec::new();
     for entry in fs::read_dir(folder).map_err(unlisted)? {
@@ -113,5 +113,5 @@ pub(super) fn folders_in(folder: &Path) -> Result<Vec<PathBuf>, Error> {
 
 /// A file or folder that can't be written.
 pub(super) fn unwritable(path: &Path, source: &std::io::Error) -> Error {
-    Error::new("cannot write", path, source.to_string(), "choose another place with --out")
+    Error::new("cannot write", path, system(source), "make room there, or choose another place")
 }

@@ -4,6 +4,7 @@ use std::env;
 use std::io::{self, IsTerminal, Write};
 use std::path::{Path, PathBuf};
 
+use crate::error::system;
 use crate::report::{Look, text};
 
 /// How text is set on standard output.
@@ -46,7 +47,7 @@ pub(super) fn print(text: &str) -> Result<(), String> {
     let mut out = io::stdout().lock();
     match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
         Err(error) if error.kind() != io::ErrorKind::BrokenPipe => {
-            Err(format!("cannot print: {error}"))
+            Err(format!("cannot print: {}", system(&error)))
         }
         _ => Ok(()),
     }

@@ -8,7 +8,7 @@ use crate::{
     demo::{
         field::PIECE, note::session_toml, record::Recorder, scene::Scene, take::Take, truth::Truth,
     },
-    error::Error,
+    error::{Error, system},
 };
 
 /// Share of the work that the dry sounds take, about.
@@ -75,7 +75,7 @@ fn refused(path: &Path, error: &std::io::Error) -> Error {
     Error::new(
         "cannot write",
         path,
-        error.to_string(),
+        system(error),
         "choose a folder with room and write access",
     )
 }

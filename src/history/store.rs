@@ -12,7 +12,7 @@ use rusqlite::{Connection, OptionalExtension, Transaction, TransactionBehavior, 
 
 use super::record::Record;
 use super::tables::{STEPS, VERSION};
-use crate::error::Error;
+use crate::error::{Error, system};
 
 /// Marks the file as a history of this program: `DSKH` as a number.
 const APPLICATION_ID: i32 = 0x4453_4b48;
@@ -35,7 +35,7 @@ impl Store {
     pub fn open(path: &Path) -> Result<Self, Error> {
         if let Some(folder) = path.parent().filter(|folder| !folder.as_os_str().is_empty()) {
             fs::create_dir_all(folder).map_err(|source| {
-                Error::new("cannot make", folder, source.to_string(), "name a file with --history")
+                Error::new("cannot make", folder, system(&source), "name a file with --history")
             })?;
         }
         let connection = Connection::open(path).map_err(|error| broken(path, &error))?;

@@ -140,7 +140,7 @@ impl Feed {
         if n_bad > 0 {
             let label = &self.label;
             warnings.push(format!(
-                "`{label}`: {n_bad} samples are not numbers and were read as silence"
+                "`{label}`: {n_bad} samples are not numbers that sound can have and were read as silence"
             ));
         }
         warnings.extend(self.failure.iter().map(Error::sentence));

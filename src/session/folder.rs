@@ -11,7 +11,10 @@ use super::note::{SessionNote, read};
 use super::scan::scan;
 use super::split::{Joined, Recording, join};
 use crate::audio::{FileFacts, TrustHeader, probe};
-use crate::error::Error;
+use crate::error::{Error, system};
+
+/// Most channels of a session: more than twice the inputs of the largest desks.
+const MAX_CHANNELS: usize = 512;
 
 /// Files that an error names at most: more hide what to do.
 const MOST_TOLD: usize = 5;
@@ -94,7 +97,7 @@ impl Take {
             is_float: facts.is_float,
             is_lossy: facts.is_lossy,
             n_frames: joined.parts.iter().map(|part| part.facts.n_frames).sum(),
-            start_s: 0.0,
+            start_s: joined.start_frames as f64 / f64::from(facts.rate_hz),
             stamp_samples: facts.start_samples,
             track_names: facts.track_names.clone(),
             date: facts.date.clone(),
@@ -113,7 +116,7 @@ impl Session {
             Error::new(
                 "cannot look into",
                 folder,
-                error.to_string(),
+                system(&error),
                 "name a folder that holds the recordings of one session",
             )
         })?;
@@ -121,7 +124,7 @@ impl Session {
         let mut warnings: Vec<String> = found
             .unread
             .iter()
-            .map(|(path, error)| format!("`{}` was not looked into: {error}", label(folder, path)))
+            .map(|(path, cause)| format!("`{}` was not looked into: {cause}", label(folder, path)))
             .collect();
         let recordings = probe_all(folder, &found.paths, &note, trust, &mut warnings);
         if recordings.is_empty() {
@@ -133,6 +136,15 @@ impl Session {
             takes.push(Take::new(&joined));
         }
         leave_out_copies(&mut takes, &note, &mut warnings);
+        let n_channels: usize = takes.iter().map(|take| take.n_channels).sum();
+        if n_channels > MAX_CHANNELS {
+            return Err(Error::new(
+                "cannot review",
+                folder,
+                format!("its recordings hold {n_channels} channels, {MAX_CHANNELS} at most can be of one session"),
+                "name the folder of one session",
+            ));
+        }
         Ok(Self::assemble(folder, note, takes, warnings))
     }
 

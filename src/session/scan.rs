@@ -10,6 +10,7 @@ use std::io;
 use std::path::{Path, PathBuf};
 
 use crate::audio::is_audio_name;
+use crate::error::system;
 
 /// How many levels below the folder are looked at.
 const MAX_DEPTH: usize = 2;
@@ -23,7 +24,7 @@ pub(super) struct Found {
     /// Sound files, by name, numbers by value: `2 snare` before `10 bass`.
     pub(super) paths: Vec<PathBuf>,
     /// Folders that could not be looked into, and why.
-    pub(super) unread: Vec<(PathBuf, io::Error)>,
+    pub(super) unread: Vec<(PathBuf, String)>,
 }
 
 /// Sound files in a folder.
@@ -34,7 +35,10 @@ pub(super) struct Found {
 pub(super) fn scan(folder: &Path) -> io::Result<Found> {
     let mut found = Found::default();
     let mut seen = BTreeSet::new();
-    walk(folder, 0, &mut seen, &mut found)?;
+    // A link to a folder that holds this one would bring in the recordings of its neighbours.
+    let real = fs::canonicalize(folder)?;
+    let above: Vec<&Path> = real.ancestors().skip(1).collect();
+    walk(folder, &above, 0, &mut seen, &mut found)?;
     found.paths.sort_by_cached_key(|path| {
         let path = path.strip_prefix(folder).unwrap_or(path);
         (order(path), path.to_owned())
@@ -70,12 +74,18 @@ fn padded(text: &str) -> String {
 
 fn walk(
     folder: &Path,
+    above: &[&Path],
     depth: usize,
     seen: &mut BTreeSet<PathBuf>,
     found: &mut Found,
 ) -> io::Result<()> {
     // The real path tells a folder that a link leads back to.
-    if !seen.insert(fs::canonicalize(folder)?) {
+    let real = fs::canonicalize(folder)?;
+    if above.contains(&real.as_path()) {
+        found.unread.push((folder.to_owned(), "it leads to a folder that holds this one".to_owned()));
+        return Ok(());
+    }
+    if !seen.insert(real) {
         return Ok(());
     }
     let mut folders = Vec::new();
@@ -85,10 +95,11 @@ fn walk(
         if is_left_out(&entry.file_name()) {
             continue;
         }
-        // Follows links; one that leads nowhere is neither file nor folder.
+        // Follows links. What has the name of a recording and is none, like a link that leads nowhere, is told by
+        // whoever opens it.
         match fs::metadata(&path) {
             Ok(meta) if meta.is_dir() => folders.push(path),
-            Ok(meta) if meta.is_file() && is_audio_name(&path) => found.paths.push(path),
+            _ if is_audio_name(&path) => found.paths.push(path),
             _ => {}
         }
     }
@@ -97,8 +108,8 @@ fn walk(
     }
     folders.sort();
     for path in folders {
-        if let Err(error) = walk(&path, depth + 1, seen, found) {
-            found.unread.push((path, error));
+        if let Err(error) = walk(&path, above, depth + 1, seen, found) {
+            found.unread.push((path, system(&error)));
         }
     }
     Ok(())

@@ -6,8 +6,10 @@
 //! Two files of one format are joined if the second starts where the first ends by their time stamps, or if their
 //! names count on and either the first is as large as recorders let files grow, or both hold more than two channels
 //! (a recorder of many channels writes one file at a time; numbered mono files are channels), or several names have the same
-//! numbers, and all files of one number are equally long and those of another are not (all tracks were split at one time).
+//! numbers, and all files of one number are equally long and those of another are not (all tracks were split at one time). A part that is
+//! missing is told; what follows it keeps its place where other tracks tell it.
 
+use std::collections::BTreeMap;
 use std::path::PathBuf;
 
 use crate::audio::FileFacts;
@@ -26,6 +28,8 @@ pub(super) struct Recording {
 #[derive(Clone, Debug)]
 pub(super) struct Joined {
     pub(super) parts: Vec<Recording>,
+    /// Where the first one begins, in frames: after 0 if an earlier part is missing whose length other tracks tell.
+    pub(super) start_frames: u64,
     pub(super) warnings: Vec<String>,
 }
 
@@ -44,6 +48,9 @@ const DAY_S: f64 = 86_400.0;
 /// Longest gap between two parts, in seconds, before they are taken for different nights.
 const MAX_GAP_S: f64 = 6.0 * 3600.0;
 
+/// Most parts that may be missing in a row before a number is taken for another one's.
+const MAX_MISSING: u64 = 9;
+
 /// Most channels of a file that a numbered series may hold as channels of its own.
 const MAX_SINGLE: usize = 2;
 
@@ -55,6 +62,8 @@ enum Link {
     Numbered,
     /// As all the other tracks at that time.
     Together,
+    /// With parts missing in between.
+    Missing,
     /// After a gap, in seconds.
     Gap(f64),
 }
@@ -65,9 +74,18 @@ pub(super) fn join(recordings: Vec<Recording>) -> Vec<Joined> {
     let together = split_together(&recordings);
     let mut takes: Vec<Joined> = Vec::new();
     let mut is_told = false;
-    for ((recording, in_full_series), in_step) in
+    for ((recording, in_full_series), step) in
         recordings.into_iter().zip(full_series).zip(together)
     {
+        if let Step::After { n_frames } = step {
+            let warnings = vec![format!(
+                "a part before `{}` is missing: it is laid where the other tracks have the part of its number",
+                recording.label
+            )];
+            takes.push(Joined { parts: vec![recording], start_frames: n_frames, warnings });
+            continue;
+        }
+        let in_step = step == Step::With;
         let found = takes.iter_mut().rev().find_map(|take| {
             let last = take.parts.last()?;
             link(last, &recording, in_full_series, in_step).map(|link| (link, take))
@@ -76,14 +94,17 @@ pub(super) fn join(recordings: Vec<Recording>) -> Vec<Joined> {
             Some((link, take)) => {
                 let before = take.parts.last().map_or("", |part| part.label.as_str());
                 // What holds for all tracks is said of the first.
-                let is_together = matches!(link, Link::Together);
+                let is_together = in_step && matches!(link, Link::Together | Link::Missing);
                 if !(is_together && is_told) {
                     take.warnings.extend(doubt(&link, before, &recording.label));
                 }
                 is_told |= is_together;
                 take.parts.push(recording);
             }
-            None => takes.push(Joined { parts: vec![recording], warnings: Vec::new() }),
+            None => {
+                let warnings = Vec::new();
+                takes.push(Joined { parts: vec![recording], start_frames: 0, warnings });
+            }
         }
     }
     takes
@@ -94,6 +115,9 @@ fn doubt(link: &Link, before: &str, after: &str) -> Option<String> {
         Link::Sure => None,
         Link::Together | Link::Numbered => Some(format!(
             "`{after}` is taken for the continuation of `{before}` by its number: how long the recorder paused in between is not known"
+        )),
+        Link::Missing => Some(format!(
+            "between `{before}` and `{after}` a part is missing by their numbers: times after it run on without it (look on the recorder for it)"
         )),
         Link::Gap(gap_s) => Some(format!(
             "between `{before}` and `{after}` the recorder paused for {gap_s:.0} s: times after it run on without the pause"
@@ -106,18 +130,25 @@ fn link(last: &Recording, next: &Recording, in_full_series: bool, in_step: bool)
     if !is_same_format(&last.facts, &next.facts) {
         return None;
     }
-    let counts_on = counts_on(&last.label, &next.label);
-    if !counts_on && skeleton(&last.label) != skeleton(&next.label) {
+    let many = next.facts.n_channels > MAX_SINGLE;
+    let gap_s = gap_s(&last.facts, &next.facts);
+    // Thousands of files are told apart without a look at their names.
+    if gap_s.is_none() && !in_full_series && !in_step && !many {
         return None;
     }
-    let many = next.facts.n_channels > MAX_SINGLE;
-    match gap_s(&last.facts, &next.facts) {
+    let missing = missing(&last.label, &next.label);
+    let counts_on = missing == Some(0);
+    if missing.is_none() && skeleton(&last.label) != skeleton(&next.label) {
+        return None;
+    }
+    match gap_s {
         Some(gap_s) if gap_s.abs() <= tolerance_s(&last.facts) => Some(Link::Sure),
         // Sounded at the same time, or on another night.
         Some(gap_s) if !(0.0..MAX_GAP_S).contains(&gap_s) => None,
         Some(gap_s) => (counts_on || many).then_some(Link::Gap(gap_s)),
         None if counts_on && in_full_series => Some(Link::Sure),
         None if counts_on && in_step => Some(Link::Together),
+        None if missing.is_some() && (in_full_series || in_step) => Some(Link::Missing),
         // Two recorders that ran side by side stop together; two takes of one are never equal to the sample.
         None if last.facts.n_frames == next.facts.n_frames => None,
         None => (counts_on && many).then_some(Link::Numbered),
@@ -143,29 +174,23 @@ fn tolerance_s(last: &FileFacts) -> f64 {
     last.duration_s().map_or(0.0, |duration_s| STAMP_TOLERANCE_S.min(duration_s / 2.0))
 }
 
-/// Whether the name of a file counts on from another's: one number is higher by one, or `-2` is added to a bare name.
-fn counts_on(last: &str, next: &str) -> bool {
-    let (Some((last_stem, _)), Some((next_stem, _))) =
-        (last.rsplit_once('.'), next.rsplit_once('.'))
-    else {
-        return false;
-    };
+/// How many parts are missing where the name of a file counts on from another's: one number is higher, or `-2` is added to
+/// a bare name. 0 for the next part, `None` for a name that does not count on.
+fn missing(last: &str, next: &str) -> Option<u64> {
+    let (last_stem, next_stem) = (last.rsplit_once('.')?.0, next.rsplit_once('.')?.0);
     if let Some(added) = next_stem.strip_prefix(last_stem) {
         let number = added.trim_start_matches(['-', '_', ' ', '.', '(']).trim_end_matches(')');
-        return number.len() < added.len() && matches!(number.parse::<u32>(), Ok(1 | 2));
+        let is_next = number.len() < added.len() && matches!(number.parse::<u32>(), Ok(1 | 2));
+        return is_next.then_some(0);
     }
     let (last_parts, next_parts) = (numbers(last_stem), numbers(next_stem));
     if last_parts.len() != next_parts.len() {
-        return false;
+        return None;
     }
     let mut changed = last_parts.iter().zip(&next_parts).filter(|(a, b)| a != b);
-    match (changed.next(), changed.next()) {
-        (Some((a, b)), None) => match (a.parse::<u64>(), b.parse::<u64>()) {
-            (Ok(a), Ok(b)) => b == a + 1,
-            _ => false,
-        },
-        _ => false,
-    }
+    let (Some((a, b)), None) = (changed.next(), changed.next()) else { return None };
+    let (a, b) = (a.parse::<u64>().ok()?, b.parse::<u64>().ok()?);
+    b.checked_sub(a)?.checked_sub(1).filter(|&n_missing| n_missing <= MAX_MISSING)
 }
 
 /// A name cut into digits and what stands between them.
@@ -201,8 +226,9 @@ fn full_series(recordings: &[Recording]) -> Vec<bool> {
         for next in first + 1..recordings.len() {
             let last = &recordings[*series.last().unwrap_or(&first)];
             if is_same_format(&last.facts, &recordings[next].facts)
-                && counts_on(&last.label, &recordings[next].label)
                 && (is_full(last) || is_timed(last, &recordings[next]))
+                && missing(&last.label, &recordings[next].label)
+                    .is_some_and(|n_missing| n_missing == 0 || is_regular(&series, recordings, next))
             {
                 series.push(next);
             }
@@ -219,41 +245,97 @@ fn full_series(recordings: &[Recording]) -> Vec<bool> {
     in_series
 }
 
-/// For each file whether it is a part of a track that was split when at least one other was: both have the same numbers, and the
+/// Whether a file after a missing one belongs to a series of many channels: its recorder ends files at one length, which two at least
+/// have.
+fn is_regular(series: &[usize], recordings: &[Recording], next: usize) -> bool {
+    let n_frames = |idx: usize| recordings[idx].facts.n_frames;
+    let last = series.last().map(|&idx| n_frames(idx));
+    let n_alike = series.iter().filter(|&&idx| Some(n_frames(idx)) == last).count();
+    recordings[next].facts.n_channels > MAX_SINGLE && (n_alike > 1 || last == Some(n_frames(next)))
+}
+
+/// How a file lies among tracks that were split at one time.
+#[derive(Clone, Copy, Debug, PartialEq)]
+enum Step {
+    /// Not at all.
+    Alone,
+    /// As the parts of the other tracks.
+    With,
+    /// Its track lacks the part before it; the other tracks tell how many frames lie before it.
+    After { n_frames: u64 },
+}
+
+/// For each file how it lies among the tracks that were split when at least one other was: both have the same numbers, and the
 /// same length for each number, and not all numbers have one length.
-fn split_together(recordings: &[Recording]) -> Vec<bool> {
-    let mut tracks: Vec<Track<'_>> = Vec::new();
+fn split_together(recordings: &[Recording]) -> Vec<Step> {
+    let tracks = tracks(recordings);
+    let is_parallel = |track: &Track| track.parts.iter().all(|part| part.1 == track.parts[0].1);
+    let company = |track: &Track| {
+        tracks.iter().filter(|other| other.parts == track.parts).count()
+    };
+    let whole: Vec<&Track> =
+        tracks.iter().filter(|track| !is_parallel(track) && company(track) > 1).collect();
+    let mut steps = vec![Step::Alone; recordings.len()];
+    for track in &tracks {
+        let lacks = |other: &&&Track| {
+            other.parts.len() > track.parts.len()
+                && track.parts.iter().all(|part| other.parts.contains(part))
+        };
+        if whole.iter().any(|other| other.parts == track.parts) {
+            track.files.iter().for_each(|&idx| steps[idx] = Step::With);
+        } else if let Some(other) = whole.iter().find(lacks) {
+            for (&idx, step) in track.files.iter().zip(lacking(track, other)) {
+                // A time stamp tells more.
+                if recordings[idx].facts.start_samples.is_none() {
+                    steps[idx] = step;
+                }
+            }
+        }
+    }
+    steps
+}
+
+/// How the parts of a track lie that lacks some of another's.
+fn lacking(track: &Track, other: &Track) -> Vec<Step> {
+    let mut steps = Vec::new();
+    let (mut n_frames, mut is_missing) = (0, false);
+    for part in &other.parts {
+        if track.parts.contains(part) {
+            steps.push(if is_missing { Step::After { n_frames } } else { Step::With });
+        }
+        is_missing = !track.parts.contains(part);
+        n_frames += part.1;
+    }
+    steps
+}
+
+/// The tracks that the names of files tell.
+fn tracks(recordings: &[Recording]) -> Vec<Track> {
+    let mut tracks: Vec<Track> = Vec::new();
+    let mut places: BTreeMap<&str, Vec<usize>> = BTreeMap::new();
     for (idx, recording) in recordings.iter().enumerate() {
         let (Some((name, number)), Some(n_frames)) =
             (numbered(&recording.label), recording.facts.n_frames)
         else {
             continue;
         };
-        let of_track = |track: &&mut Track<'_>| {
-            track.name == name
-                && is_same_format(&recordings[track.files[0]].facts, &recording.facts)
+        let named = places.entry(name).or_default();
+        let is_same = |&&place: &&usize| {
+            is_same_format(&recordings[tracks[place].files[0]].facts, &recording.facts)
         };
-        if let Some(track) = tracks.iter_mut().find(of_track) {
-            track.files.push(idx);
-            track.parts.push((number, n_frames));
+        if let Some(&place) = named.iter().find(is_same) {
+            tracks[place].files.push(idx);
+            tracks[place].parts.push((number, n_frames));
         } else {
-            tracks.push(Track { name, files: vec![idx], parts: vec![(number, n_frames)] });
+            named.push(tracks.len());
+            tracks.push(Track { files: vec![idx], parts: vec![(number, n_frames)] });
         }
     }
-    let mut in_step = vec![false; recordings.len()];
-    for track in &tracks {
-        let company = tracks.iter().filter(|other| other.parts == track.parts).count();
-        let is_parallel = track.parts.iter().all(|part| part.1 == track.parts[0].1);
-        if company > 1 && !is_parallel {
-            track.files.iter().for_each(|&idx| in_step[idx] = true);
-        }
-    }
-    in_step
+    tracks
 }
 
 /// Files whose names differ by their last number alone, with these numbers and lengths.
-struct Track<'a> {
-    name: &'a str,
+struct Track {
     files: Vec<usize>,
     parts: Vec<(u64, u64)>,
 }

@@ -8,6 +8,7 @@ mod keys;
 mod map;
 mod rules;
 mod source;
+mod supply;
 mod twins;
 mod words;
 

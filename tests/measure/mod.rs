@@ -19,6 +19,7 @@ mod level;
 mod loudness;
 mod peaks;
 mod phrases;
+mod properties;
 mod programme;
 mod silence;
 mod sliding;

@@ -7,7 +7,7 @@ use std::path::Path;
 use super::check::check;
 use super::keys::SessionNote;
 use super::near::nearest;
-use crate::error::Error;
+use crate::error::{Error, system};
 
 /// Name of the note at the root of a session folder.
 pub const NOTE_NAME: &str = "session.toml";
@@ -39,7 +39,7 @@ pub fn read(folder: &Path) -> Result<Option<SessionNote>, Error> {
         Err(error) => Err(Error::new(
             "cannot read",
             &path,
-            error.to_string(),
+            system(&error),
             "make the file readable, or move it out of the folder",
         )),
     }
