@@ -72,10 +72,5 @@ fn save(folder: &Path, name: &str, text: &str) -> Result<(), Error> {
 }
 
 fn refused(path: &Path, error: &std::io::Error) -> Error {
-    Error::new(
-        "cannot write",
-        path,
-        system(error),
-        "choose a folder with room and write access",
-    )
+    Error::new("cannot write", path, system(error), "choose a folder with room and write access")
 }

@@ -141,7 +141,9 @@ impl Session {
             return Err(Error::new(
                 "cannot review",
                 folder,
-                format!("its recordings hold {n_channels} channels, {MAX_CHANNELS} at most can be of one session"),
+                format!(
+                    "its recordings hold {n_channels} channels, {MAX_CHANNELS} at most can be of one session"
+                ),
                 "name the folder of one session",
             ));
         }

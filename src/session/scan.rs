@@ -82,7 +82,9 @@ fn walk(
     // The real path tells a folder that a link leads back to.
     let real = fs::canonicalize(folder)?;
     if above.contains(&real.as_path()) {
-        found.unread.push((folder.to_owned(), "it leads to a folder that holds this one".to_owned()));
+        found
+            .unread
+            .push((folder.to_owned(), "it leads to a folder that holds this one".to_owned()));
         return Ok(());
     }
     if !seen.insert(real) {

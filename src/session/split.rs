@@ -74,8 +74,7 @@ pub(super) fn join(recordings: Vec<Recording>) -> Vec<Joined> {
     let together = split_together(&recordings);
     let mut takes: Vec<Joined> = Vec::new();
     let mut is_told = false;
-    for ((recording, in_full_series), step) in
-        recordings.into_iter().zip(full_series).zip(together)
+    for ((recording, in_full_series), step) in recordings.into_iter().zip(full_series).zip(together)
     {
         if let Step::After { n_frames } = step {
             let warnings = vec![format!(
@@ -227,8 +226,9 @@ fn full_series(recordings: &[Recording]) -> Vec<bool> {
             let last = &recordings[*series.last().unwrap_or(&first)];
             if is_same_format(&last.facts, &recordings[next].facts)
                 && (is_full(last) || is_timed(last, &recordings[next]))
-                && missing(&last.label, &recordings[next].label)
-                    .is_some_and(|n_missing| n_missing == 0 || is_regular(&series, recordings, next))
+                && missing(&last.label, &recordings[next].label).is_some_and(|n_missing| {
+                    n_missing == 0 || is_regular(&series, recordings, next)
+                })
             {
                 series.push(next);
             }
@@ -270,9 +270,7 @@ enum Step {
 fn split_together(recordings: &[Recording]) -> Vec<Step> {
     let tracks = tracks(recordings);
     let is_parallel = |track: &Track| track.parts.iter().all(|part| part.1 == track.parts[0].1);
-    let company = |track: &Track| {
-        tracks.iter().filter(|other| other.parts == track.parts).count()
-    };
+    let company = |track: &Track| tracks.iter().filter(|other| other.parts == track.parts).count();
     let whole: Vec<&Track> =
         tracks.iter().filter(|track| !is_parallel(track) && company(track) > 1).collect();
     let mut steps = vec![Step::Alone; recordings.len()];

@@ -10,8 +10,13 @@ use std::path::{Path, PathBuf};
 use deskside::audio::{Stream, TrustHeader, is_audio_name};
 use deskside::coach::{Aims, Marks, Sheet, Stored, line_card};
 use deskside::comparison::compare;
+use deskside::dsp::Group;
 use deskside::error::Error;
 use deskside::history::{GoodNight, Record};
+use deskside::measure::clipping::FlatTopMeter;
+use deskside::measure::falls::FallsMeter;
+use deskside::measure::voice::VoiceMeter;
+use deskside::measure::{LevelMeter, LoudnessMeter, ThirdsMeter, TruePeakMeter};
 use deskside::report::json::SCHEMA;
 use deskside::report::{Look, comparison, sheet};
 use deskside::session::{Role, highpass_corner_hz, is_same_name, low, note, roles};
@@ -226,6 +231,52 @@ pub fn names(bytes: &[u8]) {
         assert_eq!(is_same_name(name, next), is_same_name(next, name), "{name:?}, {next:?}");
         assert!(is_same_name(name, name), "{name:?} is its own name");
     }
+}
+
+/// Samples of some channels, cut into blocks: the meters and the vector kernels below them. The first byte tells how many channels, the
+/// second how long blocks are; cut or whole, the answer is one.
+pub fn meters(bytes: &[u8]) {
+    let Some((&[channels, block], samples)) = bytes.split_first_chunk::<2>() else { return };
+    let n_channels = usize::from(channels % 8) + 1;
+    let samples = samples.as_chunks::<4>().0.iter().map(|bytes| f32::from_le_bytes(*bytes));
+    // The reader lets nothing else pass.
+    let samples: Vec<f32> =
+        samples.map(|x| if x.abs() <= 2_147_483_648.0 { x } else { 0.0 }).collect();
+    let n_frames = samples.len() / n_channels;
+    let planes: Vec<&[f32]> = samples.chunks_exact(n_frames.max(1)).take(n_channels).collect();
+    if planes.len() < n_channels {
+        return;
+    }
+    let whole = measured(&planes, n_frames);
+    assert_eq!(whole, measured(&planes, usize::from(block) + 1), "blocks make no difference");
+    assert!(!whole.contains("NaN") && !whole.contains("inf"), "numbers only: {whole:.500}");
+}
+
+/// What meters say of planes that are fed in blocks.
+fn measured(planes: &[&[f32]], n_block: usize) -> String {
+    const RATE_HZ: u32 = 48_000;
+    let n_channels = planes.len();
+    let mut level = LevelMeter::new(RATE_HZ, n_channels);
+    let mut loudness = LoudnessMeter::new(RATE_HZ, n_channels);
+    let mut thirds = ThirdsMeter::new(RATE_HZ, n_channels);
+    let mut true_peak = TruePeakMeter::new(RATE_HZ, n_channels);
+    let mut falls = FallsMeter::new(RATE_HZ, n_channels);
+    let mut voice = VoiceMeter::new(RATE_HZ, n_channels);
+    let mut flat_tops = FlatTopMeter::new(RATE_HZ, n_channels);
+    for from in (0..planes[0].len()).step_by(n_block.max(1)) {
+        let to = (from + n_block.max(1)).min(planes[0].len());
+        let block: Vec<&[f32]> = planes.iter().map(|plane| &plane[from..to]).collect();
+        let group = Group::new(&block, RATE_HZ);
+        level.push(group);
+        loudness.push(group);
+        thirds.push(group);
+        true_peak.push(group);
+        falls.push(group);
+        voice.push(group);
+        flat_tops.push(group);
+    }
+    let first = (level.finish(), loudness.finish(), thirds.finish(), true_peak.finish());
+    format!("{first:?} {:?}", (falls.finish(), voice.finish(), flat_tops.finish()))
 }
 
 /// Writes the bytes into this thread's folder.

@@ -18,12 +18,24 @@ const MOST: Duration = Duration::from_secs(10);
 
 /// Values at the borders of sizes, and marks that readers look for.
 const NASTY: [&[u8]; 14] = [
-    &[0; 4], &[0xff; 4], &[0xff; 8], &[0xff, 0xff, 0xff, 0x7f], &[0, 0, 0, 0x80], b"data", b"fmt ",
-    b"ds64", b"\"", b"[", b"{", b"-9e999", b"\n", "\u{feff}\u{301}".as_bytes(),
+    &[0; 4],
+    &[0xff; 4],
+    &[0xff; 8],
+    &[0xff, 0xff, 0xff, 0x7f],
+    &[0, 0, 0, 0x80],
+    b"data",
+    b"fmt ",
+    b"ds64",
+    b"\"",
+    b"[",
+    b"{",
+    b"-9e999",
+    b"\n",
+    "\u{feff}\u{301}".as_bytes(),
 ];
 
 /// Every target with the number of changed inputs: what takes long gets fewer.
-const TARGETS: [(&str, fn(&[u8]), usize); 7] = [
+const TARGETS: [(&str, fn(&[u8]), usize); 8] = [
     ("chunks", bodies::chunks, 1_500),
     ("coded", bodies::coded, 300),
     ("note", bodies::note, 800),
@@ -31,6 +43,7 @@ const TARGETS: [(&str, fn(&[u8]), usize); 7] = [
     ("marks", bodies::marks, 1_500),
     ("review", bodies::review, 60),
     ("names", bodies::names, 800),
+    ("meters", bodies::meters, 100),
 ];
 
 fn seeds(target: &str) -> Vec<Vec<u8>> {
@@ -118,7 +131,8 @@ fn the_review_that_is_changed_can_be_read() {
         let advice = coach(&reading, &Aims::default(), &Options::default());
         let json: serde_json::Value =
             serde_json::from_str(&Review::new(&reading, &advice).to_json()).unwrap();
-        let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/fuzz/seeds/review/evening.json");
+        let path =
+            Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/fuzz/seeds/review/evening.json");
         fs::write(path, json.to_string() + "\n").unwrap();
         return;
     }

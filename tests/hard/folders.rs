@@ -99,9 +99,15 @@ pub(super) const TABLE: &[Case] = &[
         what: "rates from 22.05 to 192 kHz in one session",
         lay: |folder| {
             let night = night(folder);
-            for (idx, rate_hz) in [22_050, 44_100, 88_200, 96_000, 176_400, 192_000].iter().enumerate() {
+            for (idx, rate_hz) in
+                [22_050, 44_100, 88_200, 96_000, 176_400, 192_000].iter().enumerate()
+            {
                 let n_frames = *rate_hz as usize / 5;
-                put(&night, &format!("{:02} Vox.wav", idx + 2), &plain(Kind::S16, n_frames, 1, *rate_hz));
+                put(
+                    &night,
+                    &format!("{:02} Vox.wav", idx + 2),
+                    &plain(Kind::S16, n_frames, 1, *rate_hz),
+                );
             }
         },
         arguments: CHANNELS,
@@ -179,7 +185,9 @@ pub(super) const TABLE: &[Case] = &[
     #[cfg(unix)]
     Case {
         what: "a link that leads nowhere",
-        lay: |folder| std::os::unix::fs::symlink("gone.wav", night(folder).join("02 Bass.wav")).unwrap(),
+        lay: |folder| {
+            std::os::unix::fs::symlink("gone.wav", night(folder).join("02 Bass.wav")).unwrap()
+        },
         arguments: REVIEW,
         code: 0,
         says: "warning: `02 Bass.wav` is left out: it does not exist (check the name)",

@@ -229,7 +229,8 @@ pub(super) const TABLE: &[Case] = &[
     Case {
         what: "a pad byte forgotten",
         lay: |folder| {
-            let (format, data) = (plain_format(Kind::S24, 1, 48_000), samples(Kind::S24, N_FRAMES, 1));
+            let (format, data) =
+                (plain_format(Kind::S24, 1, 48_000), samples(Kind::S24, N_FRAMES, 1));
             let odd = sized_chunk(b"LIST", 5, b"INFOx");
             beside(folder, &riff(&[odd, chunk(b"fmt ", &format), chunk(b"data", &data)]));
         },
@@ -251,8 +252,10 @@ pub(super) const TABLE: &[Case] = &[
     Case {
         what: "an RF64 file whose sizes were never written",
         lay: |folder| {
-            let (format, data) = (plain_format(Kind::S24, 1, 48_000), samples(Kind::S24, N_FRAMES, 1));
-            let parts = [ds64(0, 0, 0), chunk(b"fmt ", &format), sized_chunk(b"data", u32::MAX, &data)];
+            let (format, data) =
+                (plain_format(Kind::S24, 1, 48_000), samples(Kind::S24, N_FRAMES, 1));
+            let parts =
+                [ds64(0, 0, 0), chunk(b"fmt ", &format), sized_chunk(b"data", u32::MAX, &data)];
             beside(folder, &sized_riff(b"RF64", u32::MAX, &parts));
         },
         arguments: REVIEW,
@@ -262,7 +265,8 @@ pub(super) const TABLE: &[Case] = &[
     Case {
         what: "a Wave64 file that promises more than it holds",
         lay: |folder| {
-            let (format, data) = (plain_format(Kind::S24, 1, 48_000), samples(Kind::S24, N_FRAMES, 1));
+            let (format, data) =
+                (plain_format(Kind::S24, 1, 48_000), samples(Kind::S24, N_FRAMES, 1));
             beside(folder, &wave64(&format, &data, 24 + 3 * 48_000));
         },
         arguments: REVIEW,

@@ -93,7 +93,9 @@ pub(super) const TABLE: &[Case] = &[
     },
     Case {
         what: "marks of another format",
-        lay: |folder| text(folder, "marks.json", "{\"schema\": \"deskside-marks/9\", \"marks\": []}"),
+        lay: |folder| {
+            text(folder, "marks.json", "{\"schema\": \"deskside-marks/9\", \"marks\": []}")
+        },
         arguments: MARKS,
         code: 1,
         says: "error: cannot use `marks.json`: its format is `deskside-marks/9`, and `deskside-marks/1` is what this version reads (save the marks again from the page, or move the file away)",

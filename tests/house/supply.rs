@@ -14,7 +14,15 @@ use super::source;
 /// Licences that go with MIT and Apache-2.0 in a program that is handed on as a whole, by their SPDX names. MPL-2.0 asks that changes to its
 /// own files are shown; none is changed.
 const ALLOWED: [&str; 10] = [
-    "0BSD", "Apache-2.0", "BSD-2-Clause", "BSD-3-Clause", "CC0-1.0", "ISC", "MIT", "MPL-2.0", "Unicode-3.0",
+    "0BSD",
+    "Apache-2.0",
+    "BSD-2-Clause",
+    "BSD-3-Clause",
+    "CC0-1.0",
+    "ISC",
+    "MIT",
+    "MPL-2.0",
+    "Unicode-3.0",
     "Zlib",
 ];
 
@@ -150,7 +158,15 @@ fn metadata() -> Value {
     let version = String::from_utf8(version.stdout).expect("plain text");
     let host = version.lines().find_map(|line| line.strip_prefix("host: ")).expect("a platform");
     let output = Command::new(cargo)
-        .args(["metadata", "--offline", "--locked", "--format-version", "1", "--filter-platform", host])
+        .args([
+            "metadata",
+            "--offline",
+            "--locked",
+            "--format-version",
+            "1",
+            "--filter-platform",
+            host,
+        ])
         .current_dir(source::top())
         .output()
         .expect("cargo runs");
@@ -173,13 +189,12 @@ fn every_crate_is_allowed_known_and_lean() {
 
 #[test]
 fn strange_crates_are_seen() {
-    let crate_of = |licence: Value, source: &str| {
-        serde_json::json!({"packages": [{"name": "x", "license": licence, "source": source}]})
-    };
+    let crate_of = |licence: Value, source: &str| serde_json::json!({"packages": [{"name": "x", "license": licence, "source": source}]});
     assert_eq!(strangers(&crate_of("MIT".into(), REGISTRY)).len(), 0);
     assert_eq!(strangers(&crate_of(Value::Null, REGISTRY)).len(), 1, "no licence");
     assert_eq!(strangers(&crate_of("MIT".into(), "git+https://example.org")).len(), 1);
-    for right in ["MIT/Apache-2.0", "GPL-3.0-only OR MIT", "(MIT OR GPL-2.0-only) AND Unicode-3.0"] {
+    for right in ["MIT/Apache-2.0", "GPL-3.0-only OR MIT", "(MIT OR GPL-2.0-only) AND Unicode-3.0"]
+    {
         assert!(Expression::is_allowed(right), "{right}");
     }
     assert!(Expression::is_allowed("Apache-2.0 WITH LLVM-exception"));
@@ -196,5 +211,8 @@ fn strange_crates_are_seen() {
         "resolve": {"nodes": [{"id": "x 1", "features": ["default", "std"]}]},
     });
     assert_eq!(swollen(&fat).len(), 1);
-    assert_eq!(unexplained("[dependencies]\na = \"1\"\nb = \"1\" # what for\n[lib]\nc = 1\n").len(), 1);
+    assert_eq!(
+        unexplained("[dependencies]\na = \"1\"\nb = \"1\" # what for\n[lib]\nc = 1\n").len(),
+        1
+    );
 }

@@ -6,6 +6,8 @@
 
 use std::collections::BTreeSet;
 use std::fmt::Debug;
+use std::fs;
+use std::path::Path;
 
 use deskside::measure::above::AboveMeter;
 use deskside::measure::clicks::ClickMeter;
@@ -105,14 +107,26 @@ const METERS: [Row; 14] = [
     Row { meter: "FallsMeter", read: falls, shift: Shift::Moves },
     Row { meter: "FlatTopMeter", read: flat_tops, shift: Shift::Moves },
     Row { meter: "HowlMeter", read: howl, shift: Shift::Counts("a percentile over the recording") },
-    Row { meter: "HumMeter", read: hum, shift: Shift::Counts("windows stand on a grid of their own") },
+    Row {
+        meter: "HumMeter",
+        read: hum,
+        shift: Shift::Counts("windows stand on a grid of their own"),
+    },
     Row { meter: "LevelMeter", read: level, shift: Shift::Moves },
     Row { meter: "LoudnessMeter", read: loudness, shift: Shift::Moves },
     Row { meter: "SilenceMeter", read: silence, shift: Shift::Counts("a share of the recording") },
-    Row { meter: "SoundLevelMeter", read: sound_level, shift: Shift::Counts("a mean over the recording") },
+    Row {
+        meter: "SoundLevelMeter",
+        read: sound_level,
+        shift: Shift::Counts("a mean over the recording"),
+    },
     Row { meter: "ThirdsMeter", read: thirds, shift: Shift::Moves },
     Row { meter: "TruePeakMeter", read: true_peak, shift: Shift::Moves },
-    Row { meter: "VoiceMeter", read: voice, shift: Shift::Counts("a percentile over the recording") },
+    Row {
+        meter: "VoiceMeter",
+        read: voice,
+        shift: Shift::Counts("a percentile over the recording"),
+    },
 ];
 
 fn above(plane: &[f32]) -> Said {
@@ -154,10 +168,11 @@ fn flat_tops(plane: &[f32]) -> Said {
         FlatTopMeter::finish,
     );
     let tops = &found[0];
-    Said::new(&found)
-        .levels(tops.level_dbfs.value())
-        .times(tops.at_s.iter().copied())
-        .fixed([tops.count as f64, tops.n_runs as f64, tops.longest_ms])
+    Said::new(&found).levels(tops.level_dbfs.value()).times(tops.at_s.iter().copied()).fixed([
+        tops.count as f64,
+        tops.n_runs as f64,
+        tops.longest_ms,
+    ])
 }
 
 fn howl(plane: &[f32]) -> Said {
@@ -267,7 +282,8 @@ fn voice(plane: &[f32]) -> Said {
 /// Silence, then phrases with something for every meter to find: a howling line, flat tops, a click, a dropout, an offset.
 fn evening(seed: u64) -> Vec<f32> {
     let mut plane = vec![0.0; samples(RATE_HZ, 4.0)];
-    plane.extend(programme(seed, RATE_HZ, 9.0).iter().map(|sample| (0.5 * sample).clamp(-0.1, 0.1)));
+    plane
+        .extend(programme(seed, RATE_HZ, 9.0).iter().map(|sample| (0.5 * sample).clamp(-0.1, 0.1)));
     let line = sine(RATE_HZ, 2_500.0, 0.2, 0.0, samples(RATE_HZ, 2.5));
     for (sample, tone) in plane[samples(RATE_HZ, 6.0)..].iter_mut().zip(line) {
         *sample += tone;
@@ -280,7 +296,13 @@ fn evening(seed: u64) -> Vec<f32> {
     plane
 }
 
-fn assert_same(meter: &str, what: &str, found: &[f64], expected: impl Iterator<Item = f64>, by: f64) {
+fn assert_same(
+    meter: &str,
+    what: &str,
+    found: &[f64],
+    expected: impl Iterator<Item = f64>,
+    by: f64,
+) {
     let expected: Vec<f64> = expected.collect();
     assert_eq!(found.len(), expected.len(), "{meter}: how many {what}");
     for (found, expected) in found.iter().zip(expected) {
@@ -360,6 +382,17 @@ fn every_meter_has_something_to_say() {
     assert_eq!(silent, ["FallsMeter"]);
 }
 
+/// All sources below a folder.
+fn sources(folder: &Path) -> Vec<String> {
+    let paths = fs::read_dir(folder).unwrap().map(|entry| entry.unwrap().path());
+    paths
+        .flat_map(|path| match path.is_dir() {
+            true => sources(&path),
+            false => vec![fs::read_to_string(&path).unwrap()],
+        })
+        .collect()
+}
+
 /// Names of meters in a source.
 fn meters(source: &str) -> BTreeSet<&str> {
     let names = source.lines().filter_map(|line| line.strip_prefix("pub struct "));
@@ -369,11 +402,8 @@ fn meters(source: &str) -> BTreeSet<&str> {
 
 #[test]
 fn every_meter_of_the_program_has_a_row() {
-    let folder = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("src/measure");
-    let sources: Vec<String> = std::fs::read_dir(folder)
-        .unwrap()
-        .map(|entry| std::fs::read_to_string(entry.unwrap().path()).unwrap())
-        .collect();
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("src/measure");
+    let sources = sources(&folder);
     let found: BTreeSet<&str> = sources.iter().flat_map(|source| meters(source)).collect();
     let rows: BTreeSet<&str> = METERS.iter().map(|row| row.meter).collect();
     assert_eq!(found, rows, "meters in src/measure and rows here");

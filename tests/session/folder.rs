@@ -115,6 +115,64 @@ fn channels_that_were_split_together_are_joined_each_with_one_warning() {
 }
 
 #[test]
+fn a_part_that_is_missing_is_told_and_the_rest_stays_one_take() {
+    let scratch = Scratch::new();
+    for name in ["REC_001.wav", "REC_002.wav", "REC_004.wav"] {
+        scratch.wave(name, 8, 4_800);
+    }
+    scratch.wave("REC_005.wav", 8, 2_400);
+    let session = scratch.session();
+    assert_eq!(
+        (session.takes.len(), session.takes[0].parts.len()),
+        (1, 4),
+        "one take of four files"
+    );
+    assert_eq!(session.channels.len(), 8, "no channel stands twice");
+    assert_eq!(session.warnings.len(), 1, "{:?}", session.warnings);
+    assert!(
+        session.warnings[0].contains("between `REC_002.wav` and `REC_004.wav` a part is missing")
+    );
+}
+
+#[test]
+fn what_follows_a_missing_part_of_one_track_is_laid_where_the_others_have_it() {
+    let scratch = Scratch::new();
+    for name in ["Bass", "Kick", "Vox"] {
+        for (number, n_frames) in [(1, 4_800), (2, 9_600), (3, 2_400)] {
+            if (name, number) != ("Kick", 2) {
+                scratch.wave(&format!("{name}_{number}.wav"), 1, n_frames);
+            }
+        }
+    }
+    let session = scratch.session();
+    // 4 800 and 9 600 frames at 48 kHz are 0.3 s.
+    let starts: Vec<(&str, usize, f64)> = session
+        .takes
+        .iter()
+        .map(|take| (take.label.as_str(), take.parts.len(), (take.start_s * 1_000.0).round()))
+        .collect();
+    assert_eq!(
+        starts,
+        [
+            ("Bass_1.wav", 3, 0.0),
+            ("Kick_1.wav", 1, 0.0),
+            ("Kick_3.wav", 1, 300.0),
+            ("Vox_1.wav", 3, 0.0)
+        ]
+    );
+    assert!(
+        session.warnings.iter().any(|told| told.contains("a part before `Kick_3.wav` is missing"))
+    );
+}
+
+#[test]
+fn two_recorders_with_numbers_apart_are_not_one() {
+    let scratch = Scratch::new();
+    scratch.wave("Stage 1.wav", 8, 9_600).wave("Stage 3.wav", 8, 4_800);
+    assert_eq!(scratch.session().takes.len(), 2, "nothing speaks of a part in between");
+}
+
+#[test]
 fn numbered_channels_of_one_length_are_channels() {
     let scratch = Scratch::new();
     for name in ["Tom 1", "Tom 2", "Vox 1", "Vox 2"] {
