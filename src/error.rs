@@ -20,20 +20,29 @@ pub struct Error {
 }
 
 impl Error {
-    /// An error at a path.
+    /// An error at a path. What the cause and the hint quote from elsewhere may hold line breaks, which become spaces.
     pub fn new(
         what: &'static str,
         path: &Path,
         cause: impl Into<String>,
         hint: impl Into<String>,
     ) -> Self {
-        Self { what, path: path.to_owned(), cause: cause.into(), hint: hint.into() }
+        let (cause, hint) = (one_line(cause.into()), one_line(hint.into()));
+        Self { what, path: path.to_owned(), cause, hint }
     }
 
     /// The whole message on one line: `cannot read 'x.wav': cause (hint)`.
     pub fn sentence(&self) -> String {
         format!("{self}: {} ({})", self.cause, self.hint)
     }
+}
+
+/// A text without line breaks and other control characters.
+fn one_line(text: String) -> String {
+    if text.contains(char::is_control) {
+        return text.replace(char::is_control, " ");
+    }
+    text
 }
 
 /// What the system says of a failed call, as a clause in plain words where there are some.

@@ -3,7 +3,7 @@
 //! How far the middle of the waveform lies beside zero.
 //!
 //! - **Formula:** median over blocks of 10 s of `20 log10 |(1/N) Σ x[n]|`, where `x[n]` are the samples of a block
-//!   and `N` their number; beside it the share of blocks whose mean has the sign that most have
+//!   and `N` their number; beside it the share of blocks whose mean has the sign that most have, silent ones left out
 //! - **Unit:** dBFS; %
 //! - **Range:** -144.5 dBFS (one 24-bit step; lower reads as this) upwards
 //! - **Source:** definition; the block length is common practice
@@ -138,9 +138,9 @@ fn judge(mut blocks: Blocks, rate_hz: f64) -> Result<Dc, Unmeasured> {
         return Err(Unmeasured::TooShort { have_s: rest_s, need_s: SHORTEST_S });
     };
     let level_dbfs = 20.0 * size.max(1e-30).log10();
-    let n_same = n_positive.max(n_blocks - n_positive);
-    Ok(Dc {
-        level_dbfs: level_dbfs.max(FLOOR_DBFS),
-        same_sign_percent: 100.0 * n_same as f64 / n_blocks as f64,
-    })
+    // A silent block has no sign.
+    let n_negative = blocks.means.iter().filter(|&&mean| mean < 0.0).count();
+    let (n_same, n_signed) = (n_positive.max(n_negative), n_positive + n_negative);
+    let same_share = if n_signed == 0 { 1.0 } else { n_same as f64 / n_signed as f64 };
+    Ok(Dc { level_dbfs: level_dbfs.max(FLOOR_DBFS), same_sign_percent: 100.0 * same_share })
 }

@@ -90,7 +90,7 @@ pub fn aims(bytes: &[u8]) {
             let shown = report::targets::changed(look, deskside::coach::RULES, &aims);
             assert!(!shown.is_empty(), "what is read is shown");
         }
-        Err(error) => expect_clause(&error.to_string()),
+        Err(error) => expect_told(error.to_string()),
     }
 }
 
@@ -102,7 +102,7 @@ pub fn marks(bytes: &[u8]) {
             let again = Marks::parse(&marks.to_json());
             assert_eq!(again.as_ref(), Ok(&marks), "marks read back");
         }
-        Err(error) => expect_clause(&error.to_string()),
+        Err(error) => expect_told(error.to_string()),
     }
 }
 
@@ -120,14 +120,14 @@ pub fn review(bytes: &[u8]) {
 fn read_back(text: &str) {
     match Record::read(text, SCHEMA) {
         Ok(_) => {}
-        Err(cause) => expect_clause(&cause),
+        Err(cause) => expect_told(cause),
     }
     if let Err(cause) = GoodNight::read(text, SCHEMA) {
-        expect_clause(&cause);
+        expect_told(cause);
     }
     let stored = match Stored::read(text, SCHEMA) {
         Ok(stored) => stored,
-        Err(cause) => return expect_clause(&cause),
+        Err(cause) => return expect_told(cause),
     };
     let marks = Marks::default();
     let card = line_card(&stored);
@@ -289,13 +289,14 @@ fn put(name: &str, bytes: &[u8]) -> PathBuf {
     })
 }
 
-/// Reads a little here and there; `n_bytes` is the length of the file where a sample takes a byte at least.
+/// Reads a little here and there; `n_bytes` is the length of a file whose plain samples take a byte at least.
 fn listen(mut stream: Stream, n_bytes: usize) {
     let n_channels = stream.facts().n_channels;
     assert!(n_channels > 0 && stream.facts().rate_hz > 0, "{:?}", stream.facts());
     assert_eq!(stream.facts().track_names.len(), n_channels, "a place for each name");
     if let Some(n_frames) = stream.facts().n_frames
         && n_bytes < usize::MAX
+        && stream.facts().bits >= 8
     {
         assert!(n_frames <= n_bytes as u64, "more frames than bytes: {:?}", stream.facts());
     }
@@ -313,6 +314,11 @@ fn listen(mut stream: Stream, n_bytes: usize) {
     for repair in stream.repairs() {
         expect_clause(repair.trim_end_matches('.'));
     }
+}
+
+/// A cause as the program tells it.
+fn expect_told(cause: String) {
+    expect_sentence(&Error::new("cannot use", Path::new("x"), cause, "hand in another one"));
 }
 
 /// One line that says what is wrong and what to do.

@@ -34,8 +34,11 @@ const NASTY: [&[u8]; 14] = [
     "\u{feff}\u{301}".as_bytes(),
 ];
 
+/// A reader and what must hold of it.
+type Target = fn(&[u8]);
+
 /// Every target with the number of changed inputs: what takes long gets fewer.
-const TARGETS: [(&str, fn(&[u8]), usize); 8] = [
+const TARGETS: [(&str, Target, usize); 8] = [
     ("chunks", bodies::chunks, 1_500),
     ("coded", bodies::coded, 300),
     ("note", bodies::note, 800),
@@ -78,7 +81,7 @@ fn changed(seed: &[u8], rng: &mut Rng) -> Vec<u8> {
     bytes
 }
 
-fn feed(name: &str, target: fn(&[u8]), n_changed: usize) {
+fn feed(name: &str, target: Target, n_changed: usize) {
     let seeds = seeds(name);
     assert!(!seeds.is_empty(), "{name} has seeds");
     let mut rng = Rng::new(n_changed as u64);

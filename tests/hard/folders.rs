@@ -186,7 +186,7 @@ pub(super) const TABLE: &[Case] = &[
     Case {
         what: "a link that leads nowhere",
         lay: |folder| {
-            std::os::unix::fs::symlink("gone.wav", night(folder).join("02 Bass.wav")).unwrap()
+            std::os::unix::fs::symlink("gone.wav", night(folder).join("02 Bass.wav")).unwrap();
         },
         arguments: REVIEW,
         code: 0,

@@ -57,6 +57,13 @@ pub(super) const TABLE: &[Case] = &[
         says: "error: cannot understand `night/session.toml`: line 1, key `name`: found integer `3` (write a text in quotes)",
     },
     Case {
+        what: "a note with control characters",
+        lay: |folder| note(folder, b"in_e[limit]name X\0ood \r\r\rstag = 1\n"),
+        arguments: REVIEW,
+        code: 1,
+        says: "error: cannot understand `night/session.toml`: line 1, key `in_e[limit]name X ood stag`",
+    },
+    Case {
         what: "a note without end of a list",
         lay: |folder| note(folder, "x = [".repeat(5_000).as_bytes()),
         arguments: REVIEW,
@@ -94,7 +101,7 @@ pub(super) const TABLE: &[Case] = &[
     Case {
         what: "marks of another format",
         lay: |folder| {
-            text(folder, "marks.json", "{\"schema\": \"deskside-marks/9\", \"marks\": []}")
+            text(folder, "marks.json", "{\"schema\": \"deskside-marks/9\", \"marks\": []}");
         },
         arguments: MARKS,
         code: 1,
