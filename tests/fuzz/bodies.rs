@@ -43,13 +43,13 @@ thread_local! {
 /// WAV files of every family: the chunk reader and the plain samples behind it.
 pub fn chunks(bytes: &[u8]) {
     // Anything else goes to the decoding library, which has a target of its own. Wave64 begins in small letters.
-    if ![b"RIFF", b"RF64", b"BW64", b"riff"].iter().any(|mark| bytes.starts_with(*mark)) {
+    if bytes.get(8..12) != Some(b"WAVE") && !bytes.starts_with(b"riff") {
         return;
     }
     let path = put("x.wav", bytes);
     for trust in [TrustHeader::No, TrustHeader::Yes] {
         match Stream::open(&path, trust) {
-            Ok(stream) => listen(stream, bytes.len()),
+            Ok(stream) => listen(stream),
             Err(error) => expect_sentence(&error),
         }
     }
@@ -68,7 +68,7 @@ pub fn coded(bytes: &[u8]) {
     };
     let path = put(&format!("x.{ending}"), bytes);
     match Stream::open(&path, TrustHeader::No) {
-        Ok(stream) => listen(stream, usize::MAX),
+        Ok(stream) => listen(stream),
         Err(error) => expect_sentence(&error),
     }
 }
@@ -289,17 +289,11 @@ fn put(name: &str, bytes: &[u8]) -> PathBuf {
     })
 }
 
-/// Reads a little here and there; `n_bytes` is the length of a file whose plain samples take a byte at least.
-fn listen(mut stream: Stream, n_bytes: usize) {
+/// Reads a little here and there.
+fn listen(mut stream: Stream) {
     let n_channels = stream.facts().n_channels;
     assert!(n_channels > 0 && stream.facts().rate_hz > 0, "{:?}", stream.facts());
     assert_eq!(stream.facts().track_names.len(), n_channels, "a place for each name");
-    if let Some(n_frames) = stream.facts().n_frames
-        && n_bytes < usize::MAX
-        && stream.facts().bits >= 8
-    {
-        assert!(n_frames <= n_bytes as u64, "more frames than bytes: {:?}", stream.facts());
-    }
     for start in [0, 50, 1_000_000, u64::MAX] {
         let mut planes = vec![Vec::new(); n_channels];
         match stream.seek(start).and_then(|()| stream.read(N_FRAMES, &mut planes)) {
