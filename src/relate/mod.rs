@@ -20,6 +20,7 @@ mod cutter;
 pub mod excess;
 pub mod follow;
 mod frames;
+pub mod gate;
 pub mod grid;
 pub mod hand;
 pub mod handling;

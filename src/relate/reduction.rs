@@ -121,6 +121,55 @@ pub struct Reduction {
     pub trace_db: Vec<f64>,
     /// Which blocks belong to the programme.
     pub is_programme: Vec<bool>,
+    /// The same blocks as a gate sees them.
+    pub course: Course,
+}
+
+/// Gain and level in blocks of 2 ms over the stretches that were kept, one behind the other.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Course {
+    /// Gain between the taps over 6 ms, in dB.
+    pub gain_db: Vec<f64>,
+    /// The same block by block.
+    pub quick_gain_db: Vec<f64>,
+    /// Highest sample of the raw tap, in dBFS.
+    pub peak_dbfs: Vec<f64>,
+    /// Level of what comes through the static filter, over 22 ms, in dB re its own scale.
+    pub level_db: Vec<f64>,
+    /// When each stretch begins, in seconds, and its length.
+    starts_s: Vec<f64>,
+    stretch_s: f64,
+    /// Length of a block, in seconds.
+    block_s: f64,
+}
+
+impl Course {
+    /// When a block begins, in seconds.
+    #[expect(
+        clippy::cast_precision_loss,
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "blocks and stretches are few"
+    )]
+    pub fn at_s(&self, block: usize) -> f64 {
+        let into_s = block as f64 * self.block_s;
+        let last = self.starts_s.len().saturating_sub(1);
+        let stretch = ((into_s / self.stretch_s) as usize).min(last);
+        let start_s = self.starts_s.get(stretch).copied().unwrap_or(0.0);
+        start_s + into_s - stretch as f64 * self.stretch_s
+    }
+
+    /// Length of some blocks, in seconds.
+    #[expect(clippy::cast_precision_loss, reason = "blocks are few")]
+    pub fn length_s(&self, n_blocks: usize) -> f64 {
+        n_blocks as f64 * self.block_s
+    }
+
+    /// How many blocks last some time.
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "blocks are few")]
+    pub fn blocks(&self, time_s: f64) -> usize {
+        (time_s / self.block_s).round().max(0.0) as usize
+    }
 }
 
 impl Reduction {
@@ -146,12 +195,15 @@ impl Reduction {
 /// Keeps the loudest stretches of both taps, for the gain reduction between them: up to 20 MB.
 pub struct ReductionMeter {
     rate_hz: u32,
+    n_pushed: u64,
     filling: Stretch,
     kept: Vec<Stretch>,
 }
 
 #[derive(Clone, Default)]
 struct Stretch {
+    /// Place of its first sample.
+    begin: u64,
     energy: f64,
     raw: Vec<f32>,
     processed: Vec<f32>,
@@ -160,7 +212,7 @@ struct Stretch {
 impl ReductionMeter {
     /// A meter for the two taps of a channel.
     pub fn new(rate_hz: u32) -> Self {
-        Self { rate_hz, filling: Stretch::default(), kept: Vec::new() }
+        Self { rate_hz, n_pushed: 0, filling: Stretch::default(), kept: Vec::new() }
     }
 
     /// Takes the next samples of both taps.
@@ -176,6 +228,7 @@ impl ReductionMeter {
             let to = (from + full - self.filling.raw.len()).min(raw.len());
             self.filling.raw.extend_from_slice(&raw[from..to]);
             self.filling.processed.extend_from_slice(&processed[from..to]);
+            self.n_pushed += (to - from) as u64;
             from = to;
             if self.filling.raw.len() == full {
                 self.close();
@@ -185,7 +238,8 @@ impl ReductionMeter {
 
     /// Keeps the stretch that is full, or drops the softest.
     fn close(&mut self) {
-        let mut full = std::mem::take(&mut self.filling);
+        let next = Stretch { begin: self.n_pushed, ..Stretch::default() };
+        let mut full = std::mem::replace(&mut self.filling, next);
         full.energy = full.raw.iter().map(|&x| f64::from(x).powi(2)).sum();
         self.kept.push(full);
         if self.kept.len() > MOST_STRETCHES {
@@ -210,7 +264,12 @@ impl ReductionMeter {
         };
         let (raw, processed) =
             (joined(|stretch| &stretch.raw), joined(|stretch| &stretch.processed));
-        between(&raw, &processed, self.rate_hz)
+        #[expect(clippy::cast_precision_loss, reason = "a count of samples is far below 2^52")]
+        let start_s = |stretch: &Stretch| stretch.begin as f64 / f64::from(self.rate_hz.max(1));
+        let starts_s: Vec<f64> = self.kept.iter().map(start_s).collect();
+        let mut found = between(&raw, &processed, self.rate_hz)?;
+        found.course = Course { starts_s, stretch_s: f64::from(STRETCH_S), ..found.course };
+        Ok(found)
     }
 }
 
@@ -238,6 +297,7 @@ pub fn between(raw: &[f32], processed: &[f32], rate_hz: u32) -> Result<Reduction
     }
     let block = (rate_hz / BLOCKS_PER_S).max(1) as usize;
     let gain_db = trace_db(&way.both, &way.own, 5);
+    let course = course(raw, &way, block, rate_hz, alignment.lag);
     let level_dbfs = levels(raw, block);
     let rest = Rest::find(&way, &level_dbfs, block);
     let mut measured = Measured::new(raw, &way, block, rate_hz);
@@ -264,6 +324,7 @@ pub fn between(raw: &[f32], processed: &[f32], rate_hz: u32) -> Result<Reduction
         settings: Err(Unmeasured::Because("the compressor hardly works")),
         is_programme: level_dbfs.iter().map(|db| *db > loud_dbfs - PROGRAMME_DB).collect(),
         trace_db: gain_db.iter().map(|db| (zero_db - db).max(0.0)).collect(),
+        course,
     };
     reduction.zero = zero(rest, &best, reduction.in_programme_db(0.95) >= MOVES_DB);
     let rough_db = if way.kind == Kind::Flat { ROUGH_FLAT_DB } else { ROUGH_DB };
@@ -273,6 +334,25 @@ pub fn between(raw: &[f32], processed: &[f32], rate_hz: u32) -> Result<Reduction
         reduction.settings = settings(&mut measured, &fits);
     }
     Ok(reduction)
+}
+
+/// What a gate is told from.
+#[expect(clippy::cast_precision_loss, reason = "samples of a block")]
+fn course(raw: &[f32], way: &Way, block: usize, rate_hz: u32, lag: isize) -> Course {
+    let peak = |block: &[f32]| block.iter().fold(0.0f32, |peak, x| peak.max(x.abs()));
+    let rate = f64::from(rate_hz.max(1));
+    Course {
+        gain_db: trace_db(&way.both, &way.own, 3),
+        quick_gain_db: trace_db(&way.both, &way.own, 1),
+        peak_dbfs: raw
+            .chunks_exact(block)
+            .map(|block| 20.0 * f64::from(peak(block)).max(1e-7).log10())
+            .collect(),
+        level_db: smoothed(&way.own, 11).iter().map(|x| 10.0 * x.max(1e-30).log10()).collect(),
+        starts_s: vec![(-lag).max(0) as f64 / rate],
+        stretch_s: f64::MAX,
+        block_s: block as f64 / rate,
+    }
 }
 
 /// Whether the compressor had come to rest where the static gain was seen.
