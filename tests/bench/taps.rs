@@ -1,0 +1,92 @@
+//! How well compressors and gates are read from a channel's two taps: cases drawn by seed, scored against what was set. Writes the
+//! tables of docs/accuracy.md.
+//!
+//! `cargo bench --profile dev --bench taps` takes some minutes. `-- FROM TO` scores these seeds and writes nothing: for work on the
+//! program take seeds from 1000 on, those below are set aside.
+
+#![expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    clippy::print_stdout,
+    clippy::unwrap_used,
+    reason = "a benchmark prints its figures and stops where it can't go on"
+)]
+
+#[expect(dead_code, reason = "its rooms are for other tests")]
+#[path = "../support/paths.rs"]
+mod paths;
+#[expect(dead_code, reason = "its signals are for other tests")]
+#[path = "../support/signals.rs"]
+mod signals;
+#[path = "../accuracy/taps/mod.rs"]
+mod taps;
+
+mod support {
+    pub(crate) use crate::{paths, signals};
+}
+
+use std::fs;
+
+use rayon::prelude::*;
+
+use taps::gated::{self, score as score_gate};
+use taps::squeezed::{self, Case};
+use taps::table::tables;
+
+/// The document, and the marks between which its tables stand.
+const DOCUMENT: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/docs/accuracy.md");
+const MARKS: (&str, &str) = ("<!-- taps -->\n", "<!-- /taps -->");
+
+/// How many compressors and gates are drawn.
+const N_COMPRESSORS: u64 = 48;
+const N_GATES: u64 = 24;
+
+fn main() {
+    let numbers: Vec<u64> = std::env::args().skip(1).filter_map(|word| word.parse().ok()).collect();
+    let (from, to) = match numbers[..] {
+        [from, to] => (from, to),
+        _ => (0, N_COMPRESSORS),
+    };
+    let gates_to = from + (to - from).min(N_GATES);
+    let squeezed: Vec<squeezed::Score> =
+        (from..to).into_par_iter().map(|seed| told(seed, Case::drawn(seed).score())).collect();
+    let gated: Vec<gated::Score> =
+        (from..gates_to).into_par_iter().map(|seed| told_gate(seed, score_gate(seed))).collect();
+    let tables = tables(&squeezed, &gated);
+    println!("{tables}");
+    if numbers.is_empty() {
+        let document = fs::read_to_string(DOCUMENT).unwrap();
+        let (before, rest) = document.split_once(MARKS.0).unwrap();
+        let (_, after) = rest.split_once(MARKS.1).unwrap();
+        let (begin, end) = MARKS;
+        fs::write(DOCUMENT, format!("{before}{begin}\n{tables}\n{end}{after}")).unwrap();
+    }
+}
+
+/// Prints a line on a compressor.
+fn told(seed: u64, score: squeezed::Score) -> squeezed::Score {
+    let found = score.found.as_ref();
+    let states = found.map(|one| (one.is_sure, one.zero, one.residual_db, one.misfit_db));
+    println!(
+        "compressor {seed}: {}; {states:?}; off {:?} dB; true {:.1} dB, {:?}; read {:?}",
+        score.what,
+        score.trace_db,
+        score.true_loud_db,
+        score.truth,
+        found.map(|one| &one.settings)
+    );
+    score
+}
+
+/// Prints a line on a gate.
+fn told_gate(seed: u64, score: gated::Score) -> gated::Score {
+    let read = score.found.as_ref().map(|one| {
+        let counts = one.switches.as_ref().map(|one| [one.flutter_at_s.len(), one.cut_at_s.len()]);
+        (one.depth_db, one.residual_db, counts)
+    });
+    println!(
+        "gate {seed}: {:?}, {:?}; agreement {:.4}; true depth {:.1} dB, flutter {}; read {read:?}",
+        score.player, score.kind, score.agreement, score.true_depth_db, score.n_true_flutter
+    );
+    score
+}
