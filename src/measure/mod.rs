@@ -21,6 +21,7 @@ pub mod howl;
 pub mod hum;
 pub mod level;
 pub mod loudness;
+pub mod parting;
 pub mod peaks;
 pub mod phrases;
 pub mod programme;

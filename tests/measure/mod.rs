@@ -17,6 +17,7 @@ mod howl;
 mod hum;
 mod level;
 mod loudness;
+mod parting;
 mod peaks;
 mod phrases;
 mod programme;
