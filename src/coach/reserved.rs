@@ -64,13 +64,6 @@ pub const RESERVED: &[Reserved] = &[
         "single notes have to be followed through changes of harmony first",
     ),
     reserved(
-        "gate-chatter",
-        "Gate opens and closes in bursts",
-        Group::Dynamics,
-        Tier::B,
-        "recordings before and after processing have to be compared first",
-    ),
-    reserved(
         "wedge-spill",
         "Monitors leak into microphones",
         Group::Feedback,

@@ -149,6 +149,30 @@ pub struct Processing {
     pub pump_db: Fact,
     /// Gain reduction in steps of half a second over what was looked at; empty where it is not known.
     pub reduction_db: Vec<f64>,
+    /// What its gate does, where anything closes between the taps.
+    #[serde(default)]
+    pub gate: Option<Gate>,
+}
+
+/// What a gate or an expander between the taps does, in the loudest minute.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Gate {
+    /// How deep it closes.
+    pub depth_db: Fact,
+    /// Share of the time in which it is open, 0 to 100.
+    pub open_percent: Fact,
+    /// How often it opens again within 80 ms of a closing.
+    pub flutters_per_minute: Fact,
+    /// Share of its closings that cut what still rings, 0 to 100.
+    pub cut_percent: Fact,
+    /// Where it would open on its own hits and stay closed on spill, as peaks at the raw tap.
+    pub parting_dbfs: Fact,
+    /// Share of the spill above that threshold plus share of its own hits below, 0 to 100.
+    pub overlap_percent: Fact,
+    /// When it flutters, in seconds: the first hundred at most.
+    pub flutter_at_s: Vec<f64>,
+    /// When it is open, of what was looked at: the first hundred stretches at most.
+    pub open: Vec<Span>,
 }
 
 impl Processing {

@@ -11,7 +11,7 @@ mod pair;
 mod room;
 mod session;
 
-pub use channel::{Channel, Events, Hum, Processing, Spectrum};
+pub use channel::{Channel, Events, Gate, Hum, Processing, Spectrum};
 pub use feedback::{Feedback, Howl, Ring, Ringing, WedgeDirection};
 pub use main_mix::{Jump, MainMix, SongLoudness};
 pub use mix::{

@@ -201,7 +201,7 @@ pub(super) fn assemble(
             Some(Through { eq_db: eq.db, tone })
         })
         .collect();
-    tap_facts::fill(&mut facts, &measured.kin.taps);
+    tap_facts::fill(&mut facts, &measured.kin.taps, &measured.common);
     let pairs = pairs(session, &facts, &measured, shared.as_ref());
     warnings.extend(unlike_their_names(channels, &facts, &heard, shared.as_ref()));
     let main = main_facts::sides(channels)

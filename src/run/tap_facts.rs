@@ -2,7 +2,10 @@
 //!
 //! Takes what lies between the taps, fills in facts. Never measures.
 
-use crate::reading::{Channel, Processing};
+use super::meters::Common;
+use crate::measure::parting::{self, Parting};
+use crate::reading::{Channel, Gate, Processing};
+use crate::relate::gate::{self, Gating};
 use crate::relate::pump;
 use crate::relate::reduction::{Reduction, Settings, Zero};
 use crate::unit::{Fact, Unmeasured};
@@ -24,13 +27,28 @@ const MODELLED: f64 = 0.75;
 const ROUGH: f64 = 0.5;
 const SETTINGS_SURE: f64 = 0.8;
 
+/// How sure it is when a gate is open and how it switches, and how deep it closes: shares of trials within their tolerance.
+const GATE_SURE: f64 = 0.9;
+const DEPTH_SURE: f64 = 0.8;
+
+/// How sure a threshold is that parts a source from its spill: it rests on when the source sounds (judgement).
+const PARTING_SURE: f64 = 0.6;
+
+/// Moments and stretches of a gate that are kept.
+const MOST_MOMENTS: usize = 100;
+
 /// Fills in what lies between the raw and the processed tap of channels.
 pub(super) fn fill(
     channels: &mut [Channel],
     taps: &[(usize, usize, Result<Reduction, Unmeasured>)],
+    common: &[Common],
 ) {
     for (raw, processed, between) in taps {
-        channels[*processed].processing = Some(processing(&channels[*raw], between));
+        let raw_tap = &channels[*raw];
+        let gate = between.as_ref().ok().and_then(|between| {
+            gating(between, || parting::threshold(&common[*raw].levels.peak, &raw_tap.sounding))
+        });
+        channels[*processed].processing = Some(Processing { gate, ..processing(raw_tap, between) });
     }
 }
 
@@ -79,7 +97,44 @@ fn processing(raw: &Channel, between: &Result<Reduction, Unmeasured>) -> Process
             |_| Vec::new(),
             |one| one.trace_db.chunks_exact(DRAWN_BLOCKS).map(highest).collect(),
         ),
+        gate: None,
     }
+}
+
+/// What the gate between two taps does, if there is one.
+fn gating(between: &Reduction, parting: impl Fn() -> Result<Parting, Unmeasured>) -> Option<Gate> {
+    let found = gate::measure(between).ok()?;
+    let mut open = gate::opened(&found, &between.course);
+    open.truncate(MOST_MOMENTS);
+    let Gating { depth_db, length_s, ref switches, .. } = found;
+    let switches = switches.as_ref().map_err(Clone::clone);
+    let per_minute =
+        switches.clone().map(|one| 60.0 * count(one.flutter_at_s.len()) / length_s.max(1.0));
+    let cut = switches
+        .clone()
+        .map(|one| 100.0 * count(one.cut_at_s.len()) / count(one.n_closings.max(1)));
+    let parting = parting();
+    let parted = |of: fn(&Parting) -> f64| {
+        Fact::from_result(parting.as_ref().map(of).map_err(Clone::clone), PARTING_SURE)
+    };
+    Some(Gate {
+        parting_dbfs: parted(|one| one.threshold_dbfs),
+        overlap_percent: parted(|one| one.overlap_percent),
+        depth_db: Fact::sure(depth_db, DEPTH_SURE),
+        open_percent: Fact::sure(100.0 * found.open_share(), GATE_SURE),
+        flutters_per_minute: Fact::from_result(per_minute, GATE_SURE),
+        cut_percent: Fact::from_result(cut, GATE_SURE),
+        flutter_at_s: switches.map_or_else(
+            |_| Vec::new(),
+            |one| one.flutter_at_s.iter().copied().take(MOST_MOMENTS).collect(),
+        ),
+        open,
+    })
+}
+
+#[expect(clippy::cast_precision_loss, reason = "switches of a minute")]
+fn count(n: usize) -> f64 {
+    n as f64
 }
 
 #[expect(clippy::cast_possible_truncation, reason = "a gain in dB")]

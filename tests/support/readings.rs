@@ -455,5 +455,6 @@ pub(crate) fn processing(raw: &Channel) -> Processing {
         release_s: Fact::exact(0.15),
         pump_db: Fact::exact(1.0),
         reduction_db: vec![4.0; 40],
+        gate: None,
     }
 }

@@ -38,7 +38,7 @@ pub(super) const RULE: Rule = Rule {
     needs: &[],
     guards: Guards { min_active_s: 20.0, min_confidence: 0.7, ..Guards::USUAL },
     guard_text: "20 s of the source; slow moves of the fader are taken off; a bound is judged only where all of it lies beyond the border.",
-    absent: "no channel was recorded on both sides of its processing, and the mix could not be read back",
+    absent: "one recording alone tells no gain reduction: no channel was recorded on both sides of its processing, and the mix could not be read back",
     heard: "{who} {is} pressed hard by its compressor",
     why: "What is pressed and given back lifts spill and feedback.",
     advice: &[

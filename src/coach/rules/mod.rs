@@ -34,6 +34,7 @@ mod files_misfit;
 mod fx_on_speech;
 mod gain_too_hot;
 mod gain_too_low;
+mod gate_chatter;
 mod harsh;
 mod headroom_thin;
 mod hiss_floor;
@@ -125,6 +126,7 @@ pub const RULES: &[&Rule] = &[
     &comp_heavy::RULE,
     &comp_none::RULE,
     &comp_pump::RULE,
+    &gate_chatter::RULE,
     &bass_uneven::RULE,
     &main_squashed::RULE,
     &voice_buried::RULE,
