@@ -18,7 +18,7 @@
 //!   that it reached
 
 use crate::dsp::percentile::{median, percentile};
-use crate::relate::reduction::{Course, Reduction};
+use crate::relate::reduction::Course;
 use crate::unit::{Span, Unmeasured};
 
 /// Share of the loudest blocks, in which a gate is open.
@@ -89,8 +89,7 @@ impl Gating {
 /// # Errors
 ///
 /// [`Unmeasured::Silent`], or a reason where nothing closes.
-pub fn measure(between: &Reduction) -> Result<Gating, Unmeasured> {
-    let course = &between.course;
+pub fn measure(course: &Course) -> Result<Gating, Unmeasured> {
     let level_db = &course.level_db;
     let loudest_db = percentile(level_db, LOUDEST).ok_or(Unmeasured::Silent)?;
     let both = || course.gain_db.iter().zip(level_db);
@@ -110,13 +109,13 @@ pub fn measure(between: &Reduction) -> Result<Gating, Unmeasured> {
     }
     let switches = if depth_db < CLOSED_DB {
         Ok(Switches::default())
-    } else if between.residual_db <= CLEAN_DB {
+    } else if course.residual_db <= CLEAN_DB {
         Ok(switches(course, zero_db))
     } else {
         Err(Unmeasured::Because("the taps differ by more than an equaliser and a gain"))
     };
     let length_s = course.length_s(is_open.len());
-    Ok(Gating { depth_db, residual_db: between.residual_db, length_s, switches, is_open })
+    Ok(Gating { depth_db, residual_db: course.residual_db, length_s, switches, is_open })
 }
 
 /// When a gate is open, in seconds.

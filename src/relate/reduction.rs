@@ -29,7 +29,7 @@ mod rest;
 mod simplex;
 mod trace;
 
-use align::{align, shared};
+use align::{Alignment, align, shared};
 use filter::{BLOCKS_PER_S, Kind, Way};
 use fit::{Fit, Measured};
 use model::Effect;
@@ -136,6 +136,8 @@ pub struct Course {
     pub peak_dbfs: Vec<f64>,
     /// Level of what comes through the static filter, over 22 ms, in dB re its own scale.
     pub level_db: Vec<f64>,
+    /// Part of the processed tap that filter and gain leave over, in dB.
+    pub residual_db: f64,
     /// When each stretch begins, in seconds, and its length.
     starts_s: Vec<f64>,
     stretch_s: f64,
@@ -144,6 +146,26 @@ pub struct Course {
 }
 
 impl Course {
+    #[expect(clippy::cast_precision_loss, reason = "samples of a block")]
+    fn new(raw: &[f32], way: &Way, rate_hz: u32, lag: isize) -> Self {
+        let block = (rate_hz / BLOCKS_PER_S).max(1) as usize;
+        let peak = |block: &[f32]| block.iter().fold(0.0f32, |peak, x| peak.max(x.abs()));
+        let rate = f64::from(rate_hz.max(1));
+        Self {
+            gain_db: trace_db(&way.both, &way.own, 3),
+            quick_gain_db: trace_db(&way.both, &way.own, 1),
+            peak_dbfs: raw
+                .chunks_exact(block)
+                .map(|block| 20.0 * f64::from(peak(block)).max(1e-7).log10())
+                .collect(),
+            level_db: smoothed(&way.own, 11).iter().map(|x| 10.0 * x.max(1e-30).log10()).collect(),
+            residual_db: way.residual_db,
+            starts_s: vec![(-lag).max(0) as f64 / rate],
+            stretch_s: f64::MAX,
+            block_s: block as f64 / rate,
+        }
+    }
+
     /// When a block begins, in seconds.
     #[expect(
         clippy::cast_precision_loss,
@@ -279,25 +301,10 @@ impl ReductionMeter {
 ///
 /// As in [`ReductionMeter::finish`].
 pub fn between(raw: &[f32], processed: &[f32], rate_hz: u32) -> Result<Reduction, Unmeasured> {
-    #[expect(clippy::cast_precision_loss, reason = "a count of samples is far below 2^52")]
-    let have_s = raw.len().min(processed.len()) as f64 / f64::from(rate_hz.max(1));
-    if have_s < NEEDS_S {
-        return Err(Unmeasured::TooShort { have_s, need_s: NEEDS_S });
-    }
-    if !raw.iter().chain(processed).all(|x| x.is_finite()) {
-        return Err(Unmeasured::Because("there are samples that are no numbers"));
-    }
-    let alignment = align(raw, processed, rate_hz)?;
-    let (raw, processed) = shared(raw, processed, alignment.lag);
-    let way = Way::find(raw, processed, alignment.polarity, rate_hz);
-    if way.residual_db > ALIEN_DB {
-        return Err(Unmeasured::Because(
-            "the processed tap holds more than the raw one filtered and turned down",
-        ));
-    }
+    let (alignment, raw, way) = explained(raw, processed, rate_hz)?;
     let block = (rate_hz / BLOCKS_PER_S).max(1) as usize;
     let gain_db = trace_db(&way.both, &way.own, 5);
-    let course = course(raw, &way, block, rate_hz, alignment.lag);
+    let course = Course::new(raw, &way, rate_hz, alignment.lag);
     let level_dbfs = levels(raw, block);
     let rest = Rest::find(&way, &level_dbfs, block);
     let mut measured = Measured::new(raw, &way, block, rate_hz);
@@ -336,23 +343,39 @@ pub fn between(raw: &[f32], processed: &[f32], rate_hz: u32) -> Result<Reduction
     Ok(reduction)
 }
 
-/// What a gate is told from.
-#[expect(clippy::cast_precision_loss, reason = "samples of a block")]
-fn course(raw: &[f32], way: &Way, block: usize, rate_hz: u32, lag: isize) -> Course {
-    let peak = |block: &[f32]| block.iter().fold(0.0f32, |peak, x| peak.max(x.abs()));
-    let rate = f64::from(rate_hz.max(1));
-    Course {
-        gain_db: trace_db(&way.both, &way.own, 3),
-        quick_gain_db: trace_db(&way.both, &way.own, 1),
-        peak_dbfs: raw
-            .chunks_exact(block)
-            .map(|block| 20.0 * f64::from(peak(block)).max(1e-7).log10())
-            .collect(),
-        level_db: smoothed(&way.own, 11).iter().map(|x| 10.0 * x.max(1e-30).log10()).collect(),
-        starts_s: vec![(-lag).max(0) as f64 / rate],
-        stretch_s: f64::MAX,
-        block_s: block as f64 / rate,
+/// Gain and level by block alone, without a compressor that fits: all that a gate is told from.
+///
+/// # Errors
+///
+/// As in [`ReductionMeter::finish`].
+pub fn course(raw: &[f32], processed: &[f32], rate_hz: u32) -> Result<Course, Unmeasured> {
+    let (alignment, raw, way) = explained(raw, processed, rate_hz)?;
+    Ok(Course::new(raw, &way, rate_hz, alignment.lag))
+}
+
+/// How the taps lie to each other, the part of the raw one that both share, and the way that explains the processed one.
+fn explained<'a>(
+    raw: &'a [f32],
+    processed: &'a [f32],
+    rate_hz: u32,
+) -> Result<(Alignment, &'a [f32], Way), Unmeasured> {
+    #[expect(clippy::cast_precision_loss, reason = "a count of samples is far below 2^52")]
+    let have_s = raw.len().min(processed.len()) as f64 / f64::from(rate_hz.max(1));
+    if have_s < NEEDS_S {
+        return Err(Unmeasured::TooShort { have_s, need_s: NEEDS_S });
     }
+    if !raw.iter().chain(processed).all(|x| x.is_finite()) {
+        return Err(Unmeasured::Because("there are samples that are no numbers"));
+    }
+    let alignment = align(raw, processed, rate_hz)?;
+    let (raw, processed) = shared(raw, processed, alignment.lag);
+    let way = Way::find(raw, processed, alignment.polarity, rate_hz);
+    if way.residual_db > ALIEN_DB {
+        return Err(Unmeasured::Because(
+            "the processed tap holds more than the raw one filtered and turned down",
+        ));
+    }
+    Ok((alignment, raw, way))
 }
 
 /// Whether the compressor had come to rest where the static gain was seen.

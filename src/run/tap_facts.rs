@@ -103,7 +103,7 @@ fn processing(raw: &Channel, between: &Result<Reduction, Unmeasured>) -> Process
 
 /// What the gate between two taps does, if there is one.
 fn gating(between: &Reduction, parting: impl Fn() -> Result<Parting, Unmeasured>) -> Option<Gate> {
-    let found = gate::measure(between).ok()?;
+    let found = gate::measure(&between.course).ok()?;
     let mut open = gate::opened(&found, &between.course);
     open.truncate(MOST_MOMENTS);
     let Gating { depth_db, length_s, ref switches, .. } = found;

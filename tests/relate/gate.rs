@@ -3,7 +3,7 @@
 #![expect(clippy::cast_possible_truncation, reason = "signals are made in double precision")]
 
 use deskside::relate::gate::{self, Gating};
-use deskside::relate::reduction::{ReductionMeter, between};
+use deskside::relate::reduction::{ReductionMeter, course};
 use deskside::unit::Unmeasured;
 
 use crate::support::feeding::assert_near;
@@ -40,7 +40,7 @@ fn gated(raw: &[f32], depth_db: f64, closed: &[[f64; 2]]) -> Gating {
     let processed: Vec<f32> =
         raw.iter().enumerate().map(|(at, x)| (f64::from(*x) * gain(at)) as f32).collect();
     let processed = delayed(&processed, 31.0, amplitude(5.0));
-    gate::measure(&between(raw, &processed, RATE_HZ).unwrap()).unwrap()
+    gate::measure(&course(raw, &processed, RATE_HZ).unwrap()).unwrap()
 }
 
 #[test]
@@ -98,7 +98,7 @@ fn a_compressor_and_a_plain_wire_are_no_gates() {
     let pressed: Vec<f32> =
         raw.iter().zip(&reductions_db).map(|(x, db)| x * amplitude(-db) as f32).collect();
     for processed in [pressed, raw.clone()] {
-        let found = gate::measure(&between(&raw, &processed, RATE_HZ).unwrap());
+        let found = gate::measure(&course(&raw, &processed, RATE_HZ).unwrap());
         assert_eq!(found, Err(Unmeasured::Because("nothing closes between the taps")));
     }
 }
@@ -127,7 +127,7 @@ fn moments_are_those_of_the_session_though_soft_stretches_are_dropped() {
         meter.push(raw, processed);
     }
     let found = meter.finish().unwrap();
-    let gating = gate::measure(&found).unwrap();
+    let gating = gate::measure(&found.course).unwrap();
     let at_s = gating.switches.as_ref().unwrap().flutter_at_s.clone();
     assert_eq!(at_s.len(), 1, "{at_s:?}");
     assert_near(at_s[0], flutter as f64 / RATE, 0.004, "moment");

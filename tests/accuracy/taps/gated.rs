@@ -4,7 +4,7 @@
 
 use deskside::demo::source::Instrument;
 use deskside::relate::gate::{self, Gating};
-use deskside::relate::reduction::between as read;
+use deskside::relate::reduction::course;
 use deskside::unit::Unmeasured;
 
 use super::press::{RATE, amplitude};
@@ -103,7 +103,7 @@ pub(crate) fn score(seed: u64) -> Score {
         both.map(|(x, gain_db)| (f64::from(*x) * amplitude(gain_db + make_up_db)) as f32).collect();
     let behind = if rng.even() < 0.7 { equaliser(&mut rng) } else { Vec::new() };
     let processed = delayed(&through(&gated, &behind), between(&mut rng, 1.0, 240.0), 1.0);
-    let found = read(&heard.raw, &processed, 48_000).and_then(|found| gate::measure(&found));
+    let found = course(&heard.raw, &processed, 48_000).and_then(|found| gate::measure(&found));
     let truth_db: Vec<f64> = gains_db
         .chunks_exact(BLOCK)
         .map(|block| block.iter().sum::<f64>() / BLOCK as f64)
