@@ -57,9 +57,9 @@ pub fn threshold(peak: &Trace, sounding: &[Span]) -> Result<Parting, Unmeasured>
     let mut best: Option<(f64, f64, f64)> = None;
     for pair in levels.windows(2) {
         if pair[0].1 {
-            own_below += 1.0
+            own_below += 1.0;
         } else {
-            spill_above -= 1.0
+            spill_above -= 1.0;
         }
         let (overlap, gap_db) = (own_below / own + spill_above / spill, pair[1].0 - pair[0].0);
         let is_better = best.is_none_or(|(least, widest_db, _)| {
