@@ -25,7 +25,7 @@ pub(super) const RULE: Rule = Rule {
     effect: 2,
     ease: 1,
     explains: &[],
-    measures: "How often the gain between the two taps of a channel falls by 10 dB or more and is up again within 80 ms, per minute of its loudest stretches.",
+    measures: "How often the gain between the two taps of a channel falls by 10 dB or more and comes back within 80 ms, per minute of its loudest stretches.",
     limbs: &[Limb {
         name: "flutter",
         unit: Unit::PerMinute,
@@ -47,7 +47,7 @@ pub(super) const RULE: Rule = Rule {
     shows: "The moments at which the gate flutters.",
     fooled_by: "a tremolo, playback that is cut up, muted strumming",
     other_causes: "spill that is nearly as loud as soft strokes or words",
-    question: "What do you hear at the end of the last word before the gate closes?",
+    question: "Which ends of words and strokes does the gate close on?",
     exercise: "Set the hold from 0 to 200 ms on one drum, and hear when the flutter stops, 3 minutes.",
     praise: None,
     page: Page::Trainee,
