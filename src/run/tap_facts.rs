@@ -113,6 +113,8 @@ fn gating(between: &Reduction, parting: impl Fn() -> Result<Parting, Unmeasured>
     let cut = switches
         .clone()
         .map(|one| 100.0 * count(one.cut_at_s.len()) / count(one.n_closings.max(1)));
+    // Where the taps differ by more than filter and gain, even open and closed are told less surely.
+    let open_sure = if switches.is_ok() { GATE_SURE } else { ROUGH };
     let parting = parting();
     let parted = |of: fn(&Parting) -> f64| {
         Fact::from_result(parting.as_ref().map(of).map_err(Clone::clone), PARTING_SURE)
@@ -121,7 +123,7 @@ fn gating(between: &Reduction, parting: impl Fn() -> Result<Parting, Unmeasured>
         parting_dbfs: parted(|one| one.threshold_dbfs),
         overlap_percent: parted(|one| one.overlap_percent),
         depth_db: Fact::sure(depth_db, DEPTH_SURE),
-        open_percent: Fact::sure(100.0 * found.open_share(), GATE_SURE),
+        open_percent: Fact::sure(100.0 * found.open_share(), open_sure),
         flutters_per_minute: Fact::from_result(per_minute, GATE_SURE),
         cut_percent: Fact::from_result(cut, GATE_SURE),
         flutter_at_s: switches.map_or_else(
