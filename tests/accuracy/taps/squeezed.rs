@@ -134,12 +134,13 @@ pub(crate) struct Score {
 }
 
 fn press(rng: &mut Rng, heard: &[f32]) -> Press {
-    let usual_dbfs = level_dbfs(heard, 0.3 + 0.6 * rng.even());
+    // A threshold in reach of the loud half of what is played, not of the spill between strokes.
+    let loud_dbfs = level_dbfs(heard, 0.95);
     Press {
         listens: if rng.even() < 0.5 { Listens::Before } else { Listens::Behind },
         mean_s: (rng.even() < 0.5).then(|| between(rng, 0.003, 0.03)),
         smooths: [Smooths::Gain, Smooths::InTurn, Smooths::Level][(rng.bits() % 3) as usize],
-        threshold_dbfs: usual_dbfs - 8.0 * rng.even(),
+        threshold_dbfs: loud_dbfs - 2.0 - 14.0 * rng.even(),
         ratio: between(rng, 1.5, 10.0),
         knee_db: [0.0, 6.0, 10.0][(rng.bits() % 3) as usize],
         attack_s: between(rng, 0.0005, 0.05),
