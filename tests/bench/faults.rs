@@ -1,0 +1,123 @@
+//! How well faults of sound are found: drawn clips with planted faults through the meters, scored. Writes the tables of
+//! docs/accuracy.md.
+//!
+//! `cargo bench --profile dev --bench faults` takes some minutes. `-- --seed N` takes the clips of one seed, tells every clip that is
+//! not right, and writes nothing; `-- --only WORD` takes one fault.
+
+#![expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    clippy::print_stdout,
+    clippy::unwrap_used,
+    reason = "a benchmark prints its figures and stops where it can't go on"
+)]
+
+#[path = "../accuracy/faults/mod.rs"]
+mod faults;
+
+use std::fs;
+
+use faults::table::{Errors, Line, sum, tables};
+use faults::trial::{self, Row};
+use faults::{SCORED, clip::Material};
+
+/// The document, and the marks between which its tables stand.
+const DOCUMENT: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/docs/accuracy.md");
+const MARKS: (&str, &str) = ("<!-- faults -->\n", "<!-- /faults -->");
+
+/// Seeds that are scored: 24 clips each, or 8 voices.
+const N_SEEDS: u64 = 1;
+
+/// A fault: the word it goes by, its line in the table, what its F1 is to reach, and its trial.
+type Trial = (&'static str, &'static str, Option<f64>, fn(&Material) -> Vec<Row>);
+
+const TRIALS: [Trial; 8] = [
+    ("flat", "flat tops at full scale", Some(1.0), |all| trial::flat_tops(all, 0.0)),
+    ("flat", "flat tops at -3 dBFS", Some(1.0), |all| trial::flat_tops(all, -3.0)),
+    ("flat", "flat tops at -9 dBFS", Some(1.0), |all| trial::flat_tops(all, -9.0)),
+    ("flat", "flat tops at -18 dBFS", Some(1.0), |all| trial::flat_tops(all, -18.0)),
+    ("flat", "flat tops at -30 dBFS", Some(1.0), |all| trial::flat_tops(all, -30.0)),
+    ("blasts", "blasts of air in voices", Some(0.95), trial::blasts),
+    ("clicks", "clicks", Some(0.93), trial::clicks),
+    ("gaps", "zeros and repeated blocks", Some(0.93), trial::gaps),
+];
+
+fn main() {
+    let words: Vec<String> = std::env::args().skip(1).filter(|word| word != "--bench").collect();
+    let after = |name: &str| {
+        let at = words.iter().position(|word| word == name)?;
+        words.get(at + 1).cloned()
+    };
+    let only = after("--only");
+    let one: Option<u64> = after("--seed").map(|word| word.parse().unwrap());
+    let seeds: Vec<u64> = one.map_or_else(|| (SCORED..SCORED + N_SEEDS).collect(), |one| vec![one]);
+    let is_wanted = |word: &str| only.as_ref().is_none_or(|only| only == word);
+    let mut lines = Vec::new();
+    let is_any = TRIALS.iter().any(|trial| is_wanted(trial.0));
+    let materials: Vec<Material> =
+        if is_any { seeds.iter().map(|seed| Material::of(*seed)).collect() } else { Vec::new() };
+    for (word, fault, bar, trial) in TRIALS {
+        if is_wanted(word) {
+            let rows = materials.iter().flat_map(trial).collect();
+            lines.push(told(Line { fault, rows, bar }, one.is_some()));
+        }
+    }
+    if is_wanted("hum") {
+        let (without, with): (Vec<_>, Vec<_>) = seeds.iter().map(|seed| trial::hums(*seed)).unzip();
+        for (fault, rows) in [
+            ("low notes without hum: none is to be false", without),
+            ("low notes with hum of -66 to -45 dBFS", with),
+        ] {
+            let rows = rows.into_iter().flatten().collect();
+            lines.push(told(Line { fault, rows, bar: None }, one.is_some()));
+        }
+    }
+    let errors = if is_wanted("levels") { errors(&seeds, one.is_some()) } else { Vec::new() };
+    let tables = tables(&lines, &errors);
+    println!("{tables}");
+    if one.is_none() && only.is_none() {
+        put(&tables);
+    }
+}
+
+/// Tells the sum of a line, and each clip that is not right.
+fn told(line: Line, are_told: bool) -> Line {
+    println!("{}: {:?}", line.fault, sum(&line.rows));
+    let is_off = |row: &&Row| row.score.n_missed + row.score.n_false > 0;
+    for row in line.rows.iter().filter(is_off).filter(|_| are_told) {
+        println!("  {}: {:?}", row.clip, row.score);
+    }
+    line
+}
+
+/// Errors of figures of level.
+fn errors(seeds: &[u64], are_told: bool) -> Vec<Errors> {
+    let spreads: Vec<_> = seeds.iter().flat_map(|seed| trial::spread_errors(*seed)).collect();
+    let moves: Vec<_> = seeds.iter().flat_map(|seed| trial::crest_moves(*seed)).collect();
+    if are_told {
+        spreads.iter().for_each(|(clip, error)| println!("  {clip}: {error:.2} LU"));
+        moves
+            .iter()
+            .for_each(|(clip, active, whole)| println!("  {clip}: {active:.2} and {whole:.2} dB"));
+    }
+    vec![
+        Errors {
+            what: "spread of phrase levels, LU",
+            errors: spreads.into_iter().map(|(_, error)| error).collect(),
+            bar: 0.3,
+        },
+        Errors {
+            what: "active crest against pauses, dB",
+            errors: moves.into_iter().map(|(_, active, _)| active).collect(),
+            bar: 0.1,
+        },
+    ]
+}
+
+/// Writes the tables between their marks.
+fn put(tables: &str) {
+    let document = fs::read_to_string(DOCUMENT).unwrap();
+    let (before, rest) = document.split_once(MARKS.0).unwrap();
+    let (_, after) = rest.split_once(MARKS.1).unwrap();
+    fs::write(DOCUMENT, format!("{before}{}\n{tables}\n{}{after}", MARKS.0, MARKS.1)).unwrap();
+}
