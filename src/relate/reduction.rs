@@ -57,6 +57,9 @@ const ROUGH_DB: f64 = -34.0;
 /// Release times after which a compressor rests: of 10 dB half a decibel is left.
 const RELEASES: f64 = 3.0;
 
+/// A static gain that differs by more from stretch to stretch has moved, in dB.
+const STEADY_DB: f64 = 1.0;
+
 /// Blocks this far under the 95th percentile of levels belong to the programme, in dB.
 const PROGRAMME_DB: f64 = 25.0;
 
@@ -339,6 +342,10 @@ pub fn between(raw: &[f32], processed: &[f32], rate_hz: u32) -> Result<Reduction
         best.loss_db < FITS_DB && way.residual_db <= rough_db && reduction.zero == Zero::AtRest;
     if best.loss_db >= FITS_DB || reduction.in_programme_db(0.95) >= WORKS_DB {
         reduction.settings = settings(&mut measured, &fits);
+    }
+    // What a fader did is not in the model: a zero that rests on the model alone would be that of one moment.
+    if reduction.zero == Zero::ByModel && measured.wander_db(&best) > STEADY_DB {
+        reduction.settings.iter_mut().for_each(|settings| settings.is_sure = false);
     }
     Ok(reduction)
 }

@@ -206,6 +206,38 @@ fn a_channel_that_is_not_turned_down_reads_0_db_and_names_no_settings() {
 }
 
 #[test]
+fn a_fader_that_moves_leaves_no_sure_settings_where_there_is_no_pause() {
+    let raw: Vec<f32> = noise(11, 0.5, 21 * 48_000)
+        .iter()
+        .enumerate()
+        .map(|(at, x)| {
+            x * (0.4 + 0.2 * (std::f64::consts::TAU * 3.0 * at as f64 / 48_000.0).sin()) as f32
+        })
+        .collect();
+    let squeeze = Squeeze {
+        threshold_dbfs: loud_dbfs(&raw) - 8.0,
+        ratio: 4.0,
+        knee_db: 6.0,
+        attack_s: 0.01,
+        release_s: 0.1,
+        rms_s: Some(0.01),
+        is_decoupled: false,
+    };
+    let reductions_db = squeeze.reductions_db(&raw);
+    let read = |fader_db: f64| {
+        let gain_db = |at: usize| if at < raw.len() / 2 { 0.0 } else { fader_db };
+        let each = raw.iter().zip(&reductions_db).enumerate();
+        let processed: Vec<f32> =
+            each.map(|(at, (x, db))| x * amplitude(gain_db(at) - db) as f32).collect();
+        between(&raw, &processed, RATE_HZ).unwrap()
+    };
+    let (still, moved) = (read(0.0), read(4.0));
+    assert_eq!(still.zero, Zero::ByModel, "it never rests");
+    assert!(still.settings.unwrap().is_sure, "a steady fader");
+    assert!(!moved.settings.is_ok_and(|settings| settings.is_sure), "a fader that moved");
+}
+
+#[test]
 fn strangers_silence_and_short_takes_have_no_reduction() {
     let raw = material(2, 1, LENGTH_S);
     let stranger = between(&raw, &noise(3, 0.1, raw.len()), RATE_HZ);

@@ -165,10 +165,25 @@ impl<'a> Measured<'a> {
 
     /// Misfit with another attack, the rest as it is, in dB.
     pub(super) fn loss_with_attack(&mut self, fit: &Fit, attack_s: f64) -> f64 {
-        let Settings { threshold_dbfs, ratio, knee_db, release_s, .. } = fit.settings;
-        let point = [threshold_dbfs, (ratio - 1.0).ln(), knee_db, attack_s.ln(), release_s.ln()];
+        let point = point(&Settings { attack_s, ..fit.settings });
         let near = self.busiest(SEARCH_S);
         self.simplex_fixed(&fit.design, point, &near)
+    }
+
+    /// How far the static gain that goes with a fit differs from stretch to stretch, in dB; 0 where it is known or one stretch is all there is.
+    pub(super) fn wander_db(&self, fit: &Fit) -> f64 {
+        let wide = self.busiest(POLISH_S).len().max(1);
+        let starts = (0..self.own.len() / wide).map(|idx| idx * wide);
+        let stretches = starts.map(|start| start..start + wide).filter(|stretch| {
+            let heard = self.weights[stretch.clone()].iter().filter(|&&weight| weight > 0.3);
+            4 * heard.count() >= wide
+        });
+        let offsets_db =
+            stretches.map(|near| self.loss(&fit.design, &point(&fit.settings), &near).1);
+        let (low, high) = offsets_db.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), db| {
+            (low.min(db), high.max(db))
+        });
+        (high - low).max(0.0)
     }
 
     fn simplex_fixed(&mut self, design: &Design, point: Point, near: &Range<usize>) -> f64 {
@@ -344,6 +359,12 @@ impl<'a> Measured<'a> {
         let levels: Vec<f64> = heard.collect();
         percentile(&levels, share).unwrap_or(-30.0)
     }
+}
+
+/// The point of settings.
+fn point(settings: &Settings) -> Point {
+    let Settings { threshold_dbfs, ratio, knee_db, attack_s, release_s } = *settings;
+    [threshold_dbfs, (ratio - 1.0).ln(), knee_db, attack_s.ln(), release_s.ln()]
 }
 
 /// Settings of a point, within what a desk offers.
