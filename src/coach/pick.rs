@@ -6,7 +6,9 @@ use std::borrow::Cow;
 
 use super::rule::{Observation, Page};
 use super::windows;
-use crate::reading::{Channel, Events, MixChannel, Pair, Reading, Room, SegmentKind, SoloMix};
+use crate::reading::{
+    Channel, Events, MixChannel, Pair, Processing, Reading, Room, SegmentKind, SoloMix,
+};
 use crate::session::{Role, Tap};
 use crate::unit::spans::shared_s;
 use crate::unit::{Fact, Span, Unmeasured};
@@ -72,6 +74,18 @@ pub(super) fn by_role(channel: &Channel, facts: Vec<Option<Fact>>) -> Observatio
         return observation.withheld("what the channel carries is not known");
     }
     observation
+}
+
+/// Raw channels of some roles whose processed tap was recorded too, each with what lies between the taps.
+pub(super) fn between_taps<'a>(
+    reading: &'a Reading,
+    roles: &'a [Role],
+) -> impl Iterator<Item = (&'a Channel, &'a Processing)> + Clone {
+    reading.channels.iter().filter_map(|channel| {
+        let processing = channel.processing.as_ref()?;
+        let raw = reading.channel(&processing.raw)?;
+        roles.contains(&raw.role).then_some((raw, processing))
+    })
 }
 
 /// An observation of the hall over some time, as its microphone hears it.

@@ -343,26 +343,13 @@ fn sum_of(values: &[f32], of: impl Fn(f32) -> f32) -> f32 {
     sums.iter().sum::<f32>() + rest.iter().map(|&x| of(x)).sum::<f32>()
 }
 
-/// The largest of values that are not negative, in eight strands.
-fn most_of(values: &[f32]) -> f32 {
-    let (rows, rest) = values.as_chunks::<LANES>();
-    let larger = |most: f32, x: f32| if x > most { x } else { most };
-    let mut most = [0.0f32; LANES];
-    for row in rows {
-        for (most, &x) in most.iter_mut().zip(row) {
-            *most = larger(*most, x);
-        }
-    }
-    most.iter().chain(rest).copied().fold(0.0, larger)
-}
-
 /// The strongest bin, if its lobe holds enough of the power.
 fn strongest(spectra: &mut Spectra, samples: &[f32]) -> Option<usize> {
     let range = spectra.bins();
     let power = spectra.power(samples);
     let sum = sum_of(power, |x| x);
     // Found in lanes: first how much, then where.
-    let most = most_of(&power[range.clone()]);
+    let most = power[range.clone()].iter().copied().fold(0.0, f32::max);
     let bin = range.clone().find(|&bin| power[bin] >= most)?;
     // A line falls off on both sides; noise and low drums do not.
     let falls = |bin: usize| power[bin] < FALLS * most;

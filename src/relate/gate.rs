@@ -17,8 +17,9 @@
 //! - **Misleads when:** a mute or a tremolo stands between the taps; an expander has no range of its own: its depth is the depth
 //!   that it reached
 
+use super::frames::runs;
+use super::reduction::Course;
 use crate::dsp::percentile::{median, percentile};
-use crate::relate::reduction::Course;
 use crate::unit::{Span, Unmeasured};
 
 /// Share of the loudest blocks, in which a gate is open.
@@ -120,7 +121,8 @@ pub fn measure(course: &Course) -> Result<Gating, Unmeasured> {
 
 /// When a gate is open, in seconds.
 pub fn opened(gating: &Gating, course: &Course) -> Vec<Span> {
-    runs(&gating.is_open).map(|[from, to]| Span::new(course.at_s(from), course.at_s(to))).collect()
+    let spans = runs(&gating.is_open, true).into_iter();
+    spans.map(|(from, to)| Span::new(course.at_s(from), course.at_s(to))).collect()
 }
 
 /// Whether the loudest of what it closes on is softer than that of what it lets through: a compressor turns down what is loud. Most of
@@ -142,24 +144,24 @@ fn switches(course: &Course, zero_db: f64) -> Switches {
         is_shut = if is_shut { down_db >= OPEN_DB } else { down_db >= CLOSED_DB };
         !is_shut
     });
-    let passages: Vec<[usize; 2]> = runs(&opened.collect::<Vec<bool>>()).collect();
+    let passages = runs(&opened.collect::<Vec<bool>>(), true);
     let [least, most] = FLUTTER_S.map(|time_s| course.blocks(time_s));
     let flutter_at_s = passages
         .windows(2)
-        .filter(|pair| (least..most).contains(&(pair[1][0] - pair[0][1])))
-        .map(|pair| course.at_s(pair[1][0]))
+        .filter(|pair| (least..most).contains(&(pair[1].0 - pair[0].1)))
+        .map(|pair| course.at_s(pair[1].0))
         .collect();
     let envelope_dbfs = envelope(course);
     let quiet_dbfs = percentile(&envelope_dbfs, QUIET).unwrap_or(0.0);
     let n = envelope_dbfs.len();
-    let cuts = |&&[from, to]: &&[usize; 2]| {
+    let cuts = |&&(from, to): &&(usize, usize)| {
         let peak_dbfs = envelope_dbfs[from..to].iter().copied().fold(f64::NEG_INFINITY, f64::max);
         let last_dbfs = envelope_dbfs[to - 1];
         to < n && last_dbfs > peak_dbfs - FALLEN_DB && last_dbfs > quiet_dbfs + RINGS_DB
     };
     Switches {
-        cut_at_s: passages.iter().filter(cuts).map(|passage| course.at_s(passage[1])).collect(),
-        n_closings: passages.iter().filter(|passage| passage[1] < n).count(),
+        cut_at_s: passages.iter().filter(cuts).map(|passage| course.at_s(passage.1)).collect(),
+        n_closings: passages.iter().filter(|passage| passage.1 < n).count(),
         flutter_at_s,
     }
 }
@@ -173,15 +175,4 @@ fn envelope(course: &Course) -> Vec<f64> {
         held_dbfs
     };
     course.peak_dbfs.iter().map(step).collect()
-}
-
-/// Begin and end of each stretch of `true`.
-fn runs(values: &[bool]) -> impl Iterator<Item = [usize; 2]> {
-    let mut at = 0;
-    std::iter::from_fn(move || {
-        let from = at + values.get(at..)?.iter().position(|is| *is)?;
-        let length = values[from..].iter().position(|is| !is);
-        at = length.map_or(values.len(), |length| from + length);
-        Some([from, at])
-    })
 }

@@ -60,11 +60,7 @@ pub(super) const RULE: Rule = Rule {
 };
 
 fn observe(reading: &Reading) -> Vec<Observation> {
-    let between = reading.channels.iter().filter_map(|channel| {
-        let processing = channel.processing.as_ref()?;
-        let raw = reading.channel(&processing.raw)?;
-        ROLES.contains(&raw.role).then_some((raw, processing))
-    });
+    let between = pick::between_taps(reading, ROLES);
     let is_told = |channel: &Channel| {
         between
             .clone()

@@ -57,12 +57,9 @@ pub(super) const RULE: Rule = Rule {
 };
 
 fn observe(reading: &Reading) -> Vec<Observation> {
-    let gates = reading.channels.iter().filter_map(|channel| {
-        let processing = channel.processing.as_ref()?;
-        let raw = reading.channel(&processing.raw)?;
-        ROLES.contains(&raw.role).then_some((raw, processing.gate.as_ref()?))
-    });
-    gates.map(|(raw, gate)| observed(raw, gate)).collect()
+    pick::between_taps(reading, ROLES)
+        .filter_map(|(raw, between)| Some(observed(raw, between.gate.as_ref()?)))
+        .collect()
 }
 
 fn observed(raw: &Channel, gate: &Gate) -> Observation {
