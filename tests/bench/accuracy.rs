@@ -13,6 +13,8 @@
     reason = "a benchmark prints its figures and stops where it can't go on"
 )]
 
+#[path = "../accuracy/document.rs"]
+mod document;
 #[path = "../accuracy/score/mod.rs"]
 mod score;
 #[expect(dead_code, reason = "its figures of plain tones are for other tests")]
@@ -36,8 +38,7 @@ use score::mix::{self, desk::Kind, stage::row};
 use score::table;
 use score::told::Told;
 
-/// The document, and the marks between which its tables stand.
-const DOCUMENT: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/docs/accuracy.md");
+/// The marks between which the tables stand.
 const SHARED: (&str, &str) = ("<!-- shared -->\n", "<!-- /shared -->");
 const MIXED: (&str, &str) = ("<!-- mixed -->\n", "<!-- /mixed -->");
 
@@ -66,17 +67,9 @@ fn main() {
     for (marks, tables) in tables {
         println!("{tables}");
         if names.is_empty() {
-            put(marks, &tables);
+            document::put(marks, &tables);
         }
     }
-}
-
-/// Writes tables between their marks.
-fn put((begin, end): (&str, &str), tables: &str) {
-    let document = fs::read_to_string(DOCUMENT).unwrap();
-    let (before, rest) = document.split_once(begin).unwrap();
-    let (_, after) = rest.split_once(end).unwrap();
-    fs::write(DOCUMENT, format!("{before}{begin}\n{tables}\n{end}{after}")).unwrap();
 }
 
 /// The scenes of the corpus that tell what things give alone, by name.

@@ -12,17 +12,16 @@
     reason = "a benchmark prints its figures and stops where it can't go on"
 )]
 
+#[path = "../accuracy/document.rs"]
+mod document;
 #[path = "../accuracy/faults/mod.rs"]
 mod faults;
-
-use std::fs;
 
 use faults::table::{Errors, Line, sum, tables};
 use faults::trial::{self, Row};
 use faults::{SCORED, clip::Material};
 
-/// The document, and the marks between which its tables stand.
-const DOCUMENT: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/docs/accuracy.md");
+/// The marks between which the tables stand.
 const MARKS: (&str, &str) = ("<!-- faults -->\n", "<!-- /faults -->");
 
 /// Seeds that are scored: 24 clips each, or 8 voices.
@@ -76,7 +75,7 @@ fn main() {
     let tables = tables(&lines, &errors);
     println!("{tables}");
     if one.is_none() && only.is_none() {
-        put(&tables);
+        document::put(MARKS, &tables);
     }
 }
 
@@ -112,12 +111,4 @@ fn errors(seeds: &[u64], are_told: bool) -> Vec<Errors> {
             bar: 0.1,
         },
     ]
-}
-
-/// Writes the tables between their marks.
-fn put(tables: &str) {
-    let document = fs::read_to_string(DOCUMENT).unwrap();
-    let (before, rest) = document.split_once(MARKS.0).unwrap();
-    let (_, after) = rest.split_once(MARKS.1).unwrap();
-    fs::write(DOCUMENT, format!("{before}{}\n{tables}\n{}{after}", MARKS.0, MARKS.1)).unwrap();
 }

@@ -8,10 +8,11 @@
     clippy::cast_possible_truncation,
     clippy::cast_sign_loss,
     clippy::print_stdout,
-    clippy::unwrap_used,
     reason = "a benchmark prints its figures and stops where it can't go on"
 )]
 
+#[path = "../accuracy/document.rs"]
+mod document;
 #[expect(dead_code, reason = "its rooms are for other tests")]
 #[path = "../support/paths.rs"]
 mod paths;
@@ -20,12 +21,12 @@ mod paths;
 mod signals;
 #[path = "../accuracy/taps/mod.rs"]
 mod taps;
+#[path = "../support/taps.rs"]
+mod taps_support;
 
 mod support {
-    pub(crate) use crate::{paths, signals};
+    pub(crate) use crate::{paths, signals, taps_support as taps};
 }
-
-use std::fs;
 
 use rayon::prelude::*;
 
@@ -33,8 +34,7 @@ use taps::gated::{self, score as score_gate};
 use taps::squeezed::{self, Case};
 use taps::table::tables;
 
-/// The document, and the marks between which its tables stand.
-const DOCUMENT: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/docs/accuracy.md");
+/// The marks between which the tables stand.
 const MARKS: (&str, &str) = ("<!-- taps -->\n", "<!-- /taps -->");
 
 /// How many compressors and gates are drawn.
@@ -55,11 +55,7 @@ fn main() {
     let tables = tables(&squeezed, &gated);
     println!("{tables}");
     if numbers.is_empty() {
-        let document = fs::read_to_string(DOCUMENT).unwrap();
-        let (before, rest) = document.split_once(MARKS.0).unwrap();
-        let (_, after) = rest.split_once(MARKS.1).unwrap();
-        let (begin, end) = MARKS;
-        fs::write(DOCUMENT, format!("{before}{begin}\n{tables}\n{end}{after}")).unwrap();
+        document::put(MARKS, &tables);
     }
 }
 

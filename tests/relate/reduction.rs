@@ -2,7 +2,7 @@
 
 #![expect(clippy::cast_possible_truncation, reason = "signals are made in double precision")]
 
-use deskside::dsp::biquad::{Biquad, Filter, high_pass};
+use deskside::dsp::biquad::{Biquad, high_pass};
 use deskside::relate::reduction::{
     Reduction, ReductionMeter, Settings, Zero, between, static_reduction_db,
 };
@@ -15,12 +15,10 @@ use crate::support::paths::delayed;
 use crate::support::reference::Table;
 use crate::support::signals::{Rng, amplitude, noise, scaled};
 use crate::support::squeeze::Squeeze;
+use crate::support::taps::{seen_db, through};
 
 const RATE_HZ: u32 = 48_000;
 const LENGTH_S: f64 = 13.0;
-
-/// Samples in a block of the trace.
-const BLOCK: usize = 96;
 
 /// What is asked of a trace.
 const TRACE_DB: f64 = 0.5;
@@ -79,7 +77,7 @@ fn case(seed: u64) -> Case {
     let processed = delayed(&behind, delay_samples, 1.0);
     // What comes out of an equaliser that follows is weighed as it comes out.
     let weighing = if place == 0 { raw.clone() } else { through(&raw, &equaliser) };
-    let truth_db = weighted(&reductions_db, &weighing);
+    let truth_db = seen_db(&reductions_db, &weighing);
     let static_db = (place == 0).then_some(make_up_db);
     Case { raw, processed, squeeze, truth_db, static_db, delay_samples }
 }
@@ -99,30 +97,6 @@ fn equaliser(rng: &mut Rng) -> Vec<Biquad> {
         sections.push(Biquad::peak(48_000.0, hz, 0.6 + 1.5 * rng.even(), -8.0 + 13.0 * rng.even()));
     }
     sections
-}
-
-fn through(plane: &[f32], sections: &[Biquad]) -> Vec<f32> {
-    let mut filter = Filter::new(sections.to_vec());
-    plane.iter().map(|&x| filter.step(f64::from(x)) as f32).collect()
-}
-
-fn weighted(reductions_db: &[f64], heard: &[f32]) -> Vec<f64> {
-    let blocks = reductions_db.chunks_exact(BLOCK).zip(heard.chunks_exact(BLOCK));
-    let sums: Vec<[f64; 2]> = blocks
-        .map(|(db, x)| {
-            let power = |x: &f32| f64::from(*x).powi(2);
-            let both: f64 = db.iter().zip(x).map(|(db, x)| amplitude(-db) * power(x)).sum();
-            [both, x.iter().map(power).sum()]
-        })
-        .collect();
-    (0..sums.len())
-        .map(|at| {
-            let around = [0.25, 0.75, 1.0, 0.75, 0.25].into_iter().zip(at..);
-            let under = around.filter_map(|(w, place)| Some((w, sums.get(place.checked_sub(2)?)?)));
-            let [both, own] = under.fold([0.0; 2], |s, (w, v)| [s[0] + w * v[0], s[1] + w * v[1]]);
-            -20.0 * (both / own).log10()
-        })
-        .collect()
 }
 
 /// Mean absolute error of a trace in the programme.

@@ -22,5 +22,6 @@ pub(crate) mod signals;
 pub(crate) mod spectrum;
 pub(crate) mod squeeze;
 pub(crate) mod stage;
+pub(crate) mod taps;
 pub(crate) mod wave;
 pub(crate) mod wavefile;

@@ -7,19 +7,17 @@ use deskside::relate::gate::{self, Gating};
 use deskside::relate::reduction::course;
 use deskside::unit::Unmeasured;
 
-use super::press::{RATE, amplitude};
-use super::strip::{between, channel, equaliser, level_dbfs, through};
+use super::press::RATE;
+use super::strip::{between, channel, equaliser, level_dbfs};
 use crate::support::paths::delayed;
-use crate::support::signals::Rng;
+use crate::support::signals::{Rng, amplitude};
+use crate::support::taps::{BLOCK, through};
 
 /// Who is gated, and who leaks.
 const PLAYERS: [Instrument; 4] =
     [Instrument::SnareTop, Instrument::RackTom, Instrument::Kick, Instrument::Host];
 const OTHERS: [Instrument; 3] =
     [Instrument::HiHat, Instrument::ElectricGuitar, Instrument::LeadVoice];
-
-/// Samples in a block.
-const BLOCK: usize = 96;
 
 /// How a gate is set.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -6,6 +6,8 @@
 
 use std::f64::consts::TAU;
 
+use crate::support::signals::amplitude;
+
 pub(crate) const RATE: f64 = 48_000.0;
 
 /// Where the detector listens.
@@ -129,10 +131,6 @@ impl Press {
             |at: Option<usize>, from: usize| at.map_or(4.0, |at| (at - from) as f64 / RATE);
         Plain { threshold_dbfs, ratio, attack_s: time_s(up, UP), release_s: time_s(down, DOWN) }
     }
-}
-
-pub(crate) fn amplitude(db: f64) -> f64 {
-    10f64.powf(db / 20.0)
 }
 
 /// A sine of 1 kHz whose level is given for each sample.

@@ -6,10 +6,11 @@ use deskside::demo::source::Instrument;
 use deskside::dsp::biquad::gain_db;
 use deskside::relate::reduction::{Reduction, between as read};
 
-use super::press::{Listens, Plain, Press, RATE, Smooths, amplitude};
-use super::strip::{between, channel, equaliser, fader_db, level_dbfs, through};
+use super::press::{Listens, Plain, Press, RATE, Smooths};
+use super::strip::{between, channel, equaliser, fader_db, level_dbfs};
 use crate::support::paths::delayed;
-use crate::support::signals::Rng;
+use crate::support::signals::{Rng, amplitude};
+use crate::support::taps::{seen_db, through};
 
 /// Who is compressed, and who leaks.
 const PLAYERS: [Instrument; 12] = [
@@ -26,9 +27,6 @@ const PLAYERS: [Instrument; 12] = [
     Instrument::Saxophone,
     Instrument::ElectricGuitar,
 ];
-
-/// Samples in a block of the trace.
-const BLOCK: usize = 96;
 
 /// A channel before and behind a desk's compressor, and what is true of it.
 pub(crate) struct Case {
@@ -78,7 +76,7 @@ impl Case {
         processed.iter_mut().zip(&faders).for_each(|(x, gain)| *x *= *gain as f32);
         let processed = delayed(&processed, 0.005 * RATE * rng.even(), 1.0);
         // What comes out of an equaliser that follows is weighed as it comes out.
-        let truth_db = weighted(&reductions_db, &through(&heard, &behind));
+        let truth_db = seen_db(&reductions_db, &through(&heard, &behind));
         let tone_db = gain_db(&before, RATE, 997.0);
         Self { raw, processed, press, player, moves, equalised, truth_db, tone_db }
     }
@@ -146,25 +144,4 @@ fn press(rng: &mut Rng, heard: &[f32]) -> Press {
         attack_s: between(rng, 0.0005, 0.05),
         release_s: between(rng, 0.03, 0.8),
     }
-}
-
-/// Reduction over 10 ms around each block, weighted as power is.
-fn weighted(reductions_db: &[f64], heard: &[f32]) -> Vec<f64> {
-    let blocks = reductions_db.chunks_exact(BLOCK).zip(heard.chunks_exact(BLOCK));
-    let sums: Vec<[f64; 2]> = blocks
-        .map(|(db, x)| {
-            let powers = db.iter().zip(x).map(|(db, x)| [-*db, f64::from(*x).powi(2)]);
-            powers.fold([1e-30; 2], |sums, [db, power]| {
-                [sums[0] + amplitude(db) * power, sums[1] + power]
-            })
-        })
-        .collect();
-    (0..sums.len())
-        .map(|at| {
-            let around = [0.25, 0.75, 1.0, 0.75, 0.25].into_iter().zip(at..);
-            let under = around.filter_map(|(w, place)| Some((w, sums.get(place.checked_sub(2)?)?)));
-            let [both, own] = under.fold([0.0; 2], |s, (w, v)| [s[0] + w * v[0], s[1] + w * v[1]]);
-            -20.0 * (both / own).log10()
-        })
-        .collect()
 }

@@ -3,11 +3,11 @@
 //! Takes numbers by seed, gives samples. Never a compressor or a gate.
 
 use deskside::demo::source::{Instrument, phrase, render};
-use deskside::dsp::biquad::{Biquad, Filter, high_pass};
+use deskside::dsp::biquad::{Biquad, high_pass};
 
-use super::press::{RATE, amplitude};
+use super::press::RATE;
 use crate::support::paths::add_delayed;
-use crate::support::signals::Rng;
+use crate::support::signals::{Rng, amplitude};
 
 /// Length of a take, in seconds.
 pub(crate) const LENGTH_S: f64 = 13.0;
@@ -102,11 +102,6 @@ pub(crate) fn equaliser(rng: &mut Rng) -> Vec<Biquad> {
         sections.push(Biquad::peak(RATE, mid_hz, q, -9.0 + 15.0 * rng.even()));
     }
     sections
-}
-
-pub(crate) fn through(samples: &[f32], sections: &[Biquad]) -> Vec<f32> {
-    let mut filter = Filter::new(sections.to_vec());
-    samples.iter().map(|&x| filter.step(f64::from(x)) as f32).collect()
 }
 
 /// Gain of a fader for each sample, in dB: one or two moves of some dB, each within two seconds.
