@@ -4,7 +4,7 @@
 //!
 //! - **Formula:** lines of windows of 128 ms every 32 ms (about 24 kHz, Blackman-Harris) that stand 12 dB over what lies 45 to
 //!   120 Hz away, followed from window to window. A logistic score of each course: it wanders little, begins far under its
-//!   highest level, has no overtones or undertones and stands over the whole spectrum; 0.3 or more is a howl. Courses at one
+//!   highest level, has no overtones or undertones and stands over the programme; 0.4 or more is a howl. Courses at one
 //!   time are one howl: begin of the first, frequency of the strongest. Windows are looked at closely only around places where
 //!   one line holds a tenth of the power in two of three looks 128 ms apart. Rings: courses of 0.3 s with a standard deviation
 //!   below 1.2 Hz and a drift below 2 Hz, added up by frequency within talk; 0.9 s in 6 s are one
