@@ -10,6 +10,7 @@ use deskside::dsp::Group;
 use deskside::measure::clicks::ClickMeter;
 use deskside::measure::clipping::FlatTopMeter;
 use deskside::measure::dc::DcMeter;
+use deskside::measure::howl::{HowlMeter, Look};
 use deskside::measure::hum::HumMeter;
 use deskside::measure::silence::SilenceMeter;
 use deskside::measure::voice::VoiceMeter;
@@ -130,6 +131,26 @@ fn clicks(bencher: Bencher<'_, '_>) {
 fn hum(bencher: Bencher<'_, '_>) {
     feed(bencher, |run| {
         let mut meter = HumMeter::new(RATE_HZ, N_CHANNELS);
+        run(&mut |group| meter.push(group));
+        black_box(meter.finish());
+    });
+}
+
+/// Howls are looked for in every microphone.
+#[divan::bench]
+fn howls(bencher: Bencher<'_, '_>) {
+    lines(bencher, Look::Howls);
+}
+
+/// Rings are looked for where somebody may talk.
+#[divan::bench]
+fn rings(bencher: Bencher<'_, '_>) {
+    lines(bencher, Look::Rings);
+}
+
+fn lines(bencher: Bencher<'_, '_>, look: Look) {
+    feed(bencher, |run| {
+        let mut meter = HowlMeter::new(RATE_HZ, &[look; N_CHANNELS]);
         run(&mut |group| meter.push(group));
         black_box(meter.finish());
     });
