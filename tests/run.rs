@@ -5,7 +5,8 @@ use std::path::Path;
 use deskside::audio::TrustHeader;
 use deskside::coach::{Advice, Aims, Judgement, NoteLimit, Options, Outcome, coach};
 use deskside::demo::{Which, render};
-use deskside::reading::{Kinship, Reading};
+use deskside::measure::decay::after_impulse;
+use deskside::reading::{DecayFrom, Kinship, Reading};
 use deskside::run;
 use deskside::session::Session;
 use serde_json::Value;
@@ -13,7 +14,7 @@ use serde_json::Value;
 use crate::support::noise::Noise;
 use crate::support::paths::{add_delayed, delayed};
 use crate::support::signals::programme;
-use crate::support::{demo, wave};
+use crate::support::{demo, rooms, wave};
 
 /// Times are told to about a tenth of a second; a note has to name its place within a second.
 const WITHIN_S: f64 = 1.0;
@@ -429,4 +430,34 @@ fn pairs_that_are_swapped_against_each_other_are_told_and_right_ones_are_not() {
     );
     let both = reading_of_stage(["OH R", "OH L"], ["Room R", "Room L"]);
     assert_eq!(told(&both), Vec::<String>::new(), "alike: nothing tells that both are wrong");
+}
+
+/// A hall of known decay, swept for 3 s behind a second of its noise; what the note of the session says of it.
+fn swept(note: &str) -> Reading {
+    let sound = rooms::sweep(40.0, 18_000.0, 3.0);
+    let [heard, _] = rooms::in_a_hall(41, &sound, 50.0);
+    let peak = heard.iter().fold(0.0f32, |peak, x| peak.max(x.abs()));
+    let mut dice = Noise::new(41);
+    let before = (0..48_000).map(|_| 0.001 * dice.next());
+    let plane: Vec<f32> = before.chain(heard.iter().map(|x| 0.5 * x / peak)).collect();
+    let scratch = tempfile::tempdir().unwrap();
+    wave::write_pcm24(&scratch.path().join("hall.wav"), 48_000, &[&plane]);
+    let channel = "[[channel]]\nfile = \"hall.wav\"\nname = \"Hall\"\nrole = \"room\"\nlevel_control = \"off\"\n";
+    std::fs::write(scratch.path().join("session.toml"), format!("{note}{channel}")).unwrap();
+    Evening::of_folder(scratch.path())
+}
+
+#[test]
+fn a_stated_sweep_gives_the_decay_of_the_hall() {
+    let [_, response] = rooms::in_a_hall(41, &[1.0], 120.0);
+    let truth = after_impulse(&response, 48_000);
+    let note = "[hall.sweep]\nstart = 1.5\nlength_s = 3.0\nfrom_hz = 40.0\nto_hz = 18000.0\n";
+    let room = swept(note).room.expect("there is a hall microphone");
+    assert_eq!(room.decay_from, DecayFrom::Sweep);
+    let [half, one] = [3, 4].map(|at: usize| truth[at].t30.clone().unwrap().t60_s);
+    let (told_s, truth_s) = (room.decay_s.value().unwrap(), f64::midpoint(half, one));
+    // The just noticeable difference (ISO 3382-1, table A.1).
+    assert!((told_s / truth_s - 1.0).abs() < 0.05, "{told_s} s, the hall has {truth_s} s");
+    assert!(room.low_decay_ratio.value().is_some(), "63 Hz is told too");
+    assert_ne!(swept("").room.unwrap().decay_from, DecayFrom::Sweep, "nobody stated it");
 }

@@ -18,6 +18,7 @@
 //! - **Misleads when:** the clap is louder to one side; somebody speaks into the tail; the recorder follows the level by
 //!   itself. A clap has little below 200 Hz: a balloon has more
 
+use super::sweep::Sweep;
 use crate::dsp::biquad::{Filter, band_pass};
 use crate::unit::Unmeasured;
 
@@ -149,6 +150,18 @@ pub fn after_impulse(samples: &[f32], rate_hz: u32) -> Vec<Decay> {
         of_energy(&energy, n_ring as f64 / rate, rate)
     };
     OCTAVES_HZ.map(octave).to_vec()
+}
+
+/// The same of a response made from a sweep; octaves that the sweep does not cover have no figures.
+pub fn after_sweep(response: &[f32], rate_hz: u32, sweep: &Sweep) -> Vec<Decay> {
+    let mut octaves = after_impulse(response, rate_hz);
+    for (mid_hz, octave) in OCTAVES_HZ.into_iter().zip(&mut octaves) {
+        if !sweep.holds(mid_hz / HALF_OCTAVE, mid_hz * HALF_OCTAVE) {
+            let reason = Unmeasured::Because("the sweep does not cover the octave");
+            *octave = Decay::missing(&reason, octave.range_db);
+        }
+    }
+    octaves
 }
 
 /// How the middle (500 Hz and 1 kHz together) falls behind the highest point of a recording: levels of steps re the highest, in dB.

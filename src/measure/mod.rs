@@ -29,6 +29,7 @@ pub mod silence;
 pub mod sliding;
 pub mod sound_level;
 pub mod standing;
+pub mod sweep;
 pub mod thirds;
 pub mod threshold;
 pub mod tone;

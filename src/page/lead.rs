@@ -45,10 +45,10 @@ pub(super) fn further(reading: &Reading, notes: &[Note]) -> Markup {
 /// Decay behind a clap, octave by octave.
 fn octaves(room: &Room) -> Markup {
     html! {
-        @if room.decay_from == DecayFrom::Burst {
+        @if matches!(room.decay_from, DecayFrom::Burst | DecayFrom::Sweep) {
             div.wide {
                 table {
-                    caption { "Behind the clap, by octaves" }
+                    caption { (if room.decay_from == DecayFrom::Burst { "Behind the clap, by octaves" } else { "From the sweep, by octaves" }) }
                     thead { tr { th scope="col" { "Octave" } th scope="col" { "Early decay" } th scope="col" { "T20" } th scope="col" { "T30" } th scope="col" { "C50" } th scope="col" { "C80" } } }
                     tbody {
                         @for octave in &room.octaves {

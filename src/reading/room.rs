@@ -18,7 +18,8 @@ pub struct Room {
     pub decay_from: DecayFrom,
     /// Moments that it rests on.
     pub decay_evidence: Vec<Span>,
-    /// How the sound falls behind a clap, 500 Hz and 1 kHz together, in steps of 20 ms from its highest point; empty without one.
+    /// How the sound falls behind a clap or an impulse made from a sweep, 500 Hz and 1 kHz together, in steps of 20 ms from its highest
+    /// point; empty without one.
     pub fall_db: Vec<f64>,
     /// Mean decay time of 63 and 125 Hz over that of 500 Hz and 1 kHz.
     pub low_decay_ratio: Fact,
@@ -42,11 +43,11 @@ impl Room {
 pub struct OctaveDecay {
     /// Nominal middle of the octave.
     pub octave_hz: f64,
-    /// Early decay time, from 0 to -10 dB behind a clap.
+    /// Early decay time, from 0 to -10 dB behind a clap or a sweep.
     pub early_s: Fact,
-    /// From -5 to -25 dB behind a clap.
+    /// From -5 to -25 dB behind a clap or a sweep.
     pub t20_s: Fact,
-    /// From -5 to -35 dB behind a clap.
+    /// From -5 to -35 dB behind a clap or a sweep.
     pub t30_s: Fact,
     /// From sudden stops of the music.
     pub stops_s: Fact,
@@ -62,6 +63,8 @@ pub struct OctaveDecay {
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum DecayFrom {
+    /// A sweep through the loudspeakers, as stated.
+    Sweep,
     /// A clap or another burst with quiet around it.
     Burst,
     /// Sudden stops of the music.

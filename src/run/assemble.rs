@@ -144,7 +144,7 @@ pub(super) fn settle(
     Settled { facts, activities, heard, sounding, quiet, segments, line_check, clap, duration_s }
 }
 
-/// The clap that the chosen hall microphone heard with no input sounding on.
+/// The sweep or the clap that the chosen hall microphone heard, with no input sounding on.
 fn clap(
     session: &Session,
     channels: &[SessionChannel],
@@ -157,6 +157,11 @@ fn clap(
     let inputs = channels.iter().zip(activities).filter(|(channel, _)| channel.role.is_input());
     let sounding: Vec<&[Span]> = inputs.map(|(_, activity)| activity.spans.as_slice()).collect();
     let levels = &measured.common[room].levels.power;
+    let stated = session.note.hall.as_ref().and_then(|hall| hall.sweep.as_ref());
+    // A sweep holds the low octaves too.
+    if let Some(swept) = stated.and_then(|one| room::swept(room, one, session.rate_hz, reopen)) {
+        return Some(swept);
+    }
     room::clap(room, levels, &sounding, session.rate_hz, reopen)
 }
 

@@ -1,4 +1,5 @@
-//! What is measured of a room microphone beside what is measured of all: falls, sound levels, and what rings behind a clap.
+//! What is measured of a room microphone beside what is measured of all: falls, sound levels, what rings behind a clap, and what a
+//! sweep tells.
 
 use super::calibrate::calibration;
 use super::samples;
@@ -10,7 +11,9 @@ use crate::measure::burst::bursts;
 use crate::measure::decay::{self, Decay};
 use crate::measure::falls::{Falls, FallsMeter};
 use crate::measure::sound_level::{Calibration, SoundLevel, SoundLevelMeter};
-use crate::reading::Room;
+use crate::measure::sweep::{self, Sweep};
+use crate::reading::{DecayFrom, Room};
+use crate::session::note::HallSweep;
 use crate::session::{Role, Session, SessionChannel};
 use crate::unit::{Span, Unmeasured};
 
@@ -78,8 +81,10 @@ pub(super) fn meters(
     meters
 }
 
-/// Decay behind the best clap.
+/// Decay behind the best clap, or from a sweep.
 pub(super) struct Clap {
+    /// Which of the two.
+    pub(super) from: DecayFrom,
     /// When.
     pub(super) span: Span,
     /// By octaves.
@@ -127,29 +132,74 @@ pub(super) fn clap(
     if found.is_empty() {
         return None;
     }
-    let mut recorders = reopen()?;
-    let recorder = recorders.iter_mut().find(|one| one.channels.contains(&Some(room)))?;
-    let plane = recorder.channels.iter().position(|channel| *channel == Some(room))?;
+    let mut again = Again::of(room, rate_hz, reopen)?;
     let mut best: Option<(f64, Clap)> = None;
     for span in found {
-        recorder.feed.seek((span.start_s - BEFORE_S).max(0.0), rate_hz);
         // What sounds next is no part of the decay.
         let starts = sounding.iter().flat_map(|spans| spans.iter().map(|one| one.start_s));
         let next_s = starts.filter(|start_s| *start_s > span.end_s).fold(f64::MAX, f64::min);
         let behind_s = (next_s - MARGIN_S - span.start_s).min(BEHIND_S);
-        let n_frames = samples(BEFORE_S + behind_s, rate_hz);
-        let mut portion = recorder.feed.next(n_frames);
-        let samples = portion.planes.swap_remove(plane);
+        let samples = again.read(span.start_s - BEFORE_S, BEFORE_S + behind_s);
         let octaves = decay::after_impulse(&samples, rate_hz);
         let mid: Vec<&Decay> = octaves.iter().skip(MIDDLE).take(2).collect();
         let range_db = mid.iter().map(|octave| octave.range_db).fold(f64::MAX, f64::min);
         let is_straight = mid.iter().all(|octave| octave.widest_s().is_ok());
         if is_straight && best.as_ref().is_none_or(|(most_db, _)| range_db > *most_db) {
             let fall_db = decay::fall_db(&samples, rate_hz, Room::FALL_STEP_S, FALL_S);
-            best = Some((range_db, Clap { span, octaves, fall_db }));
+            best = Some((range_db, Clap { from: DecayFrom::Burst, span, octaves, fall_db }));
         }
     }
     best.map(|(_, clap)| clap)
+}
+
+/// A sweep may begin this much earlier or later than stated, in seconds.
+const NEAR_S: f64 = 1.0;
+
+/// What the hall makes of a sweep that was played into it; `None` if no decay of the middle octaves can be had from it.
+pub(super) fn swept(
+    room: usize,
+    stated: &HallSweep,
+    rate_hz: u32,
+    reopen: &dyn Fn() -> Option<Vec<Recorder>>,
+) -> Option<Clap> {
+    let HallSweep { start_s, length_s, from_hz, to_hz } = *stated;
+    let sweep = Sweep { from_hz, to_hz, length_s };
+    let from_s = (start_s - NEAR_S).max(0.0);
+    let mut again = Again::of(room, rate_hz, reopen)?;
+    let heard = again.read(from_s, start_s - from_s + length_s + NEAR_S + BEHIND_S);
+    let response = sweep::response(&heard, rate_hz, &sweep).ok()?;
+    let octaves = decay::after_sweep(&response, rate_hz, &sweep);
+    let is_heard = octaves.iter().skip(MIDDLE).take(2).all(|octave| octave.widest_s().is_ok());
+    is_heard.then(|| Clap {
+        from: DecayFrom::Sweep,
+        span: Span::new(start_s, start_s + length_s),
+        octaves,
+        fall_db: decay::fall_db(&response, rate_hz, Room::FALL_STEP_S, FALL_S),
+    })
+}
+
+/// A second look at the recording of a room microphone.
+struct Again {
+    recorders: Vec<Recorder>,
+    recorder: usize,
+    plane: usize,
+    rate_hz: u32,
+}
+
+impl Again {
+    fn of(room: usize, rate_hz: u32, reopen: &dyn Fn() -> Option<Vec<Recorder>>) -> Option<Self> {
+        let recorders = reopen()?;
+        let recorder = recorders.iter().position(|one| one.channels.contains(&Some(room)))?;
+        let planes = &recorders[recorder].channels;
+        let plane = planes.iter().position(|channel| *channel == Some(room))?;
+        Some(Self { recorders, recorder, plane, rate_hz })
+    }
+
+    fn read(&mut self, from_s: f64, length_s: f64) -> Vec<f32> {
+        let feed = &mut self.recorders[self.recorder].feed;
+        feed.seek(from_s.max(0.0), self.rate_hz);
+        feed.next(samples(length_s, self.rate_hz)).planes.swap_remove(self.plane)
+    }
 }
 
 /// Place of 500 Hz among the octaves.

@@ -107,7 +107,7 @@ fn middle(
     if let Some(clap) = clap {
         let both = &clap.octaves[MIDDLE..MIDDLE + 2];
         if let Ok(decay_s) = mean(both.iter().map(Decay::widest_s)) {
-            return (Fact::sure(decay_s, SURE), DecayFrom::Burst, vec![clap.span]);
+            return (Fact::sure(decay_s, SURE), clap.from, vec![clap.span]);
         }
     }
     let both = &sound.falls[..sound.falls.len().min(2)];

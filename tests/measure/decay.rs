@@ -9,7 +9,7 @@ use deskside::unit::Unmeasured;
 
 use crate::support::feeding::assert_near;
 use crate::support::reference::Table;
-use crate::support::rooms::{self, RATE_HZ, SHAPE, balloon, clap, convolved, pink};
+use crate::support::rooms::{self, RATE_HZ, balloon, clap};
 use crate::support::signals::Rng;
 
 const RATE: f64 = 48_000.0;
@@ -73,27 +73,15 @@ fn steady_noise_under_the_decay_is_taken_out() {
 }
 
 /// Decays of an impulse in a hall, and of the hall itself without noise; the noise lies `snr_db` under the loudest 10 ms.
-fn in_a_hall(seed: u64, impulse: &[f64], snr_db: f64) -> (Vec<Decay>, Vec<Decay>) {
-    let mut rng = Rng::new(seed);
-    let t60_s = 0.35 * (2.2f64 / 0.35).powf(rng.even());
-    let late_db = 8.0 * rng.even();
-    let response = rooms::response(&mut rng, SHAPE.map(|shape| shape * t60_s), late_db, 3.2);
-    let single = |sound: &[f64]| -> Vec<f32> {
-        [vec![0.0; 2_400], sound.iter().map(|&x| x as f32).collect()].concat()
-    };
-    let mut sound = convolved(impulse, &response);
-    let loudest = sound.chunks(480).map(|part| part.iter().map(|x| x * x).sum::<f64>() / 480.0);
-    let rms = loudest.fold(0.0, f64::max).sqrt() * 10f64.powf(-snr_db / 20.0);
-    let noise = pink(&mut rng, rms, sound.len());
-    sound.iter_mut().zip(noise).for_each(|(x, noise)| *x += noise);
-    (after_impulse(&single(&sound), RATE_HZ), after_impulse(&single(&response), RATE_HZ))
+fn in_a_hall(seed: u64, impulse: &[f64], snr_db: f64) -> [Vec<Decay>; 2] {
+    rooms::in_a_hall(seed, impulse, snr_db).map(|sound| after_impulse(&sound, RATE_HZ))
 }
 
 /// Octaves of 24 halls: answered, and of those within 5 % and within 10 % of the hall.
 fn score(impulse: impl Fn(&mut Rng) -> Vec<f64>, snr_db: f64) -> [usize; 4] {
     let mut counts = [0; 4];
     for seed in 0..24 {
-        let (found, truth) = in_a_hall(seed, &impulse(&mut Rng::new(100 + seed)), snr_db);
+        let [found, truth] = in_a_hall(seed, &impulse(&mut Rng::new(100 + seed)), snr_db);
         // 125 Hz and above: a clap has nothing to say about 63 Hz.
         for (found, truth) in found.iter().zip(&truth).skip(1) {
             let truth_s = truth.t30.clone().unwrap().t60_s;
@@ -129,7 +117,7 @@ fn little_range_gives_fewer_figures_instead_of_wrong_ones() {
     let [all, answered, _, nearly] = score(clap, 35.0);
     assert!(answered < all, "{answered} of {all} octaves answered");
     assert!(nearly * 100 >= answered * 85, "{nearly} of {answered} within 10 %");
-    let (found, _) = in_a_hall(3, &clap(&mut Rng::new(1)), 10.0);
+    let [found, _] = in_a_hall(3, &clap(&mut Rng::new(1)), 10.0);
     assert!(found.iter().all(|decay| decay.t30.is_err()), "nothing at 10 dB: {found:?}");
 }
 

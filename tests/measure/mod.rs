@@ -26,6 +26,7 @@ mod silence;
 mod sliding;
 mod sound_level;
 mod standing;
+mod sweep;
 mod thirds;
 mod threshold;
 mod tone;

@@ -63,6 +63,7 @@ fn the_example_uses_every_key() {
         "zzz = 1",
         "[limit]\nzzz = 1",
         "[hall]\nzzz = 1",
+        "[hall.sweep]\nzzz = 1",
         "[stage]\nzzz = 1",
         "[[stage.wedge]]\nzzz = 1",
         "[[song]]\nzzz = 1",
@@ -206,6 +207,10 @@ fn values_that_make_no_sense_are_refused() {
     check("air_temperature_c = 210", "air_temperature_c is 210", "from -30 to 50");
     check("air_temperature_c = nan", "air_temperature_c is NaN", "write a number");
     check("[hall]\nvolume_m3 = 0", "volume_m3 is 0", "write a number");
+    let sweep = |keys: &str| format!("[hall.sweep]\nstart = 2\nlength_s = 5\n{keys}");
+    check(&sweep("from_hz = 1\nto_hz = 100"), "hall.sweep.from_hz is 1", "from 10 to");
+    check(&sweep("from_hz = 8000\nto_hz = 80"), "does not rise by an octave", "lowest frequency");
+    check(&sweep("from_hz = 80"), "the key `to_hz` is missing", "add a line");
     check("[limit]\nlaeq_db = 95", "the key `window_min` is missing", "add a line");
     check("[[song]]\ntitle = \"a\"\nstart = 9\nend = 3", "ends before it starts", "later");
     check(&channel("index = 0"), "index 0", "count from 1");

@@ -55,6 +55,49 @@ pub(crate) fn balloon() -> Vec<f64> {
     (0..192).map(wave).collect()
 }
 
+/// A sweep at full level whose frequency grows by the same factor each second (A. Farina, AES 108th Convention, 2000).
+pub(crate) fn sweep(from_hz: f64, to_hz: f64, length_s: f64) -> Vec<f64> {
+    let growth = (to_hz / from_hz).ln();
+    let turn = |at: usize| {
+        let share = at as f64 / RATE / length_s;
+        TAU * from_hz * length_s / growth * ((growth * share).exp() - 1.0)
+    };
+    (0..(length_s * RATE) as usize).map(|at| turn(at).sin()).collect()
+}
+
+/// What a microphone hears of `sound` in a hall of 0.35 to 2.2 s, 50 ms after the begin, with noise `snr_db` under its loudest 10 ms; and
+/// the hall's own response, without noise.
+pub(crate) fn in_a_hall(seed: u64, sound: &[f64], snr_db: f64) -> [Vec<f32>; 2] {
+    let mut rng = Rng::new(seed);
+    let t60_s = 0.35 * (2.2f64 / 0.35).powf(rng.even());
+    let late_db = 8.0 * rng.even();
+    let response = response(&mut rng, SHAPE.map(|shape| shape * t60_s), late_db, 3.2);
+    let mut heard = convolved(sound, &response);
+    let loudest = heard.chunks(480).map(|part| part.iter().map(|x| x * x).sum::<f64>() / 480.0);
+    let rms = loudest.fold(0.0, f64::max).sqrt() * 10f64.powf(-snr_db / 20.0);
+    let noise = pink(&mut rng, rms, heard.len());
+    heard.iter_mut().zip(noise).for_each(|(x, noise)| *x += noise);
+    [heard, response].map(|sound| {
+        let single = sound.iter().map(|&x| x as f32);
+        std::iter::repeat_n(0.0, 2_400).chain(single).collect()
+    })
+}
+
+/// A band of 40 s that stops in a hall, and the decay times of the hall from 500 Hz to 4 kHz.
+pub(crate) fn band_in_a_hall(seed: u64) -> (Vec<f32>, [f64; 4]) {
+    let mut rng = Rng::new(seed);
+    let t60_s = 0.35 * (2.0f64 / 0.35).powf(rng.even());
+    let times = SHAPE.map(|shape| shape * t60_s);
+    let late_db = 2.0 + 8.0 * rng.even();
+    let response = response(&mut rng, times, late_db, 1.3 * times[0]);
+    let sound = convolved(&band_with_stops(&mut rng, 40.0), &response);
+    let peak = sound.iter().fold(0.0f64, |peak, x| peak.max(x.abs()));
+    let floor_dbfs = -58.0 - 17.0 * rng.even();
+    let floor = pink(&mut rng, 10f64.powf(floor_dbfs / 20.0), 40 * 48_000);
+    let plane = floor.iter().zip(&sound).map(|(floor, x)| (floor + 0.5 * x / peak) as f32);
+    (plane.collect(), [times[3], times[4], times[5], times[6]])
+}
+
 /// A signal in a hall.
 pub(crate) fn convolved(signal: &[f64], response: &[f64]) -> Vec<f64> {
     let n = (signal.len() + response.len()).next_power_of_two();

@@ -68,6 +68,7 @@ fn observation(room: &Room, reading: &Reading) -> Observation {
     let told = room.decay_s.value().zip(room.recommended_decay_s.value());
     let from = match room.decay_from {
         DecayFrom::Burst => "behind a clap",
+        DecayFrom::Sweep => "from a sweep",
         _ => "from stops of the music",
     };
     Observation {

@@ -2,7 +2,7 @@
 //!
 //! Takes a note, gives the first fault as a sentence. Never changes a value.
 
-use super::keys::{Calibration, ChannelNote, SessionNote, Song};
+use super::keys::{Calibration, ChannelNote, HallSweep, SessionNote, Song};
 use super::parse::Trouble;
 
 /// Lowest and highest values that make sense (judgement): wider than any hall, so that only slips are caught.
@@ -12,6 +12,8 @@ const WINDOW_MIN: (f64, f64) = (0.1, 1440.0);
 const VOLUME_M3: (f64, f64) = (10.0, 1e6);
 const SIDE_M: (f64, f64) = (1.0, 500.0);
 const PLACE_M: (f64, f64) = (-500.0, 500.0);
+const SWEEP_S: (f64, f64) = (1.0, 30.0);
+const SWEEP_HZ: (f64, f64) = (10.0, 24_000.0);
 const FADER_DB: (f64, f64) = (-150.0, 20.0);
 const OFFSET_DB: (f64, f64) = (0.0, 250.0);
 const TONE_DB_SPL: (f64, f64) = (40.0, 140.0);
@@ -30,6 +32,7 @@ pub(super) fn check(note: &SessionNote) -> Checked {
         within("hall.length_m", hall.length_m, SIDE_M)?;
         within("hall.width_m", hall.width_m, SIDE_M)?;
         within("hall.height_m", hall.height_m, SIDE_M)?;
+        hall.sweep.iter().try_for_each(check_sweep)?;
     }
     for wedge in note.stage.iter().flat_map(|stage| &stage.wedges) {
         for place_m in wedge.position_m {
@@ -39,6 +42,19 @@ pub(super) fn check(note: &SessionNote) -> Checked {
     note.songs.iter().try_for_each(check_song)?;
     note.channels.iter().enumerate().try_for_each(|(idx, channel)| check_channel(idx, channel))?;
     check_twice(&note.channels)
+}
+
+fn check_sweep(sweep: &HallSweep) -> Checked {
+    within("hall.sweep.length_s", Some(sweep.length_s), SWEEP_S)?;
+    within("hall.sweep.from_hz", Some(sweep.from_hz), SWEEP_HZ)?;
+    within("hall.sweep.to_hz", Some(sweep.to_hz), SWEEP_HZ)?;
+    if sweep.to_hz < 2.0 * sweep.from_hz {
+        return fault(
+            "hall.sweep does not rise by an octave".to_owned(),
+            "write its lowest frequency as `from_hz` and its highest as `to_hz`",
+        );
+    }
+    Ok(())
 }
 
 fn check_song(song: &Song) -> Checked {

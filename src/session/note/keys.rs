@@ -147,6 +147,23 @@ pub struct Hall {
     pub width_m: Option<f64>,
     /// Height, in metres.
     pub height_m: Option<f64>,
+    /// A sweep that was played through the loudspeakers while the hall microphone recorded.
+    pub sweep: Option<HallSweep>,
+}
+
+/// A sweep whose frequency grows by the same factor each second.
+#[derive(Clone, Copy, Debug, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct HallSweep {
+    /// Begin, in seconds from the start of the session; right within a second.
+    #[serde(rename = "start", deserialize_with = "moment::seconds")]
+    pub start_s: f64,
+    /// Length, in seconds.
+    pub length_s: f64,
+    /// Frequency at its begin, in Hz.
+    pub from_hz: f64,
+    /// Frequency at its end, in Hz.
+    pub to_hz: f64,
 }
 
 /// The stage plot. Axes: x across as the audience sees it, y upstage from the edge, z above the stage floor; metres.

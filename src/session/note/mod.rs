@@ -10,7 +10,7 @@ mod near;
 mod parse;
 
 pub use keys::{
-    Calibration, ChannelNote, Cue, Hall, Kind, LevelControl, Limit, MainBus, Pattern, SessionNote,
-    Song, Stage, Style, Target, Wedge,
+    Calibration, ChannelNote, Cue, Hall, HallSweep, Kind, LevelControl, Limit, MainBus, Pattern,
+    SessionNote, Song, Stage, Style, Target, Wedge,
 };
 pub use parse::{NOTE_NAME, parse, read};

@@ -1,0 +1,125 @@
+//! # Response to a sweep
+//!
+//! What a hall makes of one impulse, from a sweep that was played through its loudspeakers.
+//!
+//! - **Formula:** the recording convolved with the sweep turned around in time and weighted by `exp(-t ln(f2/f1) / T)`, where the sweep
+//!   runs from `f1` to `f2` in `T` seconds, its frequency growing by the same factor each second
+//! - **Unit:** none; only what follows its highest point is of use
+//! - **Range:** from `f1` to `f2`
+//! - **Source:** A. Farina, "Simultaneous measurement of impulse response and distortion with a swept-sine technique", 108th
+//!   Convention of the Audio Engineering Society, 2000; ISO 18233:2006 (sweeps instead of impulses)
+//! - **Window:** the sweep and 4 s behind it
+//! - **No value:** fewer samples than the sweep has, silence, a sweep that nobody could play
+//! - **Misleads when:** the loudspeakers distort and the sweep is short; the player's clock differs by more than 0.01 %; something
+//!   else sounds, above all steps and claps
+
+use std::f64::consts::TAU;
+
+use realfft::RealFftPlanner;
+
+use crate::unit::Unmeasured;
+
+/// A sweep whose frequency grows by the same factor each second.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Sweep {
+    /// Frequency at its begin, in Hz.
+    pub from_hz: f64,
+    /// Frequency at its end, in Hz.
+    pub to_hz: f64,
+    /// Length, in seconds.
+    pub length_s: f64,
+}
+
+impl Sweep {
+    /// Whether it holds a band with these ends.
+    pub fn holds(&self, low_hz: f64, high_hz: f64) -> bool {
+        self.from_hz <= low_hz && high_hz <= self.to_hz
+    }
+
+    /// The sweep turned around in time, weighted so that both together are flat.
+    #[expect(
+        clippy::cast_precision_loss,
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "places in half a minute of samples"
+    )]
+    fn inverse(&self, rate_hz: f64) -> Vec<f32> {
+        let growth = (self.to_hz / self.from_hz).ln();
+        let n = (self.length_s * rate_hz).max(0.0) as usize;
+        let sample = |at: usize| {
+            let share = (n - 1 - at) as f64 / n as f64;
+            let turn = TAU * self.from_hz * self.length_s / growth * ((growth * share).exp() - 1.0);
+            (turn.sin() * (growth * (share - 1.0)).exp()) as f32
+        };
+        (0..n).map(sample).collect()
+    }
+}
+
+/// What is kept before the highest point, and most behind it, in seconds.
+const BEFORE_S: f64 = 0.2;
+const BEHIND_S: f64 = 4.0;
+
+/// The response that a recording of a sweep holds: from 0.2 s before its highest point to 4 s behind it, or as long as it was recorded.
+///
+/// # Errors
+///
+/// [`Unmeasured::TooShort`] if the recording is no longer than the sweep; [`Unmeasured::Silent`] for digital silence; a reason for a
+/// sweep that can't be.
+#[expect(
+    clippy::cast_precision_loss,
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "places in half a minute of samples"
+)]
+pub fn response(samples: &[f32], rate_hz: u32, sweep: &Sweep) -> Result<Vec<f32>, Unmeasured> {
+    let rate = f64::from(rate_hz);
+    let is_lawful = 0.0 < sweep.from_hz && sweep.from_hz < sweep.to_hz && sweep.to_hz <= 0.5 * rate;
+    if !is_lawful || !sweep.length_s.is_finite() {
+        return Err(Unmeasured::Because("the sample rate does not hold the stated sweep"));
+    }
+    let inverse = sweep.inverse(rate);
+    if inverse.is_empty() || samples.len() <= inverse.len() {
+        let have_s = samples.len() as f64 / rate;
+        return Err(Unmeasured::TooShort { have_s, need_s: sweep.length_s });
+    }
+    let product = convolved(samples, &inverse);
+    // Before the end of the inverse nothing but distortion and what sounded earlier can be.
+    let highest = (inverse.len() - 1..samples.len())
+        .max_by(|&a, &b| product[a].abs().total_cmp(&product[b].abs()));
+    let Some(top) = highest.filter(|&top| product[top].abs() > 0.0) else {
+        return Err(Unmeasured::Silent);
+    };
+    let from = top.saturating_sub((BEFORE_S * rate) as usize);
+    let until = (top + (BEHIND_S * rate) as usize).min(samples.len());
+    Ok(product[from..until].to_vec())
+}
+
+/// Convolution of two signals, as long as both together.
+#[expect(clippy::cast_precision_loss, reason = "places in half a minute of samples")]
+fn convolved(signal: &[f32], other: &[f32]) -> Vec<f32> {
+    let n = (signal.len() + other.len()).next_power_of_two();
+    let mut planner = RealFftPlanner::<f32>::new();
+    let (forward, inverse) = (planner.plan_fft_forward(n), planner.plan_fft_inverse(n));
+    let mut padded = forward.make_input_vec();
+    let (mut product, mut bins) = (forward.make_output_vec(), forward.make_output_vec());
+    for (samples, bins) in [(signal, &mut product), (other, &mut bins)] {
+        padded.fill(0.0);
+        padded[..samples.len()].copy_from_slice(samples);
+        // Lengths are those of the plan, so that the transform can't fail.
+        let done = forward.process(&mut padded, bins);
+        debug_assert!(done.is_ok(), "the buffers have the plan's lengths");
+    }
+    let scale = 1.0 / n as f32;
+    product.iter_mut().zip(&bins).for_each(|(a, b)| *a *= b * scale);
+    // A product of two real spectra is one; its ends carry rounding only.
+    if let Some(first) = product.first_mut() {
+        first.im = 0.0;
+    }
+    if let Some(last) = product.last_mut() {
+        last.im = 0.0;
+    }
+    let done = inverse.process(&mut product, &mut padded);
+    debug_assert!(done.is_ok(), "the buffers have the plan's lengths");
+    padded.truncate(signal.len() + other.len());
+    padded
+}
