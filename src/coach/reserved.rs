@@ -26,7 +26,7 @@ pub const RESERVED: &[Reserved] = &[
         "Stage sound competes with the loudspeakers",
         Group::Source,
         Tier::C,
-        "a hall microphone has to be compared with the main mix first",
+        "at a hall microphone, the loudspeakers' late sound has to be told from the stage first",
     ),
     reserved(
         "mic-offaxis",
@@ -61,14 +61,14 @@ pub const RESERVED: &[Reserved] = &[
         "One note sticks out or rings",
         Group::Tone,
         Tier::B,
-        "single notes have to be followed through changes of harmony first",
+        "a body that rings has to be told from the key note of the songs first",
     ),
     reserved(
         "wedge-spill",
         "Monitors leak into microphones",
         Group::Feedback,
         Tier::C,
-        "monitor mixes have to be compared with the microphones first",
+        "what a wedge brings into a microphone has to be told from the same players on the stage first",
     ),
     reserved(
         "ear-spike",
@@ -76,13 +76,6 @@ pub const RESERVED: &[Reserved] = &[
         Group::Feedback,
         Tier::B,
         "monitor mixes have to be compared with the inputs first",
-    ),
-    reserved(
-        "speech-unclear",
-        "Spoken words hard to follow in the hall",
-        Group::Loudness,
-        Tier::C,
-        "levels at a hall microphone have to be measured first",
     ),
     reserved(
         "plug-pop",

@@ -37,6 +37,7 @@ pub mod trace;
 pub mod true_peak;
 pub mod voice;
 pub mod wander;
+pub mod words;
 
 pub use level::{LevelMeter, Levels};
 pub use loudness::{Loudness, LoudnessMeter};

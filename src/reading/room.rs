@@ -27,6 +27,8 @@ pub struct Room {
     pub recommended_decay_s: Fact,
     /// Speech over the noise of the hall, A-weighted.
     pub speech_over_noise_db: Fact,
+    /// What is left of words, 0 to 1: from all of noise and decay to noise alone.
+    pub words_index: Fact,
     /// C-weighted over A-weighted level, song by song.
     pub songs: Vec<SongWeight>,
     /// Sound levels; only from a calibrated microphone.

@@ -5,6 +5,7 @@ use super::stream::Measured;
 use crate::measure::clearance::speech_over_noise_db;
 use crate::measure::decay::{self, Decay, Slope};
 use crate::measure::sound_level::{Highest, SoundLevel};
+use crate::measure::words::{Words, words};
 use crate::measure::{exposure, tone};
 use crate::reading::{
     AgreedLimit, DecayFrom, OctaveDecay, Room, Segment, SegmentKind, SongWeight, SoundLevels,
@@ -44,15 +45,7 @@ pub(super) fn room(
     let idx = chosen(channels, &rooms)?;
     let sound = measured.rooms.iter().find(|room| room.channel == idx)?;
     let thirds = &measured.common[idx].thirds;
-    let own = match channels[idx].note.level_control {
-        Some(LevelControl::Off) => Ok(()),
-        Some(LevelControl::On) => {
-            Err(Unmeasured::Because("the recorder of the hall microphone sets its level by itself"))
-        }
-        _ => Err(Unmeasured::Because(
-            "whether the recorder of the hall microphone sets its level by itself is not stated",
-        )),
-    };
+    let own = own_level(&channels[idx]);
     let spans = |kind: SegmentKind| -> Vec<Span> {
         let of_kind = segments.iter().filter(|segment| segment.kind == kind);
         of_kind.map(|segment| segment.span).collect()
@@ -66,10 +59,11 @@ pub(super) fn room(
             segment.confidence,
         ),
     };
-    let over_noise =
-        own.clone().and_then(|()| speech_over_noise_db(thirds, &spans(SegmentKind::Talk), quiet));
-    let decayed = own.map(|()| clap);
+    let talk = spans(SegmentKind::Talk);
+    let over_noise = own.clone().and_then(|()| speech_over_noise_db(thirds, &talk, quiet));
+    let decayed = own.clone().map(|()| clap);
     let (decay_s, decay_from, decay_evidence) = middle(&decayed, sound);
+    let kept = own.and_then(|()| words(thirds, &talk, quiet, decay_s.value()));
     Some(Room {
         channel: channels[idx].id.clone(),
         octaves: octaves(&decayed, sound),
@@ -83,9 +77,33 @@ pub(super) fn room(
             1.0,
         ),
         speech_over_noise_db: Fact::from_result(over_noise, ONE_PLACE),
+        words_index: words_index(kept),
         songs: songs.map(song).collect(),
         sound: sound.level.as_ref().map(|level| sound_levels(level, &session.note)),
     })
+}
+
+/// Whether the levels of a hall microphone are those of the hall.
+fn own_level(channel: &SessionChannel) -> Result<(), Unmeasured> {
+    match channel.note.level_control {
+        Some(LevelControl::Off) => Ok(()),
+        Some(LevelControl::On) => {
+            Err(Unmeasured::Because("the recorder of the hall microphone sets its level by itself"))
+        }
+        _ => Err(Unmeasured::Because(
+            "whether the recorder of the hall microphone sets its level by itself is not stated",
+        )),
+    }
+}
+
+/// What is left of words: a microphone in one place tells not how much of the sound comes straight to it.
+fn words_index(kept: Result<Words, Unmeasured>) -> Fact {
+    let confidence = ONE_PLACE;
+    match kept {
+        Ok(Words { in_noise: high, in_hall: Some(low) }) => Fact::Range { low, high, confidence },
+        Ok(Words { in_noise, in_hall: None }) => Fact::AtMost { at_most: in_noise, confidence },
+        Err(reason) => Fact::missing(reason),
+    }
 }
 
 /// Volume of the hall.

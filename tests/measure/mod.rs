@@ -34,3 +34,4 @@ mod trace;
 mod true_peak;
 mod voice;
 mod wander;
+mod words;

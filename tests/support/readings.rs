@@ -166,6 +166,7 @@ pub(crate) fn with_room(change: impl FnOnce(&mut Room)) -> Reading {
         low_decay_ratio: Fact::sure(1.1, 0.8),
         recommended_decay_s: Fact::exact(1.0),
         speech_over_noise_db: Fact::sure(26.0, 0.8),
+        words_index: Fact::Range { low: 0.62, high: 1.0, confidence: 0.8 },
         songs: songs.map(song).to_vec(),
         sound: None,
     };

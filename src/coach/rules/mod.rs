@@ -70,6 +70,7 @@ mod segment_jump;
 mod solo_missed;
 mod solo_too_far;
 mod speech_mic_in_songs;
+mod speech_unclear;
 mod speech_vs_song;
 mod spill_neighbour;
 mod stereo_flip;
@@ -153,6 +154,7 @@ pub const RULES: &[&Rule] = &[
     &bass_heavy::RULE,
     &speech_vs_song::RULE,
     &segment_jump::RULE,
+    &speech_unclear::RULE,
     &hum_buzz::RULE,
     &dropout::RULE,
     &dc_shift::RULE,

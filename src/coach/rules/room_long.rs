@@ -16,7 +16,7 @@ pub(super) const RULE: Rule = Rule {
     tier: Tier::B,
     effect: 3,
     ease: 3,
-    explains: &["reverb-wash"],
+    explains: &["speech-unclear", "reverb-wash"],
     measures: "Decay time of 500 Hz and 1 kHz at the hall microphone, behind a clap or from sudden stops of the music, over the time that is recommended for speech in a hall of this volume.",
     limbs: &[Limb {
         name: "decay re the recommended time",

@@ -17,7 +17,7 @@ pub(super) const RULE: Rule = Rule {
     tier: Tier::C,
     effect: 2,
     ease: 2,
-    explains: &[],
+    explains: &["speech-unclear"],
     measures: "Loud level of talk minus the level of the quietest tenth of talk and quiet stretches, A-weighted, at the hall microphone.",
     limbs: &[Limb {
         name: "speech over noise",
