@@ -5,7 +5,7 @@ use deskside::unit::Span;
 use rayon::prelude::*;
 
 use crate::support::held;
-use crate::support::howling::{self, CLIP_S, Truth};
+use crate::support::howling::{self, CLIP_S, Truth, is_one_of};
 use crate::support::planted::{Dice, RATE_HZ, UNEVEN, float, in_blocks, mix, samples};
 
 fn measure(x: &[f32], rate_hz: u32, wants_rings: bool, lengths: &[usize]) -> HowlTrack {
@@ -16,11 +16,6 @@ fn measure(x: &[f32], rate_hz: u32, wants_rings: bool, lengths: &[usize]) -> How
 
 fn found(x: &[f32]) -> Vec<Howl> {
     howls(&measure(x, howling::RATE_HZ, false, &[16_384]))
-}
-
-/// Whether a frequency is one of some: within half a semitone, as voices of one howl lie apart.
-fn is_one_of(hz: f64, lines_hz: &[f64]) -> bool {
-    lines_hz.iter().any(|line_hz| (hz - line_hz).abs() <= 3.0_f64.max(0.029 * line_hz))
 }
 
 /// Loops that were not looked at when the meter was made: seeds from 1000.
@@ -91,6 +86,17 @@ fn talk_rings_close_to_the_edge_and_not_far_from_it() {
     let far: usize = seeds.par_iter().map(|&seed| rings(seed, 6.0).1).sum();
     assert!(near >= 2, "{near} of 4 ring 0.8 dB under the edge");
     assert_eq!(far, 0, "and none 6 dB under it");
+}
+
+/// Held notes are as steady as rings: outside of talk none is told.
+#[test]
+fn singing_is_no_ring() {
+    let held = (1000..1004u64)
+        .map(|seed| measure(&howling::sung(seed), howling::RATE_HZ, true, &[16_384]));
+    let held: Vec<HowlTrack> = held.collect();
+    let all = [Span::new(0.0, CLIP_S)];
+    assert!(held.iter().any(|track| !near_rings(&track.steady, &all).is_empty()), "notes are held");
+    assert!(held.iter().all(|track| near_rings(&track.steady, &[]).is_empty()), "nobody talks");
 }
 
 /// A line that grows by 40 dB a second from far under the noise, as a loop over the edge does.

@@ -243,6 +243,19 @@ pub(crate) fn howling(seed: u64) -> (Vec<f32>, Truth) {
     (fit(&heard), truth)
 }
 
+/// Whether a frequency is one of some: within half a semitone, as voices of one howl lie apart.
+pub(crate) fn is_one_of(hz: f64, lines_hz: &[f64]) -> bool {
+    lines_hz.iter().any(|line_hz| (hz - line_hz).abs() <= 3.0_f64.max(0.029 * line_hz))
+}
+
+/// Somebody sings into a microphone without any loop.
+pub(crate) fn sung(seed: u64) -> Vec<f32> {
+    let mut dice = Dice::new(110_000 + seed);
+    let source = part(Instrument::LeadVoice, &mut dice);
+    let heard: Vec<f64> = source.iter().map(|x| 0.4 * x + 1e-4 * dice.normal()).collect();
+    fit(&heard)
+}
+
 /// Somebody talks into a microphone whose loop stands `under_db` under the edge all the time.
 pub(crate) fn ringing(seed: u64, under_db: f64) -> (Vec<f32>, Vec<f64>) {
     let mut dice = Dice::new(90_000 + seed);

@@ -1,0 +1,49 @@
+//! How well feedback and the hall are heard: simulated loops, held notes and halls on seeds that nothing was set with, beside the
+//! published criteria. Writes its tables into docs/accuracy.md.
+//!
+//! `cargo bench --profile dev --bench hall` takes some minutes; `-- --print` writes nothing.
+
+#![expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    clippy::print_stdout,
+    clippy::unwrap_used,
+    reason = "a benchmark prints its figures and stops where it can't go on"
+)]
+
+#[path = "../accuracy/hall/mod.rs"]
+mod hall;
+#[path = "../support/held.rs"]
+mod held;
+#[expect(dead_code, reason = "when a loop howls is for other tests")]
+#[path = "../support/howling.rs"]
+mod howling;
+#[expect(dead_code, reason = "its files and noises are for other tests")]
+#[path = "../support/planted.rs"]
+mod planted;
+#[path = "../support/rooms.rs"]
+mod rooms;
+#[expect(dead_code, reason = "the benchmark needs its dice alone")]
+#[path = "../support/signals.rs"]
+mod signals;
+
+mod support {
+    pub(crate) use crate::{held, howling, rooms, signals};
+}
+
+use std::fs;
+
+/// The document, and the marks between which its tables stand.
+const DOCUMENT: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/docs/accuracy.md");
+const MARKS: (&str, &str) = ("<!-- hall -->\n", "<!-- /hall -->");
+
+fn main() {
+    let tables = hall::tables();
+    println!("{tables}");
+    if !std::env::args().any(|word| word == "--print") {
+        let document = fs::read_to_string(DOCUMENT).unwrap();
+        let (before, rest) = document.split_once(MARKS.0).unwrap();
+        let (_, after) = rest.split_once(MARKS.1).unwrap();
+        fs::write(DOCUMENT, format!("{before}{}\n{tables}\n{}{after}", MARKS.0, MARKS.1)).unwrap();
+    }
+}
