@@ -15,7 +15,7 @@
 //! - **Window:** whole recording; rings: talk alone
 //! - **No value:** howls more than 20 dB under the programme; rings where somebody sings or plays
 //! - **Misleads when:** a whistle or a guitar held in front of its amplifier sings one pure note; other channels and the
-//!   kind of source tell those
+//!   kind of source tell those; one that goes on for more than a quarter of the recording becomes the programme itself
 
 mod course;
 mod score;

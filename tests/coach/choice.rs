@@ -192,7 +192,9 @@ fn what_was_not_judged_is_listed_with_its_reason() {
     assert_eq!(reason("cue-late"), Some("the main mix was not recorded"));
     assert_eq!(
         reason("stage-loud"),
-        Some("a hall microphone has to be compared with the main mix first"),
+        Some(
+            "at a hall microphone, the loudspeakers' late sound has to be told from the stage first"
+        ),
         "a rule that is not judged yet"
     );
     let listed = advice.not_judged.iter().map(|silence| silence.rules.len()).sum::<usize>();

@@ -35,7 +35,7 @@ pub(super) const RULE: Rule = Rule {
     advice: &[
         "Bring the talker closer to the microphone, and ask for slower talk.",
         "Close other microphones and effects while somebody talks.",
-        "High-pass speech at 120 Hz and lift 2 to 4 kHz a little, listening for feedback.",
+        "Set the high-pass of speech to 120 Hz and lift 2 to 4 kHz a little, listening for feedback.",
         "Point loudspeakers at people; a competent person moves or tilts them.",
     ],
     backing: &[SOURCE],
@@ -43,7 +43,7 @@ pub(super) const RULE: Rule = Rule {
     fooled_by: "a hall microphone far from the audience, or people who talk beside it",
     other_causes: "fans or a projector, hard walls, or a talker who turns away",
     question: "Which words did the last row miss?",
-    exercise: "One person reads ten unrelated words over the system, another writes them down in the last row, 3 minutes.",
+    exercise: "Read ten unrelated words over the system while a helper writes them down in the last row, 3 minutes.",
     praise: None,
     page: Page::Mentor,
     raw_wording: RawWording::Finding,

@@ -45,41 +45,39 @@ const SHORT_S: f64 = 0.1;
 /// How likely a course is feedback, 0 to 1.
 ///
 /// Weights are those of 480 simulated loops and 720 clips of held notes. Terms that bend, as `min` and `max` say, come twice: once
-/// over all and once over a part.
+/// over all and once over a part. How far a line stands out counts up to a limit only: a howl that drowns everything is no less one.
 pub fn likelihood(course: &Course, programme_dbfs: f64) -> f64 {
     let cents = 1731.0 * course.wander_hz / course.hz.max(1.0);
     let over_db = course.peak_dbfs - programme_dbfs;
     let length_s = course.end_s - course.start_s;
     let before_top = (course.peak_s - course.start_s) / length_s.max(SHORT_S);
     let rate = |db_s: f64| (db_s + 1.0).log10();
-    let z = -9.202
-        - 0.2315 * course.wander_hz.min(8.0)
-        - 0.2092 * course.wander_hz.min(1.0)
-        - 0.1838 * cents.min(25.0)
-        + 0.1487 * course.drift_hz.min(10.0)
-        + 0.0244 * course.rise.score_db.min(40.0)
-        - 0.0465 * course.rise.score_db.min(15.0)
-        + 0.0715 * course.rise.change_db.min(50.0)
-        - 1.1389 * course.rise.scatter_db
-        + 0.1748 * rate(course.rise.rate_db_s)
-        + 0.0719 * course.fall.score_db.min(40.0)
-        + 0.0165 * rate(course.fall.rate_db_s)
-        + 0.0144 * course.partner_db.max(-60.0)
-        - 0.0721 * course.partner_db.max(-35.0)
-        - 0.001 * course.under_db.max(-60.0)
-        + 0.1691 * course.mean_db
-        - 0.7228 * (course.mean_db - 25.0).max(0.0)
-        + 0.0464 * course.onset_db.max(-50.0)
-        - 0.0959 * course.onset_db.max(-15.0)
-        - 0.0232 * over_db.max(-40.0)
-        + 0.2931 * over_db.max(0.0)
-        - 0.1007 * course.beside_db.min(60.0)
-        + 0.0438 * (course.beside_db - 40.0).max(0.0)
-        + 1.2685 * course.seen
-        + 0.5714 * length_s.min(4.0)
-        - 1.8293 * length_s.min(1.0)
-        + 3.7412 * before_top
-        + 0.3905 * (course.hz.max(1.0) / 1000.0).log2();
+    let z = -8.81
+        - 0.261 * course.wander_hz.min(8.0)
+        - 0.2 * course.wander_hz.min(1.0)
+        - 0.1578 * cents.min(25.0)
+        + 0.1526 * course.drift_hz.min(10.0)
+        + 0.0229 * course.rise.score_db.min(40.0)
+        - 0.023 * course.rise.score_db.min(15.0)
+        + 0.063 * course.rise.change_db.min(50.0)
+        - 1.1115 * course.rise.scatter_db
+        + 0.1217 * rate(course.rise.rate_db_s)
+        + 0.0668 * course.fall.score_db.min(40.0)
+        + 0.0576 * rate(course.fall.rate_db_s)
+        + 0.0169 * course.partner_db.max(-60.0)
+        - 0.0723 * course.partner_db.max(-35.0)
+        + 0.0097 * course.under_db.max(-60.0)
+        + 0.1618 * course.mean_db.min(25.0)
+        + 0.0547 * course.onset_db.max(-50.0)
+        - 0.0976 * course.onset_db.max(-15.0)
+        - 0.0082 * over_db.max(-40.0)
+        + 0.2732 * over_db.max(0.0)
+        - 0.1183 * course.beside_db.min(40.0)
+        + 1.4999 * course.seen
+        + 0.5333 * length_s.min(4.0)
+        - 1.7586 * length_s.min(1.0)
+        + 3.8619 * before_top
+        + 0.5205 * (course.hz.max(1.0) / 1000.0).log2();
     1.0 / (1.0 + (-z).exp())
 }
 
