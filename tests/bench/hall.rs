@@ -11,6 +11,8 @@
     reason = "a benchmark prints its figures and stops where it can't go on"
 )]
 
+#[path = "../accuracy/document.rs"]
+mod document;
 #[path = "../accuracy/hall/mod.rs"]
 mod hall;
 #[path = "../support/held.rs"]
@@ -31,19 +33,13 @@ mod support {
     pub(crate) use crate::{held, howling, rooms, signals};
 }
 
-use std::fs;
-
-/// The document, and the marks between which its tables stand.
-const DOCUMENT: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/docs/accuracy.md");
+/// The marks in docs/accuracy.md between which the tables stand.
 const MARKS: (&str, &str) = ("<!-- hall -->\n", "<!-- /hall -->");
 
 fn main() {
     let tables = hall::tables();
     println!("{tables}");
     if !std::env::args().any(|word| word == "--print") {
-        let document = fs::read_to_string(DOCUMENT).unwrap();
-        let (before, rest) = document.split_once(MARKS.0).unwrap();
-        let (_, after) = rest.split_once(MARKS.1).unwrap();
-        fs::write(DOCUMENT, format!("{before}{}\n{tables}\n{}{after}", MARKS.0, MARKS.1)).unwrap();
+        document::put(MARKS, &tables);
     }
 }
