@@ -17,9 +17,10 @@
 //!   48, the ratio within 15 % in 56, the release within 30 % in 63, and 63 ranges held the attack
 //! - **Window:** the loudest stretches, 52 s at most; programme: blocks within 25 dB of the 95th percentile
 //! - **No value:** taps of different sources or with something not linear between them (residual above -12 dB); settings where
-//!   the 95th percentile stays below 3 dB or the model misses by 0.35 dB or more
-//! - **Misleads when:** a release never comes to rest in the pauses: then it turns down further than it reads; the fader between
-//!   the taps is moved; make-up, fader and equaliser cannot be told apart
+//!   the 95th percentile stays below 3 dB or the model misses by 0.35 dB or more; they are named as sure
+//!   below 0.05 dB and where the static gain neither moves nor was seen too soon after sound
+//! - **Misleads when:** a release never comes to rest in the pauses: then it turns down further than it reads; a fader between
+//!   the taps moves within some seconds; make-up, fader and equaliser cannot be told apart
 
 mod align;
 mod filter;
@@ -71,7 +72,7 @@ const MOVES_DB: f64 = 1.0;
 
 /// Misfit up to which a trace is sure, and up to which settings are, in dB.
 const FITS_DB: f64 = 0.35;
-const FITS_WELL_DB: f64 = 0.1;
+const FITS_WELL_DB: f64 = 0.05;
 
 /// What a compressor's settings seem to be.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -338,13 +339,16 @@ pub fn between(raw: &[f32], processed: &[f32], rate_hz: u32) -> Result<Reduction
     };
     reduction.zero = zero(rest, &best, reduction.in_programme_db(0.95) >= MOVES_DB);
     let rough_db = if way.kind == Kind::Flat { ROUGH_FLAT_DB } else { ROUGH_DB };
-    reduction.is_sure =
-        best.loss_db < FITS_DB && way.residual_db <= rough_db && reduction.zero == Zero::AtRest;
+    // What a fader did is not in the model: a static gain that was seen in one place would be that of one moment.
+    let is_steady = measured.wander_db(&best) <= STEADY_DB;
+    reduction.is_sure = is_steady
+        && best.loss_db < FITS_DB
+        && way.residual_db <= rough_db
+        && reduction.zero == Zero::AtRest;
     if best.loss_db >= FITS_DB || reduction.in_programme_db(0.95) >= WORKS_DB {
         reduction.settings = settings(&mut measured, &fits);
     }
-    // What a fader did is not in the model: a zero that rests on the model alone would be that of one moment.
-    if reduction.zero == Zero::ByModel && measured.wander_db(&best) > STEADY_DB {
+    if !is_steady || reduction.zero == Zero::NotQuiteAtRest {
         reduction.settings.iter_mut().for_each(|settings| settings.is_sure = false);
     }
     Ok(reduction)

@@ -179,13 +179,15 @@ fn a_channel_that_is_not_turned_down_reads_0_db_and_names_no_settings() {
     assert!(found.is_sure, "{:?}", found.residual_db);
 }
 
-#[test]
-fn a_fader_that_moves_leaves_no_sure_settings_where_there_is_no_pause() {
+/// A fader that moves by some decibels in the middle of noise that swells and fades; all but the end of it, from `pause_from_s` on.
+fn behind_a_fader(fader_db: f64, pause_from_s: f64) -> Reduction {
     let raw: Vec<f32> = noise(11, 0.5, 21 * 48_000)
         .iter()
         .enumerate()
         .map(|(at, x)| {
-            x * (0.4 + 0.2 * (std::f64::consts::TAU * 3.0 * at as f64 / 48_000.0).sin()) as f32
+            let time_s = at as f64 / 48_000.0;
+            let swells = 0.4 + 0.2 * (std::f64::consts::TAU * 3.0 * time_s).sin();
+            x * (if time_s < pause_from_s { swells } else { 0.004 }) as f32
         })
         .collect();
     let squeeze = Squeeze {
@@ -198,17 +200,26 @@ fn a_fader_that_moves_leaves_no_sure_settings_where_there_is_no_pause() {
         is_decoupled: false,
     };
     let reductions_db = squeeze.reductions_db(&raw);
-    let read = |fader_db: f64| {
-        let gain_db = |at: usize| if at < raw.len() / 2 { 0.0 } else { fader_db };
-        let each = raw.iter().zip(&reductions_db).enumerate();
-        let processed: Vec<f32> =
-            each.map(|(at, (x, db))| x * amplitude(gain_db(at) - db) as f32).collect();
-        between(&raw, &processed, RATE_HZ).unwrap()
-    };
-    let (still, moved) = (read(0.0), read(4.0));
+    let gain_db = |at: usize| if at < raw.len() / 2 { 0.0 } else { fader_db };
+    let each = raw.iter().zip(&reductions_db).enumerate();
+    let processed: Vec<f32> =
+        each.map(|(at, (x, db))| x * amplitude(gain_db(at) - db) as f32).collect();
+    between(&raw, &processed, RATE_HZ).unwrap()
+}
+
+#[test]
+fn a_fader_that_moves_leaves_no_sure_settings_where_there_is_no_pause() {
+    let (still, moved) = (behind_a_fader(0.0, 21.0), behind_a_fader(4.0, 21.0));
     assert_eq!(still.zero, Zero::ByModel, "it never rests");
     assert!(still.settings.unwrap().is_sure, "a steady fader");
     assert!(!moved.settings.is_ok_and(|settings| settings.is_sure), "a fader that moved");
+}
+
+#[test]
+fn a_fader_that_moves_leaves_no_sure_trace_behind_a_single_pause() {
+    let (still, moved) = (behind_a_fader(0.0, 18.0), behind_a_fader(4.0, 18.0));
+    assert_eq!((still.zero, still.is_sure), (Zero::AtRest, true), "a steady fader");
+    assert_eq!((moved.zero, moved.is_sure), (Zero::AtRest, false), "a fader that moved");
 }
 
 #[test]

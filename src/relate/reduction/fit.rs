@@ -170,9 +170,12 @@ impl<'a> Measured<'a> {
         self.simplex_fixed(&fit.design, point, &near)
     }
 
-    /// How far the static gain that goes with a fit differs from stretch to stretch, in dB; 0 where it is known or one stretch is all there is.
-    pub(super) fn wander_db(&self, fit: &Fit) -> f64 {
-        let wide = self.busiest(POLISH_S).len().max(1);
+    /// How far the static gain that goes with a fit differs from stretch to stretch, in dB, whether or not it is known; 0 where one
+    /// stretch is all there is.
+    pub(super) fn wander_db(&mut self, fit: &Fit) -> f64 {
+        let known = self.offset_db.take();
+        // A fader may move outside the stretch that the fit has seen.
+        let wide = self.busiest(POLISH_S).len().min(self.own.len() / 4).max(1);
         let starts = (0..self.own.len() / wide).map(|idx| idx * wide);
         let stretches = starts.map(|start| start..start + wide).filter(|stretch| {
             let heard = self.weights[stretch.clone()].iter().filter(|&&weight| weight > 0.3);
@@ -183,6 +186,7 @@ impl<'a> Measured<'a> {
         let (low, high) = offsets_db.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), db| {
             (low.min(db), high.max(db))
         });
+        self.offset_db = known;
         (high - low).max(0.0)
     }
 
