@@ -13,7 +13,6 @@
     reason = "a benchmark prints its figures and stops where it can't go on"
 )]
 
-#[path = "../accuracy/document.rs"]
 mod document;
 #[path = "../accuracy/score/mod.rs"]
 mod score;
@@ -67,7 +66,7 @@ fn main() {
     for (marks, tables) in tables {
         println!("{tables}");
         if names.is_empty() {
-            document::put(marks, &tables);
+            document::put("accuracy.md", marks, &tables);
         }
     }
 }

@@ -12,7 +12,6 @@
     reason = "a benchmark prints its figures and stops where it can't go on"
 )]
 
-#[path = "../accuracy/document.rs"]
 mod document;
 #[path = "../accuracy/faults/mod.rs"]
 mod faults;
@@ -75,7 +74,7 @@ fn main() {
     let tables = tables(&lines, &errors);
     println!("{tables}");
     if one.is_none() && only.is_none() {
-        document::put(MARKS, &tables);
+        document::put("accuracy.md", MARKS, &tables);
     }
 }
 

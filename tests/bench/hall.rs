@@ -11,7 +11,6 @@
     reason = "a benchmark prints its figures and stops where it can't go on"
 )]
 
-#[path = "../accuracy/document.rs"]
 mod document;
 #[path = "../accuracy/hall/mod.rs"]
 mod hall;
@@ -40,6 +39,6 @@ fn main() {
     let tables = hall::tables();
     println!("{tables}");
     if !std::env::args().any(|word| word == "--print") {
-        document::put(MARKS, &tables);
+        document::put("accuracy.md", MARKS, &tables);
     }
 }
