@@ -14,6 +14,7 @@ mod comparison;
 mod demo;
 mod docs;
 mod dsp;
+mod faults;
 mod fuzz;
 mod hard;
 mod history;

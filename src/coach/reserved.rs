@@ -77,13 +77,6 @@ pub const RESERVED: &[Reserved] = &[
         Tier::B,
         "monitor mixes have to be compared with the inputs first",
     ),
-    reserved(
-        "plug-pop",
-        "Plug or phantom bang in the system",
-        Group::Habits,
-        Tier::B,
-        "bangs have to be told from drum hits by what they leave behind first",
-    ),
 ];
 
 const fn reserved(

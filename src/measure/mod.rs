@@ -5,6 +5,7 @@
 //! activity) is derived afterwards, from traces, by plain functions. A measurement knows no target.
 
 pub mod above;
+pub mod bang;
 pub mod burst;
 pub mod clearance;
 pub mod clicks;
@@ -25,6 +26,7 @@ pub mod parting;
 pub mod peaks;
 pub mod phrases;
 pub mod programme;
+pub mod rise;
 pub mod silence;
 pub mod sliding;
 pub mod sound_level;

@@ -116,6 +116,9 @@ pub struct Channel {
     pub clicks: Events,
     /// Breath blasts of P and B (voices).
     pub pops: Events,
+    /// Bangs that change the floor, as a plug or phantom power makes them (inputs other than drums).
+    #[serde(default)]
+    pub plug_pops: Events,
     /// Share of the recording that is digital silence, 0 to 100.
     pub digital_silence_percent: f64,
     /// What the desk does to it, where it was recorded behind its processing and its raw tap as well.

@@ -6,6 +6,7 @@
 use rayon::prelude::*;
 
 use super::facts::{self, When};
+use super::fault_facts;
 use super::feedback_facts::feedback;
 use super::kin;
 use super::kindred;
@@ -207,6 +208,7 @@ pub(super) fn assemble(
         })
         .collect();
     tap_facts::fill(&mut facts, &measured.kin.taps, &measured.common);
+    fault_facts::fill(&mut facts, &measured);
     let pairs = pairs(session, &facts, &measured, shared.as_ref());
     warnings.extend(unlike_their_names(channels, &facts, &heard, shared.as_ref()));
     let main = main_facts::sides(channels)

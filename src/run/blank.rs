@@ -59,6 +59,7 @@ pub(super) fn blank(channel: &SessionChannel, all: &[SessionChannel]) -> Channel
         dropouts: Events::default(),
         clicks: Events::default(),
         pops: Events::default(),
+        plug_pops: Events::default(),
         digital_silence_percent: 0.0,
         processing: None,
     }

@@ -9,6 +9,7 @@ mod blank;
 mod calibrate;
 mod excerpts;
 mod facts;
+mod fault_facts;
 mod feed;
 mod feedback_facts;
 mod kin;

@@ -1,6 +1,7 @@
 //! Measurements against published cases, closed forms and planted truth.
 
 mod above;
+mod bang;
 mod burst;
 mod clearance;
 mod clicks;
@@ -22,6 +23,7 @@ mod peaks;
 mod phrases;
 mod programme;
 mod properties;
+mod rise;
 mod silence;
 mod sliding;
 mod sound_level;

@@ -73,6 +73,7 @@ pub(crate) fn channel(number: usize, name: &str, role: Role) -> Channel {
         dropouts: Events::default(),
         clicks: Events::default(),
         pops: Events { count: 1, at_s: vec![92.5] },
+        plug_pops: Events::default(),
         digital_silence_percent: 0.0,
         processing: None,
     }

@@ -70,6 +70,7 @@ pub(crate) fn channel(number: usize, role: Role) -> Channel {
         dropouts: Events::default(),
         clicks: Events::default(),
         pops: Events::default(),
+        plug_pops: Events::default(),
         digital_silence_percent: 0.0,
         processing: None,
     }

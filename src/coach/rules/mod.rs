@@ -59,6 +59,7 @@ mod overheads_uneven;
 mod pair_late;
 mod pair_polarity;
 mod pan_lost;
+mod plug_pop;
 mod pop_blasts;
 mod private_in_main;
 mod reverb_wash;
@@ -167,4 +168,5 @@ pub const RULES: &[&Rule] = &[
     &speech_mic_in_songs::RULE,
     &fader_hunting::RULE,
     &line_check_missing::RULE,
+    &plug_pop::RULE,
 ];

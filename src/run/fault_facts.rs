@@ -1,0 +1,71 @@
+//! Facts about faults that only a look at the other channels tells: bangs of plugs.
+//!
+//! Takes what the meters gave and what the other channels do at the same moment, fills in the channels. Never measures.
+
+use super::stream::Measured;
+use crate::measure::bang::{Bang, bangs, floor_change_db};
+use crate::measure::rise::rise_db;
+use crate::reading::{Channel, Events};
+use crate::session::{Family, Tap};
+
+/// A channel that gets louder by this has an onset that talk in the room can't be, in dB.
+const CLEAR_ONSET_DB: f64 = 10.0;
+
+/// One of so many other inputs may share a bang or a new floor.
+const FEW_IN: usize = 4;
+
+/// A floor that moves by this share of the channel's own change, the same way, shares it: when talk stops, all floors fall a little.
+const OWN_MOVE: f64 = 0.5;
+
+/// Moments that a list of events holds at most.
+const MOST_MOMENTS: usize = 100;
+
+/// Fills in bangs.
+pub(super) fn fill(channels: &mut [Channel], measured: &Measured) {
+    let found: Vec<Events> =
+        (0..channels.len()).map(|idx| plug_pops(channels, measured, idx)).collect();
+    for (channel, plug_pops) in channels.iter_mut().zip(found) {
+        channel.plug_pops = plug_pops;
+    }
+}
+
+fn events(at_s: Vec<f64>) -> Events {
+    Events { count: at_s.len(), at_s: at_s.into_iter().take(MOST_MOMENTS).collect() }
+}
+
+/// Inputs other than one, with the other side of its pair left out: two sides are one source.
+fn others<'a>(channels: &'a [Channel], idx: usize) -> impl Iterator<Item = usize> + Clone + 'a {
+    (0..channels.len()).filter(move |&other| {
+        other != idx
+            && channels[other].role.is_input()
+            && channels[other].tap == Tap::Raw
+            && channels[other].partner.as_deref() != Some(channels[idx].id.as_str())
+    })
+}
+
+/// Whether another input gets louder at a moment.
+fn rises(measured: &Measured, other: usize, at_s: f64, by_db: f64) -> bool {
+    rise_db(&measured.common[other].levels.peak, at_s).is_some_and(|rise_db| rise_db >= by_db)
+}
+
+/// Bangs that most other inputs don't share, behind which only this channel's floor is another.
+fn plug_pops(channels: &[Channel], measured: &Measured, idx: usize) -> Events {
+    let channel = &channels[idx];
+    let family = channel.role.family();
+    if !channel.role.is_input() || family == Family::Drums || channel.tap != Tap::Raw {
+        return Events::default();
+    }
+    let others = others(channels, idx);
+    let few = |n: usize| FEW_IN * n <= others.clone().count();
+    let is_own = |bang: &Bang| {
+        let border_db = bang.floor_change_db.abs() * OWN_MOVE;
+        let moves = |other: &usize| {
+            floor_change_db(&measured.common[*other].levels.power, bang.at_s)
+                .is_some_and(|change_db| change_db * bang.floor_change_db.signum() >= border_db)
+        };
+        let rises = |other: &usize| rises(measured, *other, bang.at_s, CLEAR_ONSET_DB);
+        few(others.clone().filter(moves).count()) && few(others.clone().filter(rises).count())
+    };
+    let found = bangs(&measured.common[idx].levels.power);
+    events(found.iter().filter(|bang| is_own(bang)).map(|bang| bang.at_s).collect())
+}

@@ -1,0 +1,96 @@
+//! The whole way on small invented stages: faults of sound that only a look at the other channels tells.
+//!
+//! Source: planted truth; what a fault is and what is none is common practice.
+
+use deskside::audio::TrustHeader;
+use deskside::reading::{Channel, Reading};
+use deskside::run;
+use deskside::session::Session;
+
+use crate::support::planted::{Dice, RATE_HZ, amplitude, float, samples};
+use crate::support::wave;
+
+/// Moments are told in steps of 10 ms.
+const NEAR_S: f64 = 0.03;
+
+/// Length of a stage, in seconds.
+const LENGTH_S: f64 = 40.0;
+
+/// A channel before it is written: its file's name and what it holds.
+type Track = (&'static str, Vec<f64>);
+
+/// What the program reads of these files, and of this note if it holds anything.
+fn reading(tracks: &[Track], note: &str) -> Reading {
+    let folder = tempfile::tempdir().unwrap();
+    for (name, x) in tracks {
+        wave::write_pcm24(&folder.path().join(format!("{name}.wav")), RATE_HZ, &[&float(x)]);
+    }
+    if !note.is_empty() {
+        std::fs::write(folder.path().join("session.toml"), note).unwrap();
+    }
+    let session = Session::open(folder.path(), TrustHeader::No).unwrap();
+    run::read(&session, TrustHeader::No, &|_| {}).unwrap()
+}
+
+fn channel<'a>(reading: &'a Reading, name: &str) -> &'a Channel {
+    reading.channels.iter().find(|channel| channel.name == name).unwrap()
+}
+
+/// Sounds of 1.4 s with rests of 0.6 s from `from_s` to `to_s`, over a steady hiss.
+fn phrases(seed: u64, length_s: f64, [from_s, to_s]: [f64; 2]) -> Vec<f64> {
+    let mut x = Dice::new(seed).noise(amplitude(-72.0), samples(length_s));
+    let sound = Dice::new(seed + 100).dark_noise(1500.0, amplitude(-26.0), x.len());
+    for (n, x) in x.iter_mut().enumerate() {
+        let at_s = n as f64 / f64::from(RATE_HZ);
+        if (from_s..to_s).contains(&at_s) && (at_s - from_s) % 2.0 < 1.4 {
+            *x += sound[n];
+        }
+    }
+    x
+}
+
+/// Adds a bang that falls by 500 dB a second.
+fn bang(x: &mut [f64], at_s: f64, top_db: f64) {
+    let start = samples(at_s);
+    for n in 0..samples(0.2) {
+        let since_s = n as f64 / f64::from(RATE_HZ);
+        let sign = if n / 24 % 2 == 0 { 1.0 } else { -1.0 };
+        x[start + n] += sign * amplitude(top_db - 500.0 * since_s);
+    }
+}
+
+/// Turns a channel down from a moment on: its line is open, only the input's own noise is left.
+fn unplug(x: &mut [f64], at_s: f64) {
+    x[samples(at_s)..].iter_mut().for_each(|x| *x *= amplitude(-20.0));
+}
+
+/// Bass that rests from 20 s on, a voice and keys that go on; the moment lies within their phrases.
+const PULLED_S: f64 = 24.6;
+
+fn band() -> [Track; 3] {
+    [
+        ("01 Bass DI", phrases(1, LENGTH_S, [1.0, 20.0])),
+        ("02 Lead Vox", phrases(2, LENGTH_S, [2.0, 38.0])),
+        ("03 Keys", phrases(3, LENGTH_S, [2.0, 38.0])),
+    ]
+}
+
+#[test]
+fn a_plug_that_is_pulled_is_told_and_a_knock_is_not() {
+    let pulled_s = |tracks: &[Track]| -> Vec<f64> {
+        let reading = reading(tracks, "");
+        channel(&reading, "Bass DI").plug_pops.at_s.clone()
+    };
+    let mut pulled = band();
+    bang(&mut pulled[0].1, PULLED_S, -8.0);
+    unplug(&mut pulled[0].1, PULLED_S);
+    let found = pulled_s(&pulled);
+    assert_eq!(found.len(), 1, "{found:?}");
+    assert!((found[0] - PULLED_S).abs() <= NEAR_S, "{found:?}");
+    // The same, but the voice's microphone hears it as well: something fell.
+    bang(&mut pulled[1].1, PULLED_S, -1.0);
+    assert!(pulled_s(&pulled).is_empty(), "both hear it");
+    let mut knocked = band();
+    bang(&mut knocked[0].1, PULLED_S, -8.0);
+    assert!(pulled_s(&knocked).is_empty(), "nothing changes behind it");
+}
