@@ -94,3 +94,31 @@ fn a_plug_that_is_pulled_is_told_and_a_knock_is_not() {
     bang(&mut knocked[0].1, PULLED_S, -8.0);
     assert!(pulled_s(&knocked).is_empty(), "nothing changes behind it");
 }
+
+#[test]
+fn a_spike_in_a_mix_for_ears_is_told_and_a_hit_is_not() {
+    // 60 s of sound are needed. The mix holds both; the spike falls into their phrases.
+    const MIX_S: f64 = 96.0;
+    const SPIKE_S: f64 = 40.6;
+    let inputs = [2, 3].map(|seed| phrases(seed, MIX_S, [2.0, 94.0]));
+    let mix: Vec<f64> = inputs[0].iter().zip(&inputs[1]).map(|(a, b)| 0.5 * (a + b)).collect();
+    let spikes = |struck: bool, note: &str| -> Option<Vec<f64>> {
+        let mut tracks = [
+            ("01 Lead Vox", inputs[0].clone()),
+            ("02 Keys", inputs[1].clone()),
+            ("03 IEM Vox", mix.clone()),
+        ];
+        bang(&mut tracks[2].1, SPIKE_S, -1.0);
+        if struck {
+            bang(&mut tracks[0].1, SPIKE_S, -1.0);
+        }
+        let found = channel(&reading(&tracks, note), "IEM Vox").ear_spikes.clone();
+        found.map(|spikes| spikes.at_s)
+    };
+    let note = "[[channel]]\nname = \"IEM Vox\"\nrole = \"monitor-mix\"\nin_ear = true\n";
+    let found = spikes(false, note).unwrap();
+    assert_eq!(found.len(), 1, "{found:?}");
+    assert!((found[0] - SPIKE_S).abs() <= NEAR_S, "{found:?}");
+    assert!(spikes(true, note).unwrap().is_empty(), "the singer's microphone was hit");
+    assert_eq!(spikes(false, ""), None, "nobody noted that it goes to ears");
+}

@@ -70,13 +70,6 @@ pub const RESERVED: &[Reserved] = &[
         Tier::C,
         "what a wedge brings into a microphone has to be told from the same players on the stage first",
     ),
-    reserved(
-        "ear-spike",
-        "Sudden peak in an in-ear mix",
-        Group::Feedback,
-        Tier::B,
-        "monitor mixes have to be compared with the inputs first",
-    ),
 ];
 
 const fn reserved(

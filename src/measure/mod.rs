@@ -30,6 +30,7 @@ pub mod rise;
 pub mod silence;
 pub mod sliding;
 pub mod sound_level;
+pub mod spike;
 pub mod standing;
 pub mod sweep;
 pub mod thirds;

@@ -27,6 +27,9 @@ pub struct Channel {
     pub tap: Tap,
     /// Whether the signal comes by wire (DI, line, playback) and not from a microphone.
     pub is_line: bool,
+    /// Whether the player hears by in-ear monitors, or a monitor mix goes to them, as noted.
+    #[serde(default)]
+    pub is_in_ear: bool,
     /// Id of the other side of a stereo pair.
     pub partner: Option<String>,
     /// Side in its stereo pair.
@@ -119,6 +122,9 @@ pub struct Channel {
     /// Bangs that change the floor, as a plug or phantom power makes them (inputs other than drums).
     #[serde(default)]
     pub plug_pops: Events,
+    /// Peaks of a mix for ears that no input has; none where it is no such mix.
+    #[serde(default)]
+    pub ear_spikes: Option<Events>,
     /// Share of the recording that is digital silence, 0 to 100.
     pub digital_silence_percent: f64,
     /// What the desk does to it, where it was recorded behind its processing and its raw tap as well.

@@ -223,6 +223,7 @@ pub(super) fn assemble(
     };
     let mix = mixed.map(|mixed| look.mix(&mixed, &through));
     let feedback = feedback(session, &facts, channels, &measured.common, &segments);
+    fault_facts::spikes(&mut facts, &measured, &feedback);
     let room = room_facts::room(session, channels, &measured, &segments, &quiet, clap.as_ref());
     Reading {
         session: session_facts(session, &facts, duration_s),

@@ -16,6 +16,7 @@ pub(super) fn blank(channel: &SessionChannel, all: &[SessionChannel]) -> Channel
         role_by_sound: None,
         tap: channel.tap,
         is_line: channel.is_line,
+        is_in_ear: channel.note.in_ear == Some(true),
         partner: channel.partner.and_then(|idx| Some(all.get(idx)?.id.clone())),
         side: channel.side,
         rate_hz: channel.rate_hz,
@@ -60,6 +61,7 @@ pub(super) fn blank(channel: &SessionChannel, all: &[SessionChannel]) -> Channel
         clicks: Events::default(),
         pops: Events::default(),
         plug_pops: Events::default(),
+        ear_spikes: None,
         digital_silence_percent: 0.0,
         processing: None,
     }

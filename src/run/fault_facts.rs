@@ -1,14 +1,19 @@
-//! Facts about faults that only a look at the other channels tells: bangs of plugs.
+//! Facts about faults that only a look at the other channels tells: bangs of plugs, spikes in mixes for ears.
 //!
 //! Takes what the meters gave and what the other channels do at the same moment, fills in the channels. Never measures.
 
 use super::stream::Measured;
 use crate::measure::bang::{Bang, bangs, floor_change_db};
 use crate::measure::rise::rise_db;
-use crate::reading::{Channel, Events};
-use crate::session::{Family, Tap};
+use crate::measure::spike::spikes_at_s;
+use crate::reading::{Channel, Events, Feedback};
+use crate::session::{Family, Role, Tap};
 
-/// A channel that gets louder by this has an onset that talk in the room can't be, in dB.
+/// Events of two channels closer than this are one event, in seconds.
+const TOGETHER_S: f64 = 0.05;
+
+/// A channel that gets louder by this has something of its own to tell, in dB: an onset, and one that talk in the room can't be.
+const ONSET_DB: f64 = 6.0;
 const CLEAR_ONSET_DB: f64 = 10.0;
 
 /// One of so many other inputs may share a bang or a new floor.
@@ -68,4 +73,23 @@ fn plug_pops(channels: &[Channel], measured: &Measured, idx: usize) -> Events {
     };
     let found = bangs(&measured.common[idx].levels.power);
     events(found.iter().filter(|bang| is_own(bang)).map(|bang| bang.at_s).collect())
+}
+
+/// Fills in spikes of mixes for ears: those that no input has an onset for, and those that come with a bang or a howl.
+pub(super) fn spikes(channels: &mut [Channel], measured: &Measured, feedback: &Feedback) {
+    let pops_s: Vec<f64> =
+        channels.iter().flat_map(|channel| channel.plug_pops.at_s.iter().copied()).collect();
+    for idx in 0..channels.len() {
+        if channels[idx].role != Role::MonitorMix || !channels[idx].is_in_ear {
+            continue;
+        }
+        let is_odd = |at_s: &f64| {
+            pops_s.iter().any(|pop_s| (at_s - pop_s).abs() <= TOGETHER_S)
+                || feedback.howls.iter().any(|howl| howl.span.holds(*at_s))
+                || !others(channels, idx).any(|other| rises(measured, other, *at_s, ONSET_DB))
+        };
+        let found = spikes_at_s(&measured.common[idx].levels.peak);
+        let spikes = found.ok().map(|at_s| events(at_s.into_iter().filter(is_odd).collect()));
+        channels[idx].ear_spikes = spikes;
+    }
 }

@@ -27,6 +27,7 @@ mod rise;
 mod silence;
 mod sliding;
 mod sound_level;
+mod spike;
 mod standing;
 mod sweep;
 mod thirds;

@@ -30,6 +30,7 @@ pub(crate) fn channel(number: usize, name: &str, role: Role) -> Channel {
         role_by_sound: None,
         tap: Tap::Raw,
         is_line: false,
+        is_in_ear: false,
         partner: None,
         side: None,
         rate_hz: 48_000,
@@ -74,6 +75,7 @@ pub(crate) fn channel(number: usize, name: &str, role: Role) -> Channel {
         clicks: Events::default(),
         pops: Events { count: 1, at_s: vec![92.5] },
         plug_pops: Events::default(),
+        ear_spikes: None,
         digital_silence_percent: 0.0,
         processing: None,
     }

@@ -27,6 +27,7 @@ pub(crate) fn channel(number: usize, role: Role) -> Channel {
         role_by_sound: None,
         tap: if role == Role::Main { Tap::Mix } else { Tap::Raw },
         is_line,
+        is_in_ear: false,
         partner: None,
         side: None,
         rate_hz: 48_000,
@@ -71,6 +72,7 @@ pub(crate) fn channel(number: usize, role: Role) -> Channel {
         clicks: Events::default(),
         pops: Events::default(),
         plug_pops: Events::default(),
+        ear_spikes: None,
         digital_silence_percent: 0.0,
         processing: None,
     }

@@ -26,6 +26,7 @@ mod di_low;
 mod dropout;
 mod drums_loud;
 mod dull;
+mod ear_spike;
 mod ess_hot;
 mod fader_far;
 mod fader_hunting;
@@ -149,6 +150,7 @@ pub const RULES: &[&Rule] = &[
     &ring_near::RULE,
     &open_mics::RULE,
     &wedge_off_null::RULE,
+    &ear_spike::RULE,
     &private_in_main::RULE,
     &level_over_limit::RULE,
     &level_creep::RULE,

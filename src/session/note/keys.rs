@@ -245,7 +245,7 @@ pub struct ChannelNote {
     pub player: Option<String>,
     /// Whether the microphone is wireless.
     pub wireless: Option<bool>,
-    /// Whether the player hears by in-ear monitors.
+    /// Whether the player hears by in-ear monitors, or a monitor mix goes to them.
     pub in_ear: Option<bool>,
     /// Whether it comes by wire and not from a microphone.
     pub line: Option<bool>,
