@@ -1,9 +1,9 @@
 //! How well compressors and gates are read from a channel's two taps: cases drawn by seed, scored against what was set. Writes the
 //! tables of docs/accuracy.md.
 //!
-//! `cargo bench --profile dev --bench taps` takes a quarter of an hour. `-- FROM TO` scores these seeds and writes nothing: for work on the
-//! program take seeds from 1000 on, those below are set aside. The tables take seeds from
-//! 200 on: the borders were set with earlier ones in view.
+//! `cargo bench --profile dev --bench taps` takes a quarter of an hour. `-- FROM TO` scores these seeds and writes nothing: for work on
+//! the program take seeds from 1000 on, those below are set aside. The tables take seeds from 200 on: the borders were set with earlier
+//! ones in view.
 
 #![expect(
     clippy::cast_possible_truncation,
