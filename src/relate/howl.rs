@@ -5,8 +5,8 @@
 //! - **Formula:** howls of microphones whose frequencies lie within 2 Hz or 0.2 % and whose spans lie within 0.3 s of each other
 //!   are one. No howl: a line input holds the same frequency meanwhile, louder, or 0.2 s earlier. The source is the microphone
 //!   where it begins first; of those within 0.15 s of the first, the one where it stands highest over the programme.
-//!   Confidence: the highest of a microphone; a second channel halves the doubt, none that hears it where one should
-//!   takes 0.3 of it
+//!   Confidence: the highest of a microphone; a second channel halves the doubt; none that hears it where one should, or
+//!   neither main mix, monitor mix nor room where one is recorded, takes 0.3 of it; below 0.4 it is none
 //! - **Unit:** Hz; s
 //! - **Range:** as in the channels
 //! - **Source:** common practice: feedback reaches all open microphones, a played note is loudest at its own input
@@ -43,6 +43,9 @@ const SAME_BEGIN_S: f64 = 0.15;
 /// What is left of the doubt with a second channel, and of the confidence without one.
 const WITH_SECOND: f64 = 0.5;
 const ALONE: f64 = 0.7;
+
+/// Confidence below which it is none.
+const LEAST: f64 = 0.4;
 
 /// A howl and the channels that hold it.
 #[derive(Clone, Debug, PartialEq)]
@@ -102,12 +105,19 @@ fn stage_howl(event: &[(usize, Howl)], channels: &[(Place, &HowlTrack)]) -> Opti
         .filter(|(idx, (place, track))| *idx == source || (!is_line(*place) && holds(track, false)))
         .map(|(idx, _)| idx)
         .collect();
+    let is_listener = |place: Place| place == Place::Listener;
     let n_others = channels.iter().filter(|(place, _)| !is_line(*place)).count();
+    // Feedback comes out of a loudspeaker; a note that microphones alone hold was played.
+    let is_sent = !channels.iter().any(|(place, _)| is_listener(*place))
+        || heard_in.iter().any(|&idx| is_listener(channels[idx].0));
     howl.confidence = match heard_in.len() {
-        1 if n_others > 1 => ALONE * most,
-        1 => most,
-        _ => 1.0 - WITH_SECOND * (1.0 - most),
+        1 if n_others == 1 => most,
+        2.. if is_sent => 1.0 - WITH_SECOND * (1.0 - most),
+        _ => ALONE * most,
     };
+    if howl.confidence < LEAST {
+        return None;
+    }
     Some(StageHowl { howl, source, heard_in })
 }
 

@@ -24,7 +24,9 @@ use super::{blank::blank, main_facts, pair_facts, sound, spill_facts, views};
 use crate::dsp::air::USUAL_TEMPERATURE_C;
 use crate::measure::standing;
 use crate::measure::trace::Trace;
-use crate::reading::{Channel, LineCheck, Pair, Reading, Segment, SegmentKind, SessionFacts};
+use crate::reading::{
+    Channel, Feedback, LineCheck, Pair, Reading, Segment, SegmentKind, SessionFacts,
+};
 use crate::relate::activity::{Activity, Presence, Source, own_activity};
 use crate::relate::alike::Heard;
 use crate::relate::cast::Candidate;
@@ -166,6 +168,19 @@ fn clap(
     room::clap(room, levels, &sounding, session.rate_hz, reopen)
 }
 
+/// Feedback, and the spikes that it explains.
+fn fed_back(
+    session: &Session,
+    facts: &mut [Channel],
+    channels: &[SessionChannel],
+    measured: &Measured,
+    segments: &[Segment],
+) -> Feedback {
+    let feedback = feedback(session, facts, channels, &measured.common, segments);
+    fault_facts::spikes(facts, measured, &feedback);
+    feedback
+}
+
 /// The whole reading.
 pub(super) fn assemble(
     session: &Session,
@@ -183,7 +198,6 @@ pub(super) fn assemble(
     let thuds_s = thuds_s(&facts, &measured, &activities);
     let playing = playing(&facts, &activities, duration_s);
     let mixed = read_back(mixed, &mut warnings);
-    let board = mixed.as_ref().map(|mixed| &mixed.board);
     let through: Vec<Option<Through>> = facts
         .par_iter_mut()
         .enumerate()
@@ -202,7 +216,7 @@ pub(super) fn assemble(
                 .as_ref()
                 .map_or_else(|| activities[idx].spans.clone(), |sounding| sounding[idx].clone());
             facts::fill(channel, &measured.common[idx], &measured.native[idx], &when);
-            let eq = mix_facts::eq(board?, idx)?;
+            let eq = mix_facts::eq(&mixed.as_ref()?.board, idx)?;
             let tone = facts::tone_through(channel, &measured.common[idx], &when, &eq);
             Some(Through { eq_db: eq.db, tone })
         })
@@ -222,8 +236,7 @@ pub(super) fn assemble(
         pairs: &pairs,
     };
     let mix = mixed.map(|mixed| look.mix(&mixed, &through));
-    let feedback = feedback(session, &facts, channels, &measured.common, &segments);
-    fault_facts::spikes(&mut facts, &measured, &feedback);
+    let feedback = fed_back(session, &mut facts, channels, &measured, &segments);
     let room = room_facts::room(session, channels, &measured, &segments, &quiet, clap.as_ref());
     Reading {
         session: session_facts(session, &facts, duration_s),

@@ -79,6 +79,19 @@ fn howl_that_no_one_else_hears_is_less_sure() {
     assert!(unheard < 0.8 * alone, "{unheard} against {alone}");
 }
 
+/// A note that a trumpet holds spills into other microphones, and nothing sends it anywhere.
+#[test]
+fn howl_that_no_loudspeaker_sends_is_less_sure() {
+    let (mic, spill) = (track(&[course(HZ, 10.0, -15.0)]), track(&[course(HZ, 10.0, -35.0)]));
+    let confidence = |main: &HowlTrack| {
+        let places =
+            [(Place::Microphone, &mic), (Place::Microphone, &spill), (Place::Listener, main)];
+        stage_howls(&places).first().map_or(0.0, |found| found.howl.confidence)
+    };
+    let (sent, unsent) = (confidence(&spill), confidence(&track(&[])));
+    assert!(sent > 0.8 && unsent < 0.8 * sent, "{unsent} against {sent}");
+}
+
 #[test]
 fn howls_of_two_frequencies_or_times_are_two() {
     let mic = track(&[course(HZ, 10.0, -15.0), course(HZ, 20.0, -15.0)]);
