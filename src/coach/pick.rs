@@ -10,7 +10,7 @@ use crate::reading::{
     Channel, Events, MixChannel, Pair, Processing, Reading, Room, SegmentKind, SoloMix,
 };
 use crate::session::{Role, Tap};
-use crate::unit::spans::shared_s;
+use crate::unit::spans::{longest, shared_s, total_s};
 use crate::unit::{Fact, Span, Unmeasured};
 
 /// Talkers and solo singers.
@@ -95,6 +95,17 @@ pub(super) fn of_hall(room: &Room, fact: Fact, length_s: f64) -> Observation {
         subject: Some("The hall"),
         ..Observation::of_session(vec![Some(fact)], length_s)
     }
+}
+
+/// The same of the passages of talk: none where no hall microphone was recorded.
+pub(super) fn of_talk(reading: &Reading, fact: impl Fn(&Room) -> Fact) -> Vec<Observation> {
+    let talk: Vec<Span> = reading.segments_of(SegmentKind::Talk).map(|one| one.span).collect();
+    let talk_s = total_s(&talk);
+    let observation = |room: &Room| Observation {
+        evidence: longest(&talk, 2),
+        ..of_hall(room, fact(room), talk_s)
+    };
+    reading.room.iter().map(observation).collect()
 }
 
 /// An observation of one channel as it reaches the mix.

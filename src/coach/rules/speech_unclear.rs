@@ -7,9 +7,8 @@ use crate::coach::pick;
 use crate::coach::rule::{
     Combine, Group, Guards, Limb, Observation, Page, RawWording, Rule, Source, Tier, Window,
 };
-use crate::reading::{Reading, Room, SegmentKind};
-use crate::unit::spans::{longest, total_s};
-use crate::unit::{Span, Unit};
+use crate::reading::Reading;
+use crate::unit::Unit;
 
 pub(super) const RULE: Rule = Rule {
     id: "speech-unclear",
@@ -56,13 +55,7 @@ const SOURCE: Source = Source::Published(
 );
 
 fn observe(reading: &Reading) -> Vec<Observation> {
-    let talk: Vec<Span> = reading.segments_of(SegmentKind::Talk).map(|one| one.span).collect();
-    let talk_s = total_s(&talk);
-    let observation = |room: &Room| Observation {
-        evidence: longest(&talk, 2),
-        ..pick::of_hall(room, room.words_index.clone(), talk_s)
-    };
-    reading.room.iter().map(observation).collect()
+    pick::of_talk(reading, |room| room.words_index.clone())
 }
 
 #[cfg(test)]
