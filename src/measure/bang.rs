@@ -46,7 +46,7 @@ pub struct Bang {
 /// The bangs of a level in steps of 10 ms.
 #[expect(clippy::cast_precision_loss, reason = "a count of steps is far below 2^52")]
 pub fn bangs(levels: &Trace) -> Vec<Bang> {
-    let steps = |time_s: f64| whole(time_s / levels.step_s());
+    let steps = |time_s: f64| levels.step_at(time_s);
     let (second, half, near) = (steps(1.0), steps(0.5), steps(0.1));
     let width = steps(WIDEST_S);
     let margin = steps(3.5);
@@ -90,20 +90,11 @@ pub fn floor_change_db(levels: &Trace, at_s: f64) -> Option<f64> {
 
 /// Floor of a stretch behind a moment minus that of the 3 s before it.
 fn change_db(levels: &Trace, at_s: f64, behind_s: [f64; 2]) -> Option<f64> {
-    let place = |time_s: f64| whole(((at_s + time_s) / levels.step_s()).max(0.0));
+    let place = |time_s: f64| levels.step_at(at_s + time_s);
     let floor = |[from_s, to_s]: [f64; 2]| {
         let steps = place(from_s)..place(to_s).min(levels.len());
         let levels: Vec<f64> = steps.map(|step| levels.level_db(step)).collect();
         percentile(&levels, FLOOR_SHARE)
     };
     Some(floor(behind_s)? - floor(BEFORE_S)?)
-}
-
-#[expect(
-    clippy::cast_possible_truncation,
-    clippy::cast_sign_loss,
-    reason = "a step is not negative and far below 2^52"
-)]
-fn whole(place: f64) -> usize {
-    place.round() as usize
 }

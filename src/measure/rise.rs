@@ -21,20 +21,9 @@ const BEFORE_S: [f64; 2] = [-0.200, -0.050];
 /// Rise of a level at a moment, in dB.
 pub fn rise_db(levels: &Trace, at_s: f64) -> Option<f64> {
     let steps = |[from_s, to_s]: [f64; 2]| {
-        let place = |time_s: f64| ((at_s + time_s) / levels.step_s()).round().max(0.0);
-        let (from, to) = (whole(place(from_s)), whole(place(to_s)));
-        from..(to + 1).min(levels.len())
+        levels.step_at(at_s + from_s)..(levels.step_at(at_s + to_s) + 1).min(levels.len())
     };
     let before: Vec<f64> = steps(BEFORE_S).map(|step| levels.level_db(step)).collect();
     let onset = steps(ONSET_S).map(|step| levels.level_db(step)).reduce(f64::max)?;
     Some(onset - median(&before)?)
-}
-
-#[expect(
-    clippy::cast_possible_truncation,
-    clippy::cast_sign_loss,
-    reason = "a step is not negative and far below 2^52"
-)]
-fn whole(place: f64) -> usize {
-    place as usize
 }

@@ -65,6 +65,16 @@ impl Trace {
         self.codes.is_empty()
     }
 
+    /// Steps from the begin to a time, to the nearest; 0 before the begin. There may be no such step.
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "not negative and far below 2^52"
+    )]
+    pub fn step_at(&self, time_s: f64) -> usize {
+        (time_s / self.step_s()).round().max(0.0) as usize
+    }
+
     /// Level of a step, in dB; [`FLOOR_DB`] for silence.
     ///
     /// # Panics

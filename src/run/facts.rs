@@ -43,7 +43,7 @@ const LEVEL_CONFIDENCE: f64 = 0.9;
 const CROWDED_DB: f64 = 6.0;
 
 /// Moments that a list of events holds at most.
-const MOST_MOMENTS: usize = 100;
+pub(super) const MOST_MOMENTS: usize = 100;
 
 /// Third-octaves from 200 Hz up.
 const FROM_200_HZ: std::ops::Range<usize> = 9..29;
@@ -244,12 +244,17 @@ fn faults_s(native: &Native) -> Vec<f64> {
     native.silence.dropouts_at_s.iter().chain(&native.flat_tops.at_s).copied().collect()
 }
 
+/// Events at some moments; all are counted, the first hundred are kept.
+pub(super) fn events(at_s: Vec<f64>) -> Events {
+    Events { count: at_s.len(), at_s: at_s.into_iter().take(MOST_MOMENTS).collect() }
+}
+
 fn pops(channel: &Channel, common: &Common, when: &When<'_>) -> Events {
     match &common.voice {
         Some(track) if channel.role.family() == Family::Voice => {
             let found = voice::pops(track, when.active, when.thuds_s);
             let at_s = found.map(|pops| pops.at_s).unwrap_or_default();
-            Events { count: at_s.len(), at_s: at_s.into_iter().take(MOST_MOMENTS).collect() }
+            events(at_s)
         }
         _ => Events::default(),
     }

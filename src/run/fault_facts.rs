@@ -2,6 +2,7 @@
 //!
 //! Takes what the meters gave and what the other channels do at the same moment, fills in the channels. Never measures.
 
+use super::facts::events;
 use super::stream::Measured;
 use crate::measure::bang::{Bang, bangs, floor_change_db};
 use crate::measure::rise::rise_db;
@@ -22,9 +23,6 @@ const FEW_IN: usize = 4;
 /// A floor that moves by this share of the channel's own change, the same way, shares it: when talk stops, all floors fall a little.
 const OWN_MOVE: f64 = 0.5;
 
-/// Moments that a list of events holds at most.
-const MOST_MOMENTS: usize = 100;
-
 /// Fills in bangs.
 pub(super) fn fill(channels: &mut [Channel], measured: &Measured) {
     let found: Vec<Events> =
@@ -32,10 +30,6 @@ pub(super) fn fill(channels: &mut [Channel], measured: &Measured) {
     for (channel, plug_pops) in channels.iter_mut().zip(found) {
         channel.plug_pops = plug_pops;
     }
-}
-
-fn events(at_s: Vec<f64>) -> Events {
-    Events { count: at_s.len(), at_s: at_s.into_iter().take(MOST_MOMENTS).collect() }
 }
 
 /// Inputs other than one, with the other side of its pair left out: two sides are one source.

@@ -2,6 +2,7 @@
 //!
 //! Takes what lies between the taps, fills in facts. Never measures.
 
+use super::facts::MOST_MOMENTS;
 use super::meters::Common;
 use crate::measure::parting::{self, Parting};
 use crate::reading::{Channel, Gate, Processing};
@@ -33,9 +34,6 @@ const DEPTH_SURE: f64 = 0.8;
 
 /// How sure a threshold is that parts a source from its spill: it rests on when the source sounds (judgement).
 const PARTING_SURE: f64 = 0.6;
-
-/// Moments and stretches of a gate that are kept.
-const MOST_MOMENTS: usize = 100;
 
 /// Fills in what lies between the raw and the processed tap of channels.
 pub(super) fn fill(
