@@ -95,8 +95,10 @@ fn pauses_between_phrases_do_not_move_the_active_crest() {
     }
     let (first, last) = (figures[0], figures[3]);
     assert!(last.0 - first.0 > 3.0, "the whole crest moves with the pauses: {figures:?}");
-    // Windows across the borders of pauses come and go.
-    assert_near(last.1, first.1, 0.3, "active crest");
+    // Windows across the borders of pauses come and go, and with them the place of the highest peaks.
+    for figure in &figures {
+        assert_near(figure.1, first.1, 0.1, "active crest");
+    }
 }
 
 #[test]
