@@ -79,16 +79,23 @@ fn insert(
         })
         .collect();
     let all: f64 = bins.iter().map(|bin| bin.2).sum();
-    let sum = |samples: f64| -> Complex64 {
-        bins.iter()
-            .map(|&(turn, phase, weight)| phase * Complex64::cis(turn * samples) * weight)
-            .sum()
-    };
     let far = (FAR * grid.frame() as f64 * STEPS) as i32;
-    let best = (-far..=far)
-        .map(|step| f64::from(step) / STEPS)
-        .map(|samples| (samples, sum(samples).norm()))
-        .max_by(|a, b| a.1.total_cmp(&b.1).then(b.0.abs().total_cmp(&a.0.abs())))?;
+    // Each step turns each bin on by as much again.
+    let (mut turned, steps): (Vec<Complex64>, Vec<Complex64>) = bins
+        .iter()
+        .map(|&(turn, phase, weight)| {
+            let from = turn * f64::from(-far) / STEPS;
+            (phase * Complex64::cis(from) * weight, Complex64::cis(turn / STEPS))
+        })
+        .unzip();
+    let mut best = (0.0, 0.0);
+    for samples in (-far..=far).map(|step| f64::from(step) / STEPS) {
+        let sum = turned.iter().sum::<Complex64>().norm();
+        if sum > best.1 {
+            best = (samples, sum);
+        }
+        turned.iter_mut().zip(&steps).for_each(|(turned, step)| *turned *= step);
+    }
     let bin_hz = f64::from(grid.rate_hz()) / std::f64::consts::TAU;
     let upright: f64 = bins
         .iter()

@@ -7,8 +7,8 @@
 use std::sync::Arc;
 
 use rayon::prelude::*;
-use realfft::num_complex::Complex32;
-use realfft::{RealFftPlanner, RealToComplex};
+use rustfft::num_complex::Complex32;
+use rustfft::{Fft, FftPlanner};
 
 use super::grid::Grid;
 use crate::dsp::Frames;
@@ -27,11 +27,40 @@ pub struct Thinner {
 }
 
 /// What the thinners of all channels share.
+///
+/// Even samples are transformed as real parts and odd ones as imaginary parts; only the kept bins are put together from both.
 #[derive(Clone)]
 pub struct Transform {
     grid: Grid,
     window: Vec<f32>,
-    forward: Arc<dyn RealToComplex<f32>>,
+    forward: Arc<dyn Fft<f32>>,
+    kept: Vec<Kept>,
+}
+
+/// A kept bin: the places of the half transform that it is made of, and `-j/2 exp(-2 pi j k/n)`.
+#[derive(Clone, Copy)]
+struct Kept {
+    place: usize,
+    mirror: usize,
+    turn: Complex32,
+}
+
+impl Kept {
+    #[expect(
+        clippy::cast_precision_loss,
+        clippy::cast_possible_truncation,
+        reason = "bins are small numbers, turns fit f32"
+    )]
+    fn new(bin: usize, n: usize) -> Self {
+        let (half, angle) = (n / 2, std::f64::consts::TAU * bin as f64 / n as f64);
+        let turn = Complex32::new(-0.5 * angle.sin() as f32, -0.5 * angle.cos() as f32);
+        Self { place: bin % half, mirror: (half - bin) % half, turn }
+    }
+
+    fn of(self, half: &[Complex32]) -> Complex32 {
+        let (here, there) = (half[self.place], half[self.mirror].conj());
+        (here + there) * 0.5 + self.turn * (here - there)
+    }
 }
 
 impl Transform {
@@ -47,7 +76,8 @@ impl Transform {
             |i: usize| (0.5 - 0.5 * (std::f64::consts::TAU * i as f64 / n as f64).cos()) as f32;
         Self {
             window: (0..n).map(hann).collect(),
-            forward: RealFftPlanner::<f32>::new().plan_fft_forward(n),
+            forward: FftPlanner::<f32>::new().plan_fft_forward(n / 2),
+            kept: grid.bins().iter().map(|&bin| Kept::new(bin, n)).collect(),
             grid,
         }
     }
@@ -72,23 +102,20 @@ impl Thinner {
     /// If the transform is of another grid.
     pub fn push(&mut self, transform: &Transform, samples: &[f32], bins: &mut Vec<Complex32>) {
         let Self { frames, n_to_skip } = self;
-        let mut input = transform.forward.make_input_vec();
-        let mut spectrum = transform.forward.make_output_vec();
-        let mut scratch = transform.forward.make_scratch_vec();
+        let mut half = vec![Complex32::default(); transform.grid.frame() / 2];
+        let mut scratch = vec![Complex32::default(); transform.forward.get_inplace_scratch_len()];
         frames.push(samples, |_, frame| {
             // The first frames reach back before the stretch.
             if *n_to_skip > 0 {
                 *n_to_skip -= 1;
                 return;
             }
-            for ((input, &sample), &weight) in input.iter_mut().zip(frame).zip(&transform.window) {
-                *input = sample * weight;
+            let pairs = frame.as_chunks::<2>().0.iter().zip(transform.window.as_chunks::<2>().0);
+            for (half, (sample, weight)) in half.iter_mut().zip(pairs) {
+                *half = Complex32::new(sample[0] * weight[0], sample[1] * weight[1]);
             }
-            transform
-                .forward
-                .process_with_scratch(&mut input, &mut spectrum, &mut scratch)
-                .expect("the buffers were made for this length");
-            bins.extend(transform.grid.bins().iter().map(|&bin| spectrum[bin]));
+            transform.forward.process_with_scratch(&mut half, &mut scratch);
+            bins.extend(transform.kept.iter().map(|kept| kept.of(&half)));
         });
     }
 }

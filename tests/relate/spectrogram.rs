@@ -3,6 +3,7 @@
 use deskside::relate::grid::Grid;
 use deskside::relate::spectrogram::SpectrogramMeter;
 use deskside::unit::Span;
+use realfft::RealFftPlanner;
 
 use crate::support::sharing::{RATE_HZ, spectra};
 use crate::support::signals::{noise, sine};
@@ -32,6 +33,28 @@ fn a_sine_on_a_bin_has_a_quarter_of_its_amplitude_times_the_frame() {
     let mean = f64::from(power[band][0]) * held.grid().band(band).len() as f64;
     // The window spreads a quarter of the power to each neighbour, which may be kept too.
     assert!(mean >= expected * expected * (1.0 - TOLERANCE) && mean <= 1.6 * expected * expected);
+}
+
+#[test]
+fn kept_bins_are_those_of_a_whole_transform() {
+    // An independent one: the realfft crate.
+    for grid in [Grid::short(RATE_HZ), Grid::long(RATE_HZ)] {
+        let samples = noise(9, 0.2, grid.frame());
+        let forward = RealFftPlanner::<f32>::new().plan_fft_forward(grid.frame());
+        let (mut input, mut whole) = (forward.make_input_vec(), forward.make_output_vec());
+        for (n, (input, sample)) in input.iter_mut().zip(&samples).enumerate() {
+            let turn = std::f64::consts::TAU * n as f64 / grid.frame() as f64;
+            *input = (0.5 - 0.5 * turn.cos()) as f32 * sample;
+        }
+        forward.process(&mut input, &mut whole).unwrap();
+        let held = spectra(grid.clone(), &[samples]);
+        let mean = whole.iter().map(|bin| bin.norm()).sum::<f32>() / whole.len() as f32;
+        for (kept, &bin) in grid.bins().iter().enumerate() {
+            let (series, expected) = (held.series(0, kept), whole[bin]);
+            let off = (series.re[0] - expected.re).hypot(series.im[0] - expected.im);
+            assert!(off < 1e-3 * mean, "bin {bin}: off by {off} of {mean}");
+        }
+    }
 }
 
 #[test]
