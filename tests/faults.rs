@@ -122,3 +122,34 @@ fn a_spike_in_a_mix_for_ears_is_told_and_a_hit_is_not() {
     assert!(spikes(true, note).unwrap().is_empty(), "the singer's microphone was hit");
     assert_eq!(spikes(false, ""), None, "nobody noted that it goes to ears");
 }
+
+#[test]
+fn a_wireless_link_that_fades_is_told_and_a_gap_of_all_is_not() {
+    const FADED_S: [f64; 2] = [10.5, 24.7];
+    let shut = |x: &mut [f64], at_s: f64| {
+        let noise = Dice::new(50).noise(amplitude(-100.0), samples(0.2));
+        x[samples(at_s)..samples(at_s + 0.2)].copy_from_slice(&noise);
+    };
+    let fades_s = |tracks: &[Track], note: &str| -> Option<Vec<f64>> {
+        let reading = reading(tracks, note);
+        channel(&reading, "Lead Vox").fades.clone().map(|fades| fades.at_s)
+    };
+    let mut tracks = band();
+    for at_s in FADED_S {
+        shut(&mut tracks[1].1, at_s);
+    }
+    let found = fades_s(&tracks, "").unwrap();
+    assert_eq!(found.len(), 2, "{found:?}");
+    for (found_s, planted_s) in found.iter().zip(FADED_S) {
+        assert!((found_s - planted_s).abs() <= NEAR_S, "{found:?}");
+    }
+    let wired = "[[channel]]\nname = \"Lead Vox\"\nwireless = false\n";
+    assert_eq!(fades_s(&tracks, wired), None, "it has a cable");
+    // The keys are cut at the first of these moments as well: the recorder lost it.
+    shut(&mut tracks[2].1, FADED_S[0]);
+    let found = fades_s(&tracks, "").unwrap();
+    assert_eq!(found.len(), 1, "{found:?}");
+    assert!((found[0] - FADED_S[1]).abs() <= NEAR_S, "{found:?}");
+    let steady = fades_s(&band(), "").unwrap();
+    assert!(steady.is_empty(), "pauses are none: {steady:?}");
+}

@@ -43,13 +43,6 @@ pub const RESERVED: &[Reserved] = &[
         "knocks have to be told from drum hits in several microphones first",
     ),
     reserved(
-        "radio-fade",
-        "Wireless dropouts or noise bursts",
-        Group::Microphone,
-        Tier::B,
-        "gaps in one channel have to be told from mutes by its noise floor first",
-    ),
-    reserved(
         "gain-step",
         "Preamp gain changed while playing",
         Group::Gain,

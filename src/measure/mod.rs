@@ -16,6 +16,7 @@ pub mod decay;
 pub mod dynamics;
 pub mod excerpt;
 pub mod exposure;
+pub mod fade;
 pub mod falls;
 pub mod hits;
 pub mod howl;

@@ -222,7 +222,7 @@ pub(super) fn assemble(
         })
         .collect();
     tap_facts::fill(&mut facts, &measured.kin.taps, &measured.common);
-    fault_facts::fill(&mut facts, &measured);
+    fault_facts::fill(&mut facts, channels, &measured);
     let pairs = pairs(session, &facts, &measured, shared.as_ref());
     warnings.extend(unlike_their_names(channels, &facts, &heard, shared.as_ref()));
     let main = main_facts::sides(channels)

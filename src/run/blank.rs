@@ -61,6 +61,7 @@ pub(super) fn blank(channel: &SessionChannel, all: &[SessionChannel]) -> Channel
         clicks: Events::default(),
         pops: Events::default(),
         plug_pops: Events::default(),
+        fades: None,
         ear_spikes: None,
         digital_silence_percent: 0.0,
         processing: None,

@@ -1,14 +1,17 @@
-//! Facts about faults that only a look at the other channels tells: bangs of plugs, spikes in mixes for ears.
+//! Facts about faults that only a look at the other channels tells: bangs of plugs, fades of wireless links, spikes in mixes for ears.
 //!
 //! Takes what the meters gave and what the other channels do at the same moment, fills in the channels. Never measures.
 
 use super::facts::events;
 use super::stream::Measured;
 use crate::measure::bang::{Bang, bangs, floor_change_db};
+use crate::measure::fade::fades;
 use crate::measure::rise::rise_db;
 use crate::measure::spike::spikes_at_s;
+use crate::measure::trace::FLOOR_DB;
 use crate::reading::{Channel, Events, Feedback};
-use crate::session::{Family, Role, Tap};
+use crate::session::{Family, Role, SessionChannel, Tap};
+use crate::unit::Span;
 
 /// Events of two channels closer than this are one event, in seconds.
 const TOGETHER_S: f64 = 0.05;
@@ -23,13 +26,51 @@ const FEW_IN: usize = 4;
 /// A floor that moves by this share of the channel's own change, the same way, shares it: when talk stops, all floors fall a little.
 const OWN_MOVE: f64 = 0.5;
 
-/// Fills in bangs.
-pub(super) fn fill(channels: &mut [Channel], measured: &Measured) {
-    let found: Vec<Events> =
-        (0..channels.len()).map(|idx| plug_pops(channels, measured, idx)).collect();
-    for (channel, plug_pops) in channels.iter_mut().zip(found) {
+/// Fills in bangs and fades.
+pub(super) fn fill(channels: &mut [Channel], stated: &[SessionChannel], measured: &Measured) {
+    let found: Vec<(Events, Option<Events>)> = (0..channels.len())
+        .map(|idx| {
+            let is_wireless = stated[idx].note.wireless;
+            (plug_pops(channels, measured, idx), link_fades(channels, measured, idx, is_wireless))
+        })
+        .collect();
+    for (channel, (plug_pops, fades)) in channels.iter_mut().zip(found) {
         channel.plug_pops = plug_pops;
+        channel.fades = fades;
     }
+}
+
+/// Fades of what may be wireless, but for those that another input shares: that is the recorder's fault.
+fn link_fades(
+    channels: &[Channel],
+    measured: &Measured,
+    idx: usize,
+    is_wireless: Option<bool>,
+) -> Option<Events> {
+    let channel = &channels[idx];
+    let may_be = matches!(channel.role, Role::Speech | Role::LeadVocal);
+    if channel.tap != Tap::Raw || !channel.role.is_input() || !is_wireless.unwrap_or(may_be) {
+        return None;
+    }
+    let levels = |channel: usize| &measured.common[channel].levels.power;
+    let found = fades(levels(idx));
+    if found.is_empty() {
+        return Some(Events::default());
+    }
+    let of_others: Vec<Vec<Span>> =
+        others(channels, idx).map(|other| fades(levels(other))).collect();
+    let is_cut = |other: usize, gap: &Span| {
+        let at = |at_s: f64| levels(other).step_at(at_s).min(levels(other).len().max(1) - 1);
+        let [before, within] = [gap.start_s - TOGETHER_S, (gap.start_s + gap.end_s) / 2.0].map(at);
+        levels(other).len() > before
+            && levels(other).level_db(before) > FLOOR_DB
+            && levels(other).level_db(within) <= FLOOR_DB
+    };
+    let is_own = |gap: &&Span| {
+        !of_others.iter().flatten().any(|other| other.shared(**gap).is_some())
+            && !others(channels, idx).any(|other| is_cut(other, gap))
+    };
+    Some(events(found.iter().filter(is_own).map(|gap| gap.start_s).collect()))
 }
 
 /// Inputs other than one, with the other side of its pair left out: two sides are one source.

@@ -12,6 +12,7 @@ mod decay;
 mod dynamics;
 mod excerpt;
 mod exposure;
+mod fade;
 mod falls;
 mod hits;
 mod howl;

@@ -72,6 +72,7 @@ pub(crate) fn channel(number: usize, role: Role) -> Channel {
         clicks: Events::default(),
         pops: Events::default(),
         plug_pops: Events::default(),
+        fades: None,
         ear_spikes: None,
         digital_silence_percent: 0.0,
         processing: None,

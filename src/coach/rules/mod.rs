@@ -63,6 +63,7 @@ mod pan_lost;
 mod plug_pop;
 mod pop_blasts;
 mod private_in_main;
+mod radio_fade;
 mod reverb_wash;
 mod ring_near;
 mod room_boom;
@@ -101,6 +102,7 @@ pub const RULES: &[&Rule] = &[
     &spill_neighbour::RULE,
     &choir_spill::RULE,
     &choir_overlap::RULE,
+    &radio_fade::RULE,
     &gain_too_hot::RULE,
     &gain_too_low::RULE,
     &clip_input::RULE,

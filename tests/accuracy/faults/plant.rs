@@ -1,4 +1,4 @@
-//! Plants faults: flat tops, clicks, gaps, repeated blocks, blasts of air, hum.
+//! Plants faults: flat tops, clicks, gaps, repeated blocks, fades of a wireless link, blasts of air, hum.
 //!
 //! Takes a clean clip, gives samples as a file stores them and the moments of what was planted.
 
@@ -113,6 +113,22 @@ pub(crate) fn gaps(clip: &mut Clip) -> Faulty {
         }
     }
     Faulty { plane, at_s: moments(&places) }
+}
+
+/// Gaps of a receiver that shuts for 30 to 600 ms, within 1 to 3 ms, and leaves its own noise.
+pub(crate) fn fades(clip: &mut Clip) -> Faulty {
+    let places = places(clip, 4, 1.2);
+    let mut x = clip.x.clone();
+    for at in &places {
+        let n = samples(0.030 * 20_f64.powf(clip.random.unit()));
+        let edge = samples(clip.random.between(0.001, 0.003)) as f64;
+        let noise = amplitude(clip.random.between(-105.0, -85.0));
+        for (since, x) in x[*at..*at + n].iter_mut().enumerate() {
+            let open = (1.0 - since.min(n - since) as f64 / edge).max(0.0);
+            *x = open * *x + noise * clip.random.bell();
+        }
+    }
+    Faulty { plane: stored(&x), at_s: moments(&places) }
 }
 
 /// Blasts of air on syllables of a voice: noise below some 50 Hz that swells in 8 to 25 ms and is gone after 40 to 150 ms,

@@ -11,7 +11,7 @@ use deskside::measure::hum::{self, HumMeter};
 use deskside::measure::phrases::{phrase_spread_lu, phrases};
 use deskside::measure::silence::SilenceMeter;
 use deskside::measure::voice::{VoiceMeter, pops};
-use deskside::measure::{LevelMeter, LoudnessMeter, crest};
+use deskside::measure::{LevelMeter, LoudnessMeter, crest, fade};
 use deskside::unit::Span;
 use deskside::unit::spans::without;
 
@@ -23,6 +23,7 @@ use super::score::Score;
 /// How far a found moment may lie from the planted one, in seconds.
 const NEAR_S: f64 = 0.005;
 const NEAR_BLAST_S: f64 = 0.06;
+const NEAR_FADE_S: f64 = 0.025;
 
 /// The score of one clip.
 #[derive(Clone, Debug)]
@@ -83,6 +84,16 @@ pub(crate) fn clicks(material: &Material) -> Vec<Row> {
 }
 
 /// Gaps of zeros and repeated blocks.
+pub(crate) fn fades(material: &Material) -> Vec<Row> {
+    let clips: Vec<Clip> = material.clips.iter().chain(&material.voices).cloned().collect();
+    moments(&clips, NEAR_FADE_S, plant::fades, |_, plane| {
+        let mut meter = LevelMeter::new(RATE_HZ, 1);
+        meter.push(Group::new(&[plane], RATE_HZ));
+        fade::fades(&meter.finish().remove(0).power).iter().map(|gap| gap.start_s).collect()
+    })
+}
+
+/// Zeros and repeated blocks.
 pub(crate) fn gaps(material: &Material) -> Vec<Row> {
     moments(&material.clips, NEAR_S, plant::gaps, |_, plane| {
         let mut meter = SilenceMeter::new(RATE_HZ, 1);
