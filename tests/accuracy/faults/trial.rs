@@ -83,7 +83,7 @@ pub(crate) fn clicks(material: &Material) -> Vec<Row> {
     })
 }
 
-/// Gaps of zeros and repeated blocks.
+/// Fades of a wireless link, in voices of half a minute too.
 pub(crate) fn fades(material: &Material) -> Vec<Row> {
     let clips: Vec<Clip> = material.clips.iter().chain(&material.voices).cloned().collect();
     moments(&clips, NEAR_FADE_S, plant::fades, |_, plane| {
