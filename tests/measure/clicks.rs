@@ -10,12 +10,12 @@ fn measure(plane: Vec<f32>, lengths: &[usize]) -> Clicks {
     meter.finish().remove(0)
 }
 
-/// A plucked string: partials that decay, a new note each 400 ms.
+/// A plucked string: partials that decay, a new note each 400 ms, the old one damped before it. Cut off at once, it would click.
 fn strings(time_s: f64) -> Vec<f64> {
     let mut x = Dice::new(4).dark_noise(500.0, 2e-4, samples(time_s));
     for (n, x) in x.iter_mut().enumerate() {
         let since_s = (n % samples(0.4)) as f64 / 48_000.0;
-        let attack = (since_s / 0.003).min(1.0);
+        let attack = (since_s / 0.003).min((0.4 - since_s) / 0.020).min(1.0);
         for partial in 1..=8 {
             let k = f64::from(partial);
             let decay = (-since_s * (3.0 + k)).exp() / k;
@@ -38,6 +38,36 @@ fn planted_clicks_are_found_within_a_millisecond() {
     assert_eq!(found.count, PLANTED_S.len(), "{found:?}");
     for (found_s, at_s) in found.at_s.iter().zip(PLANTED_S) {
         assert!((found_s - at_s).abs() < 0.001, "found {found_s}, planted {at_s}");
+    }
+}
+
+#[test]
+fn a_note_that_is_cut_off_at_once_clicks() {
+    let mut x = strings(6.0);
+    // The middle of a note, where it is loud: 0.1 s of it are missing.
+    x.drain(samples(2.1)..samples(2.2));
+    let found = measure(stored(&x, 24), &UNEVEN);
+    assert_eq!(found.count, 1, "an edit: {found:?}");
+    assert!((found.at_s[0] - 2.1).abs() < 0.001, "{found:?}");
+}
+
+/// A bow lets the string go once a period: single corners, as high as a click, but not alone.
+#[test]
+fn a_bowed_string_has_none() {
+    for hz in [65.4, 98.0, 131.0, 220.0] {
+        let period = 48_000.0 / hz;
+        let mut dice = Dice::new(8);
+        let mut last = 0.0;
+        let x: Vec<f64> = (0..samples(6.0))
+            .map(|n| {
+                let saw = (n as f64 % period) / period - 0.5;
+                // The bridge and the air round the corner off.
+                last += 0.7 * (0.3 * saw - last);
+                last + 1e-4 * dice.normal()
+            })
+            .collect();
+        let found = measure(stored(&x, 24), &UNEVEN);
+        assert_eq!(found.count, 0, "{hz} Hz: {found:?}");
     }
 }
 

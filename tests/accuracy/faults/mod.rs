@@ -12,4 +12,4 @@ pub(crate) mod table;
 pub(crate) mod trial;
 
 /// The first seed that no border was set with.
-pub(crate) const SCORED: u64 = 1;
+pub(crate) const SCORED: u64 = 2;
