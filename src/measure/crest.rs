@@ -3,7 +3,8 @@
 //! How far the peaks of a channel stand above its average power.
 //!
 //! - **Formula:** whole: `20 lg max |x[n]| - 10 lg((1/N) Σ x[n]²)`. Active: 99th percentile of the peaks of 400 ms windows
-//!   that pass a gate, minus the energy mean of what they cover without its pauses of 0.1 s or more (30 dB down). Typical: median of window peak minus window RMS
+//!   that pass a gate, minus the energy mean of what they cover without its pauses of 0.1 s or more (30 dB down). Typical:
+//!   median of window peak minus window RMS
 //! - **Unit:** dB
 //! - **Range:** 0 (square wave) upwards; 3.0 for a sine, 12 to 20 for programme
 //! - **Source:** definition; the gated forms are common practice, so that pauses between sentences don't raise the figure

@@ -19,7 +19,6 @@ const DURATION_S: f64 = 500.0;
 
 /// A channel on which nothing is amiss.
 pub(crate) fn channel(number: usize, name: &str, role: Role) -> Channel {
-    let known = |value: f64| Fact::sure(value, 0.9);
     Channel {
         id: format!("ch{number:02}"),
         number,
@@ -80,6 +79,10 @@ pub(crate) fn channel(number: usize, name: &str, role: Role) -> Channel {
         digital_silence_percent: 0.0,
         processing: None,
     }
+}
+
+fn known(value: f64) -> Fact {
+    Fact::sure(value, 0.9)
 }
 
 /// No hum at all.

@@ -16,7 +16,6 @@ const DURATION_S: f64 = 600.0;
 
 /// A healthy channel recorded right after its preamplifier.
 pub(crate) fn channel(number: usize, role: Role) -> Channel {
-    let is_line = matches!(role, Role::Bass | Role::AcousticGuitar | Role::Keys | Role::Playback);
     Channel {
         id: format!("ch{number:02}"),
         number,
@@ -26,7 +25,7 @@ pub(crate) fn channel(number: usize, role: Role) -> Channel {
         role_source: RoleSource::Stated,
         role_by_sound: None,
         tap: if role == Role::Main { Tap::Mix } else { Tap::Raw },
-        is_line,
+        is_line: is_line(role),
         is_in_ear: false,
         partner: None,
         side: None,
@@ -77,6 +76,10 @@ pub(crate) fn channel(number: usize, role: Role) -> Channel {
         digital_silence_percent: 0.0,
         processing: None,
     }
+}
+
+fn is_line(role: Role) -> bool {
+    matches!(role, Role::Bass | Role::AcousticGuitar | Role::Keys | Role::Playback)
 }
 
 /// Hum that nobody hears.
