@@ -39,7 +39,7 @@ pub(super) const RULE: Rule = Rule {
     advice: &[
         "Put fresh batteries in before every event, and note the date on them.",
         "Put the receiver's antennas in sight of the stage, at head height.",
-        "Scan and coordinate frequencies as the law of the country allows.",
+        "Find free frequencies by a scan, as the law of the country allows.",
         "Keep a spare cabled microphone ready.",
     ],
     backing: &[Source::CommonPractice],
