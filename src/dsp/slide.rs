@@ -8,6 +8,7 @@ use std::f64::consts::PI;
 use std::sync::LazyLock;
 
 use super::dot::dot;
+use super::window::sinc;
 
 /// Samples on each side of a place: up to 0.3 of the rate the error stays below -80 dB.
 pub const REACH: usize = 24;
@@ -82,7 +83,6 @@ fn kernel(place: usize) -> Kernel {
     std::array::from_fn(|tap| {
         let away = share + REACH as f64 - 1.0 - tap as f64;
         let window = 0.5 + 0.5 * (PI * away / REACH as f64).cos();
-        let sinc = if away.abs() < 1e-9 { 1.0 } else { (PI * away).sin() / (PI * away) };
-        (window * sinc) as f32
+        (window * sinc(away)) as f32
     })
 }

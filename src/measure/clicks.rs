@@ -18,6 +18,7 @@
 
 use std::ops::Range;
 
+use crate::dsp::dot::dot;
 use crate::dsp::{Frames, Group};
 
 /// Samples on each side of a suspected click that the prediction is made from, at rates up to 48 kHz: 32 ms.
@@ -254,19 +255,7 @@ fn mean(values: &[f64]) -> f64 {
 
 #[expect(clippy::cast_precision_loss, reason = "some hundreds of samples")]
 fn rms(values: &[f64]) -> f64 {
-    (inner(values, values) / values.len().max(1) as f64).sqrt()
-}
-
-/// Inner product of two slices of one length, four sums side by side.
-fn inner(a: &[f64], b: &[f64]) -> f64 {
-    let ((a, rest_a), (b, rest_b)) = (a.as_chunks::<4>(), b.as_chunks::<4>());
-    let mut sums = [0.0; 4];
-    for (x, y) in a.iter().zip(b) {
-        for lane in 0..4 {
-            sums[lane] += x[lane] * y[lane];
-        }
-    }
-    sums.iter().sum::<f64>() + rest_a.iter().zip(rest_b).map(|(x, y)| x * y).sum::<f64>()
+    (dot(values, values) / values.len().max(1) as f64).sqrt()
 }
 
 /// Size of the error of a linear prediction (autocorrelation method, Levinson-Durbin recursion).
@@ -274,14 +263,14 @@ fn prediction_error(x: &[f64]) -> Vec<f64> {
     let windowed: Vec<f64> = x.iter().zip(hann(x.len())).map(|(x, window)| x * window).collect();
     let mut correlation = [0.0; ORDER + 1];
     for (lag, value) in correlation.iter_mut().enumerate() {
-        *value = inner(&windowed[lag..], &windowed[..windowed.len() - lag]);
+        *value = dot(&windowed[lag..], &windowed);
     }
     // A floor of -40 dB re the signal's own power keeps pure tones solvable.
     correlation[0] = correlation[0] * 1.0001 + 1e-9;
     let mut backwards = levinson(&correlation);
     backwards.reverse();
     let seen: Vec<f64> = std::iter::repeat_n(0.0, ORDER).chain(x.iter().copied()).collect();
-    x.iter().zip(seen.windows(ORDER)).map(|(x, seen)| (x - inner(seen, &backwards)).abs()).collect()
+    x.iter().zip(seen.windows(ORDER)).map(|(x, seen)| (x - dot(seen, &backwards)).abs()).collect()
 }
 
 #[expect(clippy::cast_precision_loss, reason = "some thousands of samples")]

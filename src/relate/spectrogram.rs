@@ -12,6 +12,7 @@ use rustfft::{Fft, FftPlanner};
 
 use super::grid::Grid;
 use crate::dsp::Frames;
+use crate::dsp::window::hann;
 use crate::unit::Span;
 
 /// Frames that share a scale.
@@ -65,17 +66,11 @@ impl Kept {
 
 impl Transform {
     /// The windowed transform of a grid.
-    #[expect(
-        clippy::cast_precision_loss,
-        clippy::cast_possible_truncation,
-        reason = "places in a window are small numbers, its values fit f32"
-    )]
+    #[expect(clippy::cast_possible_truncation, reason = "values of a window fit f32")]
     pub fn new(grid: Grid) -> Self {
         let n = grid.frame();
-        let hann =
-            |i: usize| (0.5 - 0.5 * (std::f64::consts::TAU * i as f64 / n as f64).cos()) as f32;
         Self {
-            window: (0..n).map(hann).collect(),
+            window: (0..n).map(|place| hann(place, n) as f32).collect(),
             forward: FftPlanner::<f32>::new().plan_fft_forward(n / 2),
             kept: grid.bins().iter().map(|&bin| Kept::new(bin, n)).collect(),
             grid,

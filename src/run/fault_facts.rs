@@ -60,9 +60,9 @@ fn link_fades(
     let of_others: Vec<Vec<Span>> =
         others(channels, idx).map(|other| fades(levels(other))).collect();
     let is_cut = |other: usize, gap: &Span| {
-        let at = |at_s: f64| levels(other).step_at(at_s).min(levels(other).len().max(1) - 1);
-        let [before, within] = [gap.start_s - TOGETHER_S, (gap.start_s + gap.end_s) / 2.0].map(at);
-        levels(other).len() > before
+        let [before, within] = [gap.start_s - TOGETHER_S, f64::midpoint(gap.start_s, gap.end_s)]
+            .map(|at_s| levels(other).step_at(at_s));
+        within < levels(other).len()
             && levels(other).level_db(before) > FLOOR_DB
             && levels(other).level_db(within) <= FLOOR_DB
     };

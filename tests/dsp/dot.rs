@@ -14,5 +14,5 @@ fn squares_of_the_first_numbers_sum_as_the_formula_says() {
 
 #[test]
 fn what_one_has_more_is_left_out() {
-    assert!((dot(&[1.0, 2.0, 3.0], &[4.0, 5.0]) - 14.0).abs() < 1e-6);
+    assert!((dot(&[1.0f32, 2.0, 3.0], &[4.0, 5.0]) - 14.0).abs() < 1e-6);
 }

@@ -77,8 +77,9 @@ fn observe(reading: &Reading) -> Vec<Observation> {
         })
     });
     let alone = alone.map(|channel| {
-        Observation::of(channel, vec![None, None])
-            .withheld("gaps in one channel alone are not told from cable, wireless or mutes yet")
+        Observation::of(channel, vec![None, None]).withheld(
+            "gaps in one channel alone can come from its cable, its wireless link or a mute",
+        )
     });
     let shared: Vec<&Moment<'_>> =
         moments.iter().filter(|moment| is_shared(moment, reading)).collect();

@@ -23,7 +23,7 @@ pub(super) const RULE: Rule = Rule {
     effect: 3,
     ease: 2,
     explains: &[],
-    measures: "Gaps of 20 ms to 3 s in which a sounding channel falls at once by 22 dB or more, to 8 dB or more under its floor, and comes back, per hour.",
+    measures: "Gaps of 20 ms to 3 s in which a sounding channel falls at once by 30 dB or more, to 8 dB or more under its floor, and comes back, per hour.",
     limbs: &[Limb {
         name: "gaps",
         unit: Unit::PerHour,
