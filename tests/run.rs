@@ -191,6 +191,11 @@ impl Evening {
             let (found, planted) = (found.value().unwrap(), self.amounts(rule)[0]);
             assert!((found / planted - 1.0).abs() <= 0.05, "{rule}: {planted}, found {found}");
         }
+        // Planted is what the hall microphone hears of the stage alone, rendered without loudspeakers, over the rest.
+        for (song, planted_db) in room.songs.iter().zip(self.amounts("stage-loud")) {
+            let [low, high] = song.stage_db.ends().unwrap();
+            assert!(low <= planted_db && planted_db <= high, "{planted_db}: {low} to {high}");
+        }
         let howls = &self.reading.feedback.howls;
         assert_eq!(howls.len(), 1, "one howl: {howls:?}");
         let planted_hz = self.amounts("feedback-howl")[0];
@@ -313,6 +318,7 @@ fn the_full_take_gives_what_was_planted_in_raw_tracks_and_main() {
         "feedback-howl",
         "room-long",
         "room-boom",
+        "stage-loud",
     ] {
         evening.finds(rule);
     }
@@ -323,6 +329,7 @@ fn the_full_take_gives_what_was_planted_in_raw_tracks_and_main() {
     assert_eq!(
         evening.rules(),
         [
+            "stage-loud",
             "drums-loud",
             "room-long",
             "room-boom",

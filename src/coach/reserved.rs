@@ -22,13 +22,6 @@ pub struct Reserved {
 /// The rules that are not judged yet, in the order of fixing.
 pub const RESERVED: &[Reserved] = &[
     reserved(
-        "stage-loud",
-        "Stage sound competes with the loudspeakers",
-        Group::Source,
-        Tier::C,
-        "at a hall microphone, the loudspeakers' late sound has to be told from the stage first",
-    ),
-    reserved(
         "mic-offaxis",
         "Voice reaches the mic from the side",
         Group::Microphone,

@@ -32,6 +32,7 @@ pub mod silence;
 pub mod sliding;
 pub mod sound_level;
 pub mod spike;
+pub mod stage;
 pub mod standing;
 pub mod sweep;
 pub mod thirds;

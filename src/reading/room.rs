@@ -29,7 +29,7 @@ pub struct Room {
     pub speech_over_noise_db: Fact,
     /// What is left of words, 0 to 1: from all of noise and decay to noise alone.
     pub words_index: Fact,
-    /// C-weighted over A-weighted level, song by song.
+    /// Weight of the low end and of the stage, song by song.
     pub songs: Vec<SongWeight>,
     /// Sound levels; only from a calibrated microphone.
     pub sound: Option<SoundLevels>,
@@ -75,7 +75,7 @@ pub enum DecayFrom {
     Nothing,
 }
 
-/// Weight of the low end in one song.
+/// Weight of the low end and of the stage in one song.
 #[derive(Clone, Debug, Serialize, Deserialize, JsonSchema)]
 pub struct SongWeight {
     /// Title.
@@ -85,6 +85,8 @@ pub struct SongWeight {
     pub span: Span,
     /// C-weighted minus A-weighted level.
     pub c_minus_a_db: Fact,
+    /// What comes straight from the stage over what comes from the loudspeakers, 250 Hz to 4 kHz.
+    pub stage_db: Fact,
 }
 
 /// Sound levels at the calibrated microphone, re 20 µPa.

@@ -20,7 +20,7 @@ use super::segments::named;
 use super::shared::Shared;
 use super::stream::{Measured, Recorder};
 use super::tap_facts;
-use super::{blank::blank, main_facts, pair_facts, sound, spill_facts, views};
+use super::{blank::blank, main_facts, pair_facts, sound, spill_facts, stage_facts, views};
 use crate::dsp::air::USUAL_TEMPERATURE_C;
 use crate::measure::standing;
 use crate::measure::trace::Trace;
@@ -225,7 +225,8 @@ pub(super) fn assemble(
     fault_facts::fill(&mut facts, channels, &measured);
     let pairs = pairs(session, &facts, &measured, shared.as_ref());
     warnings.extend(unlike_their_names(channels, &facts, &heard, shared.as_ref()));
-    let main = main_facts::sides(channels)
+    let sides = main_facts::sides(channels);
+    let main = sides
         .map(|sides| main_facts::main_mix(&facts, sides, &measured, &segments));
     let look = mix_facts::Look {
         channels: &facts,
@@ -237,7 +238,10 @@ pub(super) fn assemble(
     };
     let mix = mixed.map(|mixed| look.mix(&mixed, &through));
     let feedback = fed_back(session, &mut facts, channels, &measured, &segments);
-    let room = room_facts::room(session, channels, &measured, &segments, &quiet, clap.as_ref());
+    let mut room = room_facts::room(session, channels, &measured, &segments, &quiet, clap.as_ref());
+    if let Some(room) = &mut room {
+        stage_facts::fill(room, &facts, channels, sides, &measured, &segments, &quiet);
+    }
     Reading {
         session: session_facts(session, &facts, duration_s),
         channels: facts,

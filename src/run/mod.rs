@@ -28,6 +28,7 @@ mod shared;
 mod song_facts;
 mod sound;
 mod spill_facts;
+mod stage_facts;
 mod stream;
 mod tap_facts;
 mod timed;

@@ -58,6 +58,7 @@ pub(super) fn room(
             tone::tone(thirds, &[segment.span]).and_then(|tone| tone.c_minus_a_db()),
             segment.confidence,
         ),
+        stage_db: Fact::missing(Unmeasured::NotRecorded("the main mix")),
     };
     let talk = spans(SegmentKind::Talk);
     let over_noise = own.clone().and_then(|()| speech_over_noise_db(thirds, &talk, quiet));
@@ -84,7 +85,7 @@ pub(super) fn room(
 }
 
 /// Whether the levels of a hall microphone are those of the hall.
-fn own_level(channel: &SessionChannel) -> Result<(), Unmeasured> {
+pub(super) fn own_level(channel: &SessionChannel) -> Result<(), Unmeasured> {
     match channel.note.level_control {
         Some(LevelControl::Off) => Ok(()),
         Some(LevelControl::On) => {

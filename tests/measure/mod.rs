@@ -29,6 +29,7 @@ mod silence;
 mod sliding;
 mod sound_level;
 mod spike;
+mod stage;
 mod standing;
 mod sweep;
 mod thirds;

@@ -162,6 +162,7 @@ pub(crate) fn with_room(change: impl FnOnce(&mut Room)) -> Reading {
         title: title.to_owned(),
         span: Span::new(start_s, start_s + 150.0),
         c_minus_a_db: Fact::sure(9.0, 0.9),
+        stage_db: Fact::Range { low: -12.0, high: -6.5, confidence: 0.7 },
     };
     let mut room = Room {
         channel: "ch28".to_owned(),

@@ -76,6 +76,7 @@ mod speech_mic_in_songs;
 mod speech_unclear;
 mod speech_vs_song;
 mod spill_neighbour;
+mod stage_loud;
 mod stereo_flip;
 mod stereo_lean;
 mod taps_unclear;
@@ -90,6 +91,7 @@ use super::rule::Rule;
 
 /// The rules that are judged, in the order in which problems are fixed.
 pub const RULES: &[&Rule] = &[
+    &stage_loud::RULE,
     &drums_loud::RULE,
     &amp_loud::RULE,
     &room_long::RULE,

@@ -18,6 +18,8 @@ const SOURCE: Source = Source::Published(
 const MOST_STEP_DB: f64 = 3.0;
 /// Passages that are told.
 const EVIDENCE: usize = 3;
+/// The stage counts in the hall from here on, re the loudspeakers, in dB (common practice).
+const STAGE_DB: f64 = -6.0;
 /// Upper edge of the target, in LU.
 const MOST_LU: f64 = 6.0;
 
@@ -83,13 +85,23 @@ fn observe(reading: &Reading) -> Vec<Observation> {
                 detail: Some(format!("In {}.", song.title).into()),
                 ..pick::through_mix(channel, vec![Some(lead.over_rest_lu.clone())])
             };
-            Some(if has_room {
-                observation
-            } else {
+            Some(if !has_room {
                 observation.withheld("only a hall microphone tells what the hall hears of the band")
+            } else if is_stage_loud(reading, &song.title) {
+                observation.withheld("the hall hears the band from the stage as well")
+            } else {
+                observation
             })
         })
         .collect()
+}
+
+/// Whether the stage is surely above its target in a song, at a hall microphone.
+fn is_stage_loud(reading: &Reading, title: &str) -> bool {
+    let songs = reading.room.iter().flat_map(|room| &room.songs);
+    songs
+        .filter(|song| song.title == title)
+        .any(|song| song.stage_db.ends().is_some_and(|[low, _]| low > STAGE_DB))
 }
 
 /// Down to the target, by whole decibels and no more than a step.
@@ -102,7 +114,7 @@ fn change_db(over_lu: Option<f64>) -> Option<f64> {
 mod tests {
     use super::*;
     use crate::coach::Outcome::{Near, NotJudged, OnTarget, Outside};
-    use crate::coach::example::{channel, mixed, only};
+    use crate::coach::example::{channel, mixed, only, with_room};
     use crate::unit::Fact;
 
     fn sung(over_lu: f64, with_room: bool) -> Reading {
@@ -129,6 +141,14 @@ mod tests {
     #[test]
     fn is_not_fooled_by_a_hall_that_nobody_recorded() {
         assert!(matches!(only(&RULE, &sung(12.0, false)), NotJudged(_)), "the stage may be loud");
+        let mut loud = sung(12.0, true);
+        loud.room = with_room(|room| {
+            for song in &mut room.songs {
+                song.stage_db = Fact::Range { low: -4.0, high: 1.0, confidence: 0.7 };
+            }
+        })
+        .room;
+        assert!(matches!(only(&RULE, &loud), NotJudged(_)), "the stage is heard in the hall");
         let mut acoustic = sung(8.0, true);
         acoustic.session.style = "acoustic".to_owned();
         assert_eq!(only(&RULE, &acoustic), OnTarget, "words come first there");

@@ -1,0 +1,83 @@
+//! Facts about the hall that the main mix tells: how loud the stage is there beside the loudspeakers.
+//!
+//! Takes third-octaves of a hall microphone and of the main mix, fills in the songs. Never compares a recorder that sets its level by
+//! itself.
+
+use super::room_facts::own_level;
+use super::stream::Measured;
+use crate::measure::Thirds;
+use crate::measure::stage::Loudspeakers;
+use crate::reading::{Channel, Room, Segment, SegmentKind};
+use crate::session::{SessionChannel, Tap};
+use crate::unit::spans::{widened, without};
+use crate::unit::{Fact, Span, Unmeasured};
+
+/// The hall rings so long behind a source on the stage, in seconds.
+const RINGS_S: f64 = 2.0;
+
+/// Share of the songs whose truth lay in the range.
+const SURE: f64 = 0.7;
+
+/// Fills in the stage against the loudspeakers, song by song; `sides` are the places of left and right of the main mix.
+pub(super) fn fill(
+    room: &mut Room,
+    channels: &[Channel],
+    stated: &[SessionChannel],
+    sides: Option<[usize; 2]>,
+    measured: &Measured,
+    segments: &[Segment],
+    quiet: &[Span],
+) {
+    let Some(idx) = channels.iter().position(|channel| channel.id == room.channel) else { return };
+    let thirds = |idx: usize| &measured.common[idx].thirds;
+    let mains: Vec<&Thirds> = match sides {
+        Some([left, right]) if left == right => vec![thirds(left)],
+        Some([left, right]) => vec![thirds(left), thirds(right)],
+        None => Vec::new(),
+    };
+    let spans = |kind: SegmentKind| -> Vec<Span> {
+        let of_kind = segments.iter().filter(|segment| segment.kind == kind);
+        of_kind.map(|segment| segment.span).collect()
+    };
+    let played = without(&spans(SegmentKind::Playback), &widened(&on_stage(channels), RINGS_S));
+    let find = |alone: &[Span]| Loudspeakers::of(thirds(idx), &mains, alone, quiet);
+    // A talker is heard without loudspeakers too: then the stage is louder than it seems.
+    let by_talk = |_| find(&spans(SegmentKind::Talk)).map(|found| (found, false));
+    let has_main =
+        if mains.is_empty() { Err(Unmeasured::NotRecorded("the main mix")) } else { Ok(()) };
+    let found = own_level(&stated[idx])
+        .and(has_main)
+        .and_then(|()| find(&played).map(|found| (found, true)).or_else(by_talk));
+    for song in &mut room.songs {
+        let stage = found.as_ref().map_err(Clone::clone).and_then(|(loudspeakers, is_whole)| {
+            let ends = loudspeakers.stage_db(thirds(idx), &mains, song.span)?;
+            Ok((ends, *is_whole))
+        });
+        song.stage_db = match stage {
+            Ok((ends, is_whole)) => told(ends, is_whole),
+            Err(reason) => Fact::missing(reason),
+        };
+    }
+}
+
+/// When anything sounds on the stage, in order.
+fn on_stage(channels: &[Channel]) -> Vec<Span> {
+    let mics = channels.iter().filter(|channel| {
+        channel.role.is_input() && !channel.is_line && channel.tap == Tap::Raw
+    });
+    let mut spans: Vec<Span> = mics.flat_map(|channel| channel.active.iter().copied()).collect();
+    spans.sort_by(|a, b| a.start_s.total_cmp(&b.start_s));
+    widened(&spans, 0.0)
+}
+
+fn told([low, high]: [f64; 2], is_whole: bool) -> Fact {
+    let confidence = SURE;
+    match (low.is_finite(), is_whole && high.is_finite()) {
+        (true, true) => Fact::Range { low, high, confidence },
+        (true, false) => Fact::AtLeast { at_least: low, confidence },
+        (false, true) => Fact::AtMost { at_most: high, confidence },
+        (false, false) => Fact::missing(Unmeasured::Because(
+            "the loudspeakers hide the stage at the hall microphone",
+        )),
+    }
+}
