@@ -208,7 +208,12 @@ pub(super) fn moments(events: &Events) -> Vec<Span> {
 
 /// Moments as places to listen to.
 pub(super) fn at(moments_s: &[f64]) -> Vec<Span> {
-    moments_s.iter().map(|at_s| Span::new((at_s - AROUND_S).max(0.0), at_s + AROUND_S)).collect()
+    moments_s.iter().map(|at_s| around(*at_s, AROUND_S)).collect()
+}
+
+/// A moment with some time before and after it, in seconds.
+pub(super) fn around(at_s: f64, either_s: f64) -> Span {
+    Span::new((at_s - either_s).max(0.0), at_s + either_s)
 }
 
 /// The top peak as a source shows it: a peak that came less than three times is a bound only (a cough, a dropped microphone).

@@ -29,20 +29,6 @@ pub const RESERVED: &[Reserved] = &[
         "phrases of a voice have to be compared with each other first",
     ),
     reserved(
-        "mic-thumps",
-        "Handling noise, knocks or cloth rustle",
-        Group::Microphone,
-        Tier::B,
-        "knocks have to be told from drum hits in several microphones first",
-    ),
-    reserved(
-        "gain-step",
-        "Preamp gain changed while playing",
-        Group::Gain,
-        Tier::B,
-        "steps of the noise floor have to be followed first",
-    ),
-    reserved(
         "tone-ring",
         "One note sticks out or rings",
         Group::Tone,

@@ -37,6 +37,7 @@ pub mod standing;
 pub mod sweep;
 pub mod thirds;
 pub mod threshold;
+pub mod thumps;
 pub mod tone;
 pub mod trace;
 pub mod true_peak;

@@ -3,6 +3,7 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use super::Microphone;
 use crate::session::{Role, RoleSource, Side, Tap};
 use crate::unit::{Fact, Span};
 
@@ -128,6 +129,9 @@ pub struct Channel {
     /// Peaks of a mix for ears that no input has; none where it is no such mix.
     #[serde(default)]
     pub ear_spikes: Option<Events>,
+    /// How its microphone was set and handled.
+    #[serde(default)]
+    pub microphone: Microphone,
     /// Share of the recording that is digital silence, 0 to 100.
     pub digital_silence_percent: f64,
     /// What the desk does to it, where it was recorded behind its processing and its raw tap as well.

@@ -20,6 +20,7 @@ mod cutter;
 pub mod excess;
 pub mod follow;
 mod frames;
+pub mod gain_step;
 pub mod gate;
 pub mod grid;
 pub mod hand;

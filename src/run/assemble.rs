@@ -8,6 +8,7 @@ use rayon::prelude::*;
 use super::facts::{self, When};
 use super::fault_facts;
 use super::feedback_facts::feedback;
+use super::gain_facts;
 use super::kin;
 use super::kindred;
 use super::meters::Common;
@@ -20,7 +21,9 @@ use super::segments::named;
 use super::shared::Shared;
 use super::stream::{Measured, Recorder};
 use super::tap_facts;
-use super::{blank::blank, main_facts, pair_facts, sound, spill_facts, stage_facts, views};
+use super::{
+    blank::blank, main_facts, pair_facts, sound, spill_facts, stage_facts, thump_facts, views,
+};
 use crate::dsp::air::USUAL_TEMPERATURE_C;
 use crate::measure::standing;
 use crate::measure::trace::Trace;
@@ -197,17 +200,20 @@ pub(super) fn assemble(
     let levels = levels(channels, &measured);
     let thuds_s = thuds_s(&facts, &measured, &activities);
     let playing = playing(&facts, &activities, duration_s);
+    let resting: Vec<Vec<Span>> = (0..facts.len())
+        .into_par_iter()
+        .map(|idx| resting(&playing, idx, &activities[idx].spans))
+        .collect();
     let mixed = read_back(mixed, &mut warnings);
     let through: Vec<Option<Through>> = facts
         .par_iter_mut()
         .enumerate()
         .map(|(idx, channel)| {
-            let resting = resting(&playing, idx, &activities[idx].spans);
             let when = When {
                 heard: levels[idx],
                 active: &activities[idx].spans,
                 confidence: activities[idx].confidence,
-                resting: &resting,
+                resting: &resting[idx],
                 quiet: &quiet,
                 thuds_s: &thuds_s,
             };
@@ -223,11 +229,12 @@ pub(super) fn assemble(
         .collect();
     tap_facts::fill(&mut facts, &measured.kin.taps, &measured.common);
     fault_facts::fill(&mut facts, channels, &measured);
+    thump_facts::fill(&mut facts, &measured, &thuds_s);
+    gain_facts::fill(&mut facts, &resting, &measured, &segments);
     let pairs = pairs(session, &facts, &measured, shared.as_ref());
     warnings.extend(unlike_their_names(channels, &facts, &heard, shared.as_ref()));
     let sides = main_facts::sides(channels);
-    let main = sides
-        .map(|sides| main_facts::main_mix(&facts, sides, &measured, &segments));
+    let main = sides.map(|sides| main_facts::main_mix(&facts, sides, &measured, &segments));
     let look = mix_facts::Look {
         channels: &facts,
         segments: &segments,

@@ -1,6 +1,6 @@
 //! A channel before anything is measured.
 
-use crate::reading::{Channel, Events, Hum, Spectrum};
+use crate::reading::{Channel, Events, Hum, Microphone, Spectrum};
 use crate::session::SessionChannel;
 use crate::unit::{Fact, Unmeasured};
 
@@ -63,6 +63,7 @@ pub(super) fn blank(channel: &SessionChannel, all: &[SessionChannel]) -> Channel
         plug_pops: Events::default(),
         fades: None,
         ear_spikes: None,
+        microphone: Microphone::default(),
         digital_silence_percent: 0.0,
         processing: None,
     }

@@ -74,7 +74,10 @@ fn link_fades(
 }
 
 /// Inputs other than one, with the other side of its pair left out: two sides are one source.
-fn others<'a>(channels: &'a [Channel], idx: usize) -> impl Iterator<Item = usize> + Clone + 'a {
+pub(super) fn others<'a>(
+    channels: &'a [Channel],
+    idx: usize,
+) -> impl Iterator<Item = usize> + Clone + 'a {
     (0..channels.len()).filter(move |&other| {
         other != idx
             && channels[other].role.is_input()
@@ -84,7 +87,7 @@ fn others<'a>(channels: &'a [Channel], idx: usize) -> impl Iterator<Item = usize
 }
 
 /// Whether another input gets louder at a moment.
-fn rises(measured: &Measured, other: usize, at_s: f64, by_db: f64) -> bool {
+pub(super) fn rises(measured: &Measured, other: usize, at_s: f64, by_db: f64) -> bool {
     rise_db(&measured.common[other].levels.peak, at_s).is_some_and(|rise_db| rise_db >= by_db)
 }
 

@@ -62,9 +62,9 @@ pub(super) fn fill(
 
 /// When anything sounds on the stage, in order.
 fn on_stage(channels: &[Channel]) -> Vec<Span> {
-    let mics = channels.iter().filter(|channel| {
-        channel.role.is_input() && !channel.is_line && channel.tap == Tap::Raw
-    });
+    let mics = channels
+        .iter()
+        .filter(|channel| channel.role.is_input() && !channel.is_line && channel.tap == Tap::Raw);
     let mut spans: Vec<Span> = mics.flat_map(|channel| channel.active.iter().copied()).collect();
     spans.sort_by(|a, b| a.start_s.total_cmp(&b.start_s));
     widened(&spans, 0.0)

@@ -191,10 +191,8 @@ fn what_was_not_judged_is_listed_with_its_reason() {
     assert_eq!(reason("pair-polarity"), Some("no source was recorded on two channels"));
     assert_eq!(reason("cue-late"), Some("the main mix was not recorded"));
     assert_eq!(
-        reason("stage-loud"),
-        Some(
-            "at a hall microphone, the loudspeakers' late sound has to be told from the stage first"
-        ),
+        reason("tone-ring"),
+        Some("a body that rings has to be told from the key note of the songs first"),
         "a rule that is not judged yet"
     );
     let listed = advice.not_judged.iter().map(|silence| silence.rules.len()).sum::<usize>();

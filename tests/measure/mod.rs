@@ -34,6 +34,7 @@ mod standing;
 mod sweep;
 mod thirds;
 mod threshold;
+mod thumps;
 mod tone;
 mod trace;
 mod true_peak;

@@ -15,6 +15,7 @@ mod comb;
 mod excess;
 mod follow;
 mod frames;
+mod gain_step;
 mod gate;
 mod grid;
 mod hand;

@@ -1,8 +1,8 @@
 //! A reading of an invented evening in which every field is filled, for tests of what is printed.
 
 use deskside::reading::{
-    Channel, Events, Feedback, Hum, Jump, Kinship, LineCheck, MainMix, Pair, Reading, Segment,
-    SegmentKind, SessionFacts, SongLoudness, Spectrum,
+    Channel, Events, Feedback, Hum, Jump, Kinship, LineCheck, MainMix, Microphone, Pair, Reading,
+    Segment, SegmentKind, SessionFacts, SongLoudness, Spectrum,
 };
 use deskside::session::{Role, RoleSource, Side, Tap};
 use deskside::unit::{Fact, Span, Unmeasured};
@@ -76,6 +76,7 @@ pub(crate) fn channel(number: usize, name: &str, role: Role) -> Channel {
         plug_pops: Events::default(),
         fades: None,
         ear_spikes: None,
+        microphone: Microphone::default(),
         digital_silence_percent: 0.0,
         processing: None,
     }

@@ -5,8 +5,9 @@
 use deskside::coach::window;
 use deskside::reading::{
     AgreedLimit, BackingMix, Channel, DecayFrom, Events, Feedback, Hum, Idle, Kinship, LeadMix,
-    LineCheck, MainMix, Mix, MixChannel, MixSection, Pair, Processing, Reading, Room, Segment,
-    SegmentKind, SessionFacts, SoloMix, SongLoudness, SongMix, SongWeight, SoundLevels, Spectrum,
+    LineCheck, MainMix, Microphone, Mix, MixChannel, MixSection, Pair, Processing, Reading, Room,
+    Segment, SegmentKind, SessionFacts, SoloMix, SongLoudness, SongMix, SongWeight, SoundLevels,
+    Spectrum,
 };
 use deskside::session::{Role, RoleSource, Tap};
 use deskside::unit::{Fact, Span, Unmeasured};
@@ -73,6 +74,7 @@ pub(crate) fn channel(number: usize, role: Role) -> Channel {
         plug_pops: Events::default(),
         fades: None,
         ear_spikes: None,
+        microphone: Microphone::default(),
         digital_silence_percent: 0.0,
         processing: None,
     }

@@ -33,6 +33,7 @@ mod fader_hunting;
 mod feedback_howl;
 mod files_misfit;
 mod fx_on_speech;
+mod gain_step;
 mod gain_too_hot;
 mod gain_too_low;
 mod gate_chatter;
@@ -49,6 +50,7 @@ mod line_check_missing;
 mod low_pile;
 mod main_squashed;
 mod mic_far;
+mod mic_thumps;
 mod mic_wander;
 mod mix_tilt;
 mod mono_fold;
@@ -101,6 +103,7 @@ pub const RULES: &[&Rule] = &[
     &mic_wander::RULE,
     &close_boom::RULE,
     &pop_blasts::RULE,
+    &mic_thumps::RULE,
     &spill_neighbour::RULE,
     &choir_spill::RULE,
     &choir_overlap::RULE,
@@ -112,6 +115,7 @@ pub const RULES: &[&Rule] = &[
     &hiss_floor::RULE,
     &di_low::RULE,
     &di_hot::RULE,
+    &gain_step::RULE,
     &clip_main::RULE,
     &fader_far::RULE,
     &pair_polarity::RULE,

@@ -1,0 +1,30 @@
+//! Facts about how a microphone was set and handled.
+
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+use super::Events;
+
+/// How a microphone was set and handled; what is not looked for on a channel is none.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Microphone {
+    /// Moments at which its preamplifier was turned, song by song.
+    #[serde(default)]
+    pub gain_steps: Option<Vec<GainStep>>,
+    /// Knocks and rustle in the pauses of its source.
+    #[serde(default)]
+    pub thumps: Option<Events>,
+}
+
+/// A moment at which a preamplifier was turned.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct GainStep {
+    /// Title of the song.
+    pub song: String,
+    /// When, in seconds.
+    pub at_s: f64,
+    /// By how much the gain went up; negative for down.
+    pub change_db: f64,
+    /// Whether its own source was heard to move with what it hears of the others.
+    pub is_confirmed: bool,
+}
