@@ -132,7 +132,7 @@ fn a_wireless_link_that_fades_is_told_and_a_gap_of_all_is_not() {
     };
     let fades_s = |tracks: &[Track], note: &str| -> Option<Vec<f64>> {
         let reading = reading(tracks, note);
-        channel(&reading, "Lead Vox").fades.clone().map(|fades| fades.at_s)
+        channel(&reading, "Lead Vox").microphone.fades.clone().map(|fades| fades.at_s)
     };
     let mut tracks = band();
     for at_s in FADED_S {

@@ -123,9 +123,6 @@ pub struct Channel {
     /// Bangs that change the floor, as a plug or phantom power makes them (inputs other than drums).
     #[serde(default)]
     pub plug_pops: Events,
-    /// Gaps below all that the microphone ever hears, as a wireless link makes them; none where none are looked for.
-    #[serde(default)]
-    pub fades: Option<Events>,
     /// Peaks of a mix for ears that no input has; none where it is no such mix.
     #[serde(default)]
     pub ear_spikes: Option<Events>,

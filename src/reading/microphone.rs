@@ -11,6 +11,9 @@ pub struct Microphone {
     /// Moments at which its preamplifier was turned, song by song.
     #[serde(default)]
     pub gain_steps: Option<Vec<GainStep>>,
+    /// Gaps below all that it ever hears, as a wireless link makes them.
+    #[serde(default)]
+    pub fades: Option<Events>,
     /// Knocks and rustle in the pauses of its source.
     #[serde(default)]
     pub thumps: Option<Events>,

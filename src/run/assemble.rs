@@ -21,9 +21,7 @@ use super::segments::named;
 use super::shared::Shared;
 use super::stream::{Measured, Recorder};
 use super::tap_facts;
-use super::{
-    blank::blank, main_facts, pair_facts, sound, spill_facts, stage_facts, thump_facts, views,
-};
+use super::{blank::blank, main_facts, pair_facts, sound, spill_facts, stage_facts, views};
 use crate::dsp::air::USUAL_TEMPERATURE_C;
 use crate::measure::standing;
 use crate::measure::trace::Trace;
@@ -101,7 +99,7 @@ pub(super) struct Settled {
     pub(super) activities: Vec<Activity>,
     heard: Vec<Heard>,
     /// The same frame by frame, where it could be followed.
-    sounding: Option<Vec<Vec<Span>>>,
+    sounding: Vec<Vec<Span>>,
     quiet: Vec<Span>,
     /// The session cut into songs, talk and the rest.
     pub(super) segments: Vec<Segment>,
@@ -125,6 +123,8 @@ pub(super) fn settle(
     kin.extend(kindred.iter().map(|one| (one.alike.first, one.alike.second)));
     let levels = levels(channels, measured);
     let sounding = shared.map(|shared| refine::refine(&mut activities, shared));
+    let by_levels = || activities.iter().map(|activity| activity.spans.clone()).collect();
+    let sounding = sounding.unwrap_or_else(by_levels);
     let quiet = quiet(channels, &levels, &activities);
     let mut facts: Vec<Channel> = channels.iter().map(|channel| blank(channel, channels)).collect();
     for (idx, channel) in facts.iter_mut().enumerate() {
@@ -199,11 +199,7 @@ pub(super) fn assemble(
     let (duration_s, clap) = (settled.duration_s, settled.clap);
     let levels = levels(channels, &measured);
     let thuds_s = thuds_s(&facts, &measured, &activities);
-    let playing = playing(&facts, &activities, duration_s);
-    let resting: Vec<Vec<Span>> = (0..facts.len())
-        .into_par_iter()
-        .map(|idx| resting(&playing, idx, &activities[idx].spans))
-        .collect();
+    let resting = resting(&facts, &activities, duration_s);
     let mixed = read_back(mixed, &mut warnings);
     let through: Vec<Option<Through>> = facts
         .par_iter_mut()
@@ -218,9 +214,7 @@ pub(super) fn assemble(
                 thuds_s: &thuds_s,
             };
             channel.duration_s = measured.lengths_s[idx];
-            channel.sounding = sounding
-                .as_ref()
-                .map_or_else(|| activities[idx].spans.clone(), |sounding| sounding[idx].clone());
+            channel.sounding.clone_from(&sounding[idx]);
             facts::fill(channel, &measured.common[idx], &measured.native[idx], &when);
             let eq = mix_facts::eq(&mixed.as_ref()?.board, idx)?;
             let tone = facts::tone_through(channel, &measured.common[idx], &when, &eq);
@@ -228,8 +222,7 @@ pub(super) fn assemble(
         })
         .collect();
     tap_facts::fill(&mut facts, &measured.kin.taps, &measured.common);
-    fault_facts::fill(&mut facts, channels, &measured);
-    thump_facts::fill(&mut facts, &measured, &thuds_s);
+    fault_facts::fill(&mut facts, channels, &measured, &thuds_s);
     gain_facts::fill(&mut facts, &resting, &measured, &segments);
     let pairs = pairs(session, &facts, &measured, shared.as_ref());
     warnings.extend(unlike_their_names(channels, &facts, &heard, shared.as_ref()));
@@ -245,10 +238,8 @@ pub(super) fn assemble(
     };
     let mix = mixed.map(|mixed| look.mix(&mixed, &through));
     let feedback = fed_back(session, &mut facts, channels, &measured, &segments);
-    let mut room = room_facts::room(session, channels, &measured, &segments, &quiet, clap.as_ref());
-    if let Some(room) = &mut room {
-        stage_facts::fill(room, &facts, channels, sides, &measured, &segments, &quiet);
-    }
+    let room = room_facts::room(session, channels, &measured, &segments, &quiet, clap.as_ref());
+    let room = stage_facts::filled(room, &facts, channels, sides, &measured, &segments, &quiet);
     Reading {
         session: session_facts(session, &facts, duration_s),
         channels: facts,
@@ -408,8 +399,15 @@ fn playing(channels: &[Channel], activities: &[Activity], duration_s: f64) -> Ve
     playing
 }
 
-/// Stretches in which a channel rests while at least two others play.
-fn resting(playing: &[Vec<usize>], channel: usize, active: &[Span]) -> Vec<Span> {
+/// Stretches in which each channel rests while at least two others play.
+fn resting(channels: &[Channel], activities: &[Activity], duration_s: f64) -> Vec<Vec<Span>> {
+    let playing = playing(channels, activities, duration_s);
+    let of = |(idx, activity): (usize, &Activity)| rests(&playing, idx, &activity.spans);
+    activities.par_iter().enumerate().map(of).collect()
+}
+
+/// The same of one channel.
+fn rests(playing: &[Vec<usize>], channel: usize, active: &[Span]) -> Vec<Span> {
     /// Sound lingers after the source stops, and activity is known to a tenth of a second.
     const MARGIN_S: f64 = 0.3;
     let near_own = |at_s: f64| {

@@ -61,7 +61,6 @@ pub(super) fn blank(channel: &SessionChannel, all: &[SessionChannel]) -> Channel
         clicks: Events::default(),
         pops: Events::default(),
         plug_pops: Events::default(),
-        fades: None,
         ear_spikes: None,
         microphone: Microphone::default(),
         digital_silence_percent: 0.0,

@@ -4,6 +4,7 @@
 
 use super::facts::events;
 use super::stream::Measured;
+use super::thump_facts;
 use crate::measure::bang::{Bang, bangs, floor_change_db};
 use crate::measure::fade::fades;
 use crate::measure::rise::rise_db;
@@ -26,8 +27,13 @@ const FEW_IN: usize = 4;
 /// A floor that moves by this share of the channel's own change, the same way, shares it: when talk stops, all floors fall a little.
 const OWN_MOVE: f64 = 0.5;
 
-/// Fills in bangs and fades.
-pub(super) fn fill(channels: &mut [Channel], stated: &[SessionChannel], measured: &Measured) {
+/// Fills in bangs, fades, knocks and rustle; `thuds_s` are the hits of kick, bass and toms.
+pub(super) fn fill(
+    channels: &mut [Channel],
+    stated: &[SessionChannel],
+    measured: &Measured,
+    thuds_s: &[f64],
+) {
     let found: Vec<(Events, Option<Events>)> = (0..channels.len())
         .map(|idx| {
             let is_wireless = stated[idx].note.wireless;
@@ -36,8 +42,9 @@ pub(super) fn fill(channels: &mut [Channel], stated: &[SessionChannel], measured
         .collect();
     for (channel, (plug_pops, fades)) in channels.iter_mut().zip(found) {
         channel.plug_pops = plug_pops;
-        channel.fades = fades;
+        channel.microphone.fades = fades;
     }
+    thump_facts::fill(channels, measured, thuds_s);
 }
 
 /// Fades of what may be wireless, but for those that another input shares: that is the recorder's fault.

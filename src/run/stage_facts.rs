@@ -18,17 +18,18 @@ const RINGS_S: f64 = 2.0;
 /// Share of the songs whose truth lay in the range.
 const SURE: f64 = 0.7;
 
-/// Fills in the stage against the loudspeakers, song by song; `sides` are the places of left and right of the main mix.
-pub(super) fn fill(
-    room: &mut Room,
+/// A room with the stage against the loudspeakers, song by song; `sides` are the places of left and right of the main mix.
+pub(super) fn filled(
+    room: Option<Room>,
     channels: &[Channel],
     stated: &[SessionChannel],
     sides: Option<[usize; 2]>,
     measured: &Measured,
     segments: &[Segment],
     quiet: &[Span],
-) {
-    let Some(idx) = channels.iter().position(|channel| channel.id == room.channel) else { return };
+) -> Option<Room> {
+    let mut room = room?;
+    let idx = channels.iter().position(|channel| channel.id == room.channel)?;
     let thirds = |idx: usize| &measured.common[idx].thirds;
     let mains: Vec<&Thirds> = match sides {
         Some([left, right]) if left == right => vec![thirds(left)],
@@ -58,6 +59,7 @@ pub(super) fn fill(
             Err(reason) => Fact::missing(reason),
         };
     }
+    Some(room)
 }
 
 /// When anything sounds on the stage, in order.

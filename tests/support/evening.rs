@@ -74,7 +74,6 @@ pub(crate) fn channel(number: usize, name: &str, role: Role) -> Channel {
         clicks: Events::default(),
         pops: Events { count: 1, at_s: vec![92.5] },
         plug_pops: Events::default(),
-        fades: None,
         ear_spikes: None,
         microphone: Microphone::default(),
         digital_silence_percent: 0.0,

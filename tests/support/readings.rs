@@ -72,7 +72,6 @@ pub(crate) fn channel(number: usize, role: Role) -> Channel {
         clicks: Events::default(),
         pops: Events::default(),
         plug_pops: Events::default(),
-        fades: None,
         ear_spikes: None,
         microphone: Microphone::default(),
         digital_silence_percent: 0.0,

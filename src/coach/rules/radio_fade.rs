@@ -60,7 +60,7 @@ fn observe(reading: &Reading) -> Vec<Observation> {
 }
 
 fn of(input: &Channel) -> Option<Observation> {
-    let fades = input.fades.as_ref()?;
+    let fades = input.microphone.fades.as_ref()?;
     let per_hour = fades.count as f64 * HOUR_S / input.duration_s.max(HOUR_S);
     Some(Observation {
         n_events: fades.count,
@@ -79,7 +79,7 @@ mod tests {
 
     fn fading(at_s: &[f64]) -> Channel {
         let mut host = channel(21, Role::Speech);
-        host.fades = Some(Events { count: at_s.len(), at_s: at_s.to_vec() });
+        host.microphone.fades = Some(Events { count: at_s.len(), at_s: at_s.to_vec() });
         host
     }
 
