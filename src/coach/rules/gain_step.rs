@@ -36,9 +36,9 @@ pub(super) const RULE: Rule = Rule {
     guard_text: "Microphones whose source rests for 20 s in songs while others play; 5 s on either side in which the others are heard alone, within 30 s of the same song. About half of the steps hide behind the source. Inputs by wire are not looked at.",
     absent: "no microphone rests enough while others play",
     heard: "{who} {is} set anew at the preamp during a song",
-    why: "A gain change moves every monitor, effect send and compressor of that channel at once.",
+    why: "It moves every monitor, send and compressor of that channel at once.",
     advice: &[
-        "Set the gain in the line check, and use the fader in the set.",
+        "Set the gain in the line check; use the fader later.",
         "Ask the stage before the gain has to move, and go in steps of 1 to 2 dB between songs.",
     ],
     backing: &[Source::CommonPractice],

@@ -36,9 +36,9 @@ pub(super) const RULE: Rule = Rule {
     guard_text: "Three songs; 8 s of a recording from the loudspeakers or of talk; a recorder that does not set its level by itself; judged only where the range lies wholly beyond the target. From talk alone the figure is a lower bound.",
     absent: "no hall microphone was recorded while songs were played",
     heard: "{who} {is} filled by the stage",
-    why: "If the stage alone fills the hall, no fader can mend the balance; it can only add to it.",
+    why: "A fader can only add to what fills the hall already.",
     advice: &[
-        "Ask for the loudest source to play softer, or turn its amplifier toward the player's ears and not the hall.",
+        "Ask the loudest source to play softer, with its amplifier toward the ears.",
         "Put soft absorbing material around the loudest source.",
         "Lower the wedges before the mains.",
         "Mix around what is already loud only then.",
