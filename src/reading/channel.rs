@@ -135,6 +135,13 @@ pub struct Channel {
     pub processing: Option<Processing>,
 }
 
+impl Channel {
+    /// Whether it brings a source to the desk and was recorded right after the preamplifier.
+    pub fn is_raw_input(&self) -> bool {
+        self.role.is_input() && self.tap == Tap::Raw
+    }
+}
+
 /// What lies between the raw and the processed tap of a channel.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Processing {

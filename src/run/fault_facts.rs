@@ -11,7 +11,7 @@ use crate::measure::rise::rise_db;
 use crate::measure::spike::spikes_at_s;
 use crate::measure::trace::FLOOR_DB;
 use crate::reading::{Channel, Events, Feedback};
-use crate::session::{Family, Role, SessionChannel, Tap};
+use crate::session::{Family, Role, SessionChannel};
 use crate::unit::Span;
 
 /// Events of two channels closer than this are one event, in seconds.
@@ -56,7 +56,7 @@ fn link_fades(
 ) -> Option<Events> {
     let channel = &channels[idx];
     let may_be = matches!(channel.role, Role::Speech | Role::LeadVocal);
-    if channel.tap != Tap::Raw || !channel.role.is_input() || !is_wireless.unwrap_or(may_be) {
+    if !channel.is_raw_input() || !is_wireless.unwrap_or(may_be) {
         return None;
     }
     let levels = |channel: usize| &measured.common[channel].levels.power;
@@ -87,8 +87,7 @@ pub(super) fn others<'a>(
 ) -> impl Iterator<Item = usize> + Clone + 'a {
     (0..channels.len()).filter(move |&other| {
         other != idx
-            && channels[other].role.is_input()
-            && channels[other].tap == Tap::Raw
+            && channels[other].is_raw_input()
             && channels[other].partner.as_deref() != Some(channels[idx].id.as_str())
     })
 }
@@ -102,7 +101,7 @@ pub(super) fn rises(measured: &Measured, other: usize, at_s: f64, by_db: f64) ->
 fn plug_pops(channels: &[Channel], measured: &Measured, idx: usize) -> Events {
     let channel = &channels[idx];
     let family = channel.role.family();
-    if !channel.role.is_input() || family == Family::Drums || channel.tap != Tap::Raw {
+    if !channel.is_raw_input() || family == Family::Drums {
         return Events::default();
     }
     let others = others(channels, idx);

@@ -3,6 +3,7 @@
 //! Says what is looked for in a channel, and brings together what was found. Never measures.
 
 use super::meters::Common;
+use super::segments::spans_of;
 use crate::measure::howl::{HowlTrack, Look, near_rings};
 use crate::reading::{
     Channel, Feedback, Howl, Ring, Ringing, Segment, SegmentKind, WedgeDirection,
@@ -71,8 +72,7 @@ pub(super) fn feedback(
         confidence: found.howl.confidence,
     };
     let howls: Vec<Howl> = stage_howls(&tracks).into_iter().map(howl).collect();
-    let talk: Vec<Span> =
-        segments.iter().filter(|one| one.kind == SegmentKind::Talk).map(|one| one.span).collect();
+    let talk = spans_of(segments, SegmentKind::Talk);
     let ringing = placed
         .iter()
         .filter(|&&(idx, place)| place == Place::Microphone && talks(channels[idx].role))

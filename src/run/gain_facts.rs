@@ -5,11 +5,12 @@
 
 use rayon::prelude::*;
 
+use super::segments::spans_of;
 use super::stream::Measured;
 use crate::measure::Thirds;
 use crate::reading::{Channel, GainStep, Segment, SegmentKind};
 use crate::relate::gain_step::{Step, gain_steps};
-use crate::session::{Role, Tap};
+use crate::session::Role;
 use crate::unit::Span;
 
 /// Fills in the steps; `resting` says when each channel's own source rests while others play.
@@ -19,25 +20,22 @@ pub(super) fn fill(
     measured: &Measured,
     segments: &[Segment],
 ) {
-    let is_heard = |channel: &Channel| channel.role.is_input() && channel.tap == Tap::Raw;
-    let songs: Vec<&Segment> =
-        segments.iter().filter(|segment| segment.kind == SegmentKind::Song).collect();
-    let spans: Vec<Span> = songs.iter().map(|song| song.span).collect();
+    let songs = spans_of(segments, SegmentKind::Song);
     let title = |at_s: f64| {
-        let song = songs.iter().find(|song| song.span.holds(at_s));
+        let song = segments.iter().find(|segment| segment.span.holds(at_s));
         song.map(|song| song.title.clone()).unwrap_or_default()
     };
     let thirds = |idx: usize| &measured.common[idx].thirds;
     let steps_of = |idx: usize| -> Option<Vec<GainStep>> {
         let channel = &channels[idx];
-        if !is_heard(channel) || channel.is_line || channel.role == Role::Talkback {
+        if !channel.is_raw_input() || channel.is_line || channel.role == Role::Talkback {
             return None;
         }
         let others: Vec<&Thirds> = (0..channels.len())
-            .filter(|&other| other != idx && is_heard(&channels[other]))
+            .filter(|&other| other != idx && channels[other].is_raw_input())
             .map(thirds)
             .collect();
-        let found = gain_steps(thirds(idx), &others, &resting[idx], &channel.active, &spans)?;
+        let found = gain_steps(thirds(idx), &others, &resting[idx], &channel.active, &songs)?;
         let step = |step: &Step| GainStep {
             song: title(step.at_s),
             at_s: step.at_s,

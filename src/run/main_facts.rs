@@ -28,15 +28,21 @@ pub(super) fn sides(channels: &[SessionChannel]) -> Option<[usize; 2]> {
     Some([left, channels[left].partner.filter(|idx| mains.contains(idx)).unwrap_or(left)])
 }
 
+/// The places of both sides; one of a mono mix.
+pub(super) fn apart([left, right]: [usize; 2]) -> Vec<usize> {
+    let right = Some(right).filter(|right| *right != left);
+    std::iter::once(left).chain(right).collect()
+}
+
 /// The main mix, of which the places of left and right are given; the same twice if it is mono.
 pub(super) fn main_mix(
     channels: &[Channel],
-    [left, right]: [usize; 2],
+    sides: [usize; 2],
     measured: &Measured,
     segments: &[Segment],
 ) -> MainMix {
-    let right = Some(right).filter(|right| *right != left);
-    let sides: Vec<usize> = std::iter::once(left).chain(right).collect();
+    let sides = apart(sides);
+    let left = sides[0];
     let k: Vec<&Trace> = sides.iter().map(|&idx| &measured.common[idx].loudness.k_power).collect();
     let songs: Vec<&Segment> =
         segments.iter().filter(|segment| segment.kind == SegmentKind::Song).collect();
@@ -49,7 +55,7 @@ pub(super) fn main_mix(
     let lean = lean(&k);
     MainMix {
         left: channels[left].id.clone(),
-        right: right.map(|idx| channels[idx].id.clone()),
+        right: sides.get(1).map(|&idx| channels[idx].id.clone()),
         integrated_lufs: Fact::from_result(whole.integrated_lufs, 1.0),
         loudness_range_lu: Fact::from_result(whole.range_lu, 1.0),
         true_peak_dbtp: true_peak(channels, &sides),

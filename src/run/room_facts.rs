@@ -1,6 +1,7 @@
 //! Facts about the hall, from a microphone in the room.
 
 use super::room::{Clap, MIDDLE, RoomSound};
+use super::segments::spans_of;
 use super::stream::Measured;
 use crate::measure::clearance::speech_over_noise_db;
 use crate::measure::decay::{self, Decay, Slope};
@@ -46,10 +47,6 @@ pub(super) fn room(
     let sound = measured.rooms.iter().find(|room| room.channel == idx)?;
     let thirds = &measured.common[idx].thirds;
     let own = own_level(&channels[idx]);
-    let spans = |kind: SegmentKind| -> Vec<Span> {
-        let of_kind = segments.iter().filter(|segment| segment.kind == kind);
-        of_kind.map(|segment| segment.span).collect()
-    };
     let songs = segments.iter().filter(|segment| segment.kind == SegmentKind::Song);
     let song = |segment: &Segment| SongWeight {
         title: segment.title.clone(),
@@ -60,7 +57,7 @@ pub(super) fn room(
         ),
         stage_db: Fact::missing(Unmeasured::NotRecorded("the main mix")),
     };
-    let talk = spans(SegmentKind::Talk);
+    let talk = spans_of(segments, SegmentKind::Talk);
     let over_noise = own.clone().and_then(|()| speech_over_noise_db(thirds, &talk, quiet));
     let decayed = own.clone().map(|()| clap);
     let (decay_s, decay_from, decay_evidence) = middle(&decayed, sound);

@@ -5,6 +5,7 @@
 use crate::reading::{Segment, SegmentKind};
 use crate::relate::segments::{Kind, Stretch};
 use crate::session::note::Song;
+use crate::unit::Span;
 
 /// A song that is stated to start this near to one that was found is that song, in seconds.
 const NEAR_S: f64 = 20.0;
@@ -25,6 +26,11 @@ pub(super) fn named(stretches: &[Stretch], songs: &[Song]) -> Vec<Segment> {
             Segment { kind, title, span: stretch.span, confidence: stretch.confidence }
         })
         .collect()
+}
+
+/// Where the segments of a kind lie, in order.
+pub(super) fn spans_of(segments: &[Segment], kind: SegmentKind) -> Vec<Span> {
+    segments.iter().filter(|segment| segment.kind == kind).map(|segment| segment.span).collect()
 }
 
 fn kind(kind: Kind) -> SegmentKind {

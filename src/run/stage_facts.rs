@@ -3,19 +3,21 @@
 //! Takes third-octaves of a hall microphone and of the main mix, fills in the songs. Never compares a recorder that sets its level by
 //! itself.
 
+use super::main_facts::apart;
 use super::room_facts::own_level;
+use super::segments::spans_of;
 use super::stream::Measured;
 use crate::measure::Thirds;
 use crate::measure::stage::Loudspeakers;
 use crate::reading::{Channel, Room, Segment, SegmentKind};
-use crate::session::{SessionChannel, Tap};
+use crate::session::SessionChannel;
 use crate::unit::spans::{widened, without};
 use crate::unit::{Fact, Span, Unmeasured};
 
 /// The hall rings so long behind a source on the stage, in seconds.
 const RINGS_S: f64 = 2.0;
 
-/// Share of the songs whose truth lay in the range.
+/// How sure a range is: it held the truth of all songs of one evening, and no other hall was tried.
 const SURE: f64 = 0.7;
 
 /// A room with the stage against the loudspeakers, song by song; `sides` are the places of left and right of the main mix.
@@ -31,19 +33,12 @@ pub(super) fn filled(
     let mut room = room?;
     let idx = channels.iter().position(|channel| channel.id == room.channel)?;
     let thirds = |idx: usize| &measured.common[idx].thirds;
-    let mains: Vec<&Thirds> = match sides {
-        Some([left, right]) if left == right => vec![thirds(left)],
-        Some([left, right]) => vec![thirds(left), thirds(right)],
-        None => Vec::new(),
-    };
-    let spans = |kind: SegmentKind| -> Vec<Span> {
-        let of_kind = segments.iter().filter(|segment| segment.kind == kind);
-        of_kind.map(|segment| segment.span).collect()
-    };
-    let played = without(&spans(SegmentKind::Playback), &widened(&on_stage(channels), RINGS_S));
+    let mains: Vec<&Thirds> = sides.map_or_else(Vec::new, apart).into_iter().map(thirds).collect();
+    let played = spans_of(segments, SegmentKind::Playback);
+    let played = without(&played, &widened(&on_stage(channels), RINGS_S));
     let find = |alone: &[Span]| Loudspeakers::of(thirds(idx), &mains, alone, quiet);
     // A talker is heard without loudspeakers too: then the stage is louder than it seems.
-    let by_talk = |_| find(&spans(SegmentKind::Talk)).map(|found| (found, false));
+    let by_talk = |_| find(&spans_of(segments, SegmentKind::Talk)).map(|found| (found, false));
     let has_main =
         if mains.is_empty() { Err(Unmeasured::NotRecorded("the main mix")) } else { Ok(()) };
     let found = own_level(&stated[idx])
@@ -64,9 +59,7 @@ pub(super) fn filled(
 
 /// When anything sounds on the stage, in order.
 fn on_stage(channels: &[Channel]) -> Vec<Span> {
-    let mics = channels
-        .iter()
-        .filter(|channel| channel.role.is_input() && !channel.is_line && channel.tap == Tap::Raw);
+    let mics = channels.iter().filter(|channel| channel.is_raw_input() && !channel.is_line);
     let mut spans: Vec<Span> = mics.flat_map(|channel| channel.active.iter().copied()).collect();
     spans.sort_by(|a, b| a.start_s.total_cmp(&b.start_s));
     widened(&spans, 0.0)

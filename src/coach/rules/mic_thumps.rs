@@ -42,7 +42,7 @@ pub(super) const RULE: Rule = Rule {
         "Mute while microphones change hands.",
     ],
     backing: &[Source::CommonPractice],
-    shows: "Times and short waveforms.",
+    shows: "Times of the knocks and rustles.",
     fooled_by: "drum hits on a hollow stage, coughs, or clapping beside the microphone",
     other_causes: "a stand on a hollow floor, or a loose clip",
     question: "Who touched the microphone or its cable there?",

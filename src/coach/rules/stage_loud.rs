@@ -13,6 +13,9 @@ use crate::unit::{Fact, Span, Unit};
 /// Songs that a verdict rests on: an arrangement may be loud or soft.
 const MIN_SONGS: usize = 3;
 
+/// Upper edge of the target: above it the hall hears the band from the stage as well, in dB.
+pub(super) const MOST_DB: f64 = -6.0;
+
 /// Passages that are told.
 const EVIDENCE: usize = 3;
 
@@ -28,7 +31,7 @@ pub(super) const RULE: Rule = Rule {
     limbs: &[Limb {
         name: "stage re loudspeakers",
         unit: Unit::Db,
-        windows: &[Window::at_most(-6.0, 0.0, Source::CommonPractice)],
+        windows: &[Window::at_most(MOST_DB, 0.0, Source::CommonPractice)],
     }],
     combine: Combine::Worst,
     needs: &[Need::Main],
@@ -44,7 +47,7 @@ pub(super) const RULE: Rule = Rule {
         "Mix around what is already loud only then.",
     ],
     backing: &[Source::CommonPractice],
-    shows: "Stage against loudspeakers, song by song.",
+    shows: "The song in the middle; all songs stand in review.json.",
     fooled_by: "an audience that sings or claps, or loudspeakers whose level was changed behind the recorded mix",
     other_causes: "loudspeakers that are turned low, or a hall microphone close to the stage",
     question: "What can be heard of the band when the loudspeakers are off?",

@@ -2,6 +2,7 @@
 //!
 //! Looks at the lead voice against the rest of the mix, song by song. Judges nothing without a hall microphone: what the hall hears of the band from the stage is not in the mix.
 
+use super::stage_loud;
 use crate::coach::pick;
 use crate::coach::rule::{
     Combine, Group, Guards, Limb, Need, Observation, Page, RawWording, Rule, Source, Tier, Window,
@@ -18,8 +19,6 @@ const SOURCE: Source = Source::Published(
 const MOST_STEP_DB: f64 = 3.0;
 /// Passages that are told.
 const EVIDENCE: usize = 3;
-/// The stage counts in the hall from here on, re the loudspeakers, in dB (common practice).
-const STAGE_DB: f64 = -6.0;
 /// Upper edge of the target, in LU.
 const MOST_LU: f64 = 6.0;
 
@@ -101,7 +100,7 @@ fn is_stage_loud(reading: &Reading, title: &str) -> bool {
     let songs = reading.room.iter().flat_map(|room| &room.songs);
     songs
         .filter(|song| song.title == title)
-        .any(|song| song.stage_db.ends().is_some_and(|[low, _]| low > STAGE_DB))
+        .any(|song| song.stage_db.ends().is_some_and(|[low, _]| low > stage_loud::MOST_DB))
 }
 
 /// Down to the target, by whole decibels and no more than a step.
