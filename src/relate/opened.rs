@@ -4,7 +4,8 @@
 //!
 //! - **Formula:** with the equations `A g = b` of a frame, `r_k = b_k - sum_{l!=k} A_kl g_l`, the usual gain `ref` (median of 24 s of open frames)
 //!   and `h = 0.4 ref`, evidence `(h r_k - A_kk h^2/2) / i`, within -3 to 3, where `i` is how much larger the errors of the channel are than they
-//!   should be; the likeliest course of open and closed at a price of 24 for each switch (Viterbi)
+//!   should be; the likeliest course of open and closed at a price of 24 for each switch (Viterbi). What lies beside a
+//!   closing joins it where the same evidence with `h = 0.7 ref` says so by 12
 //! - **Unit:** s
 //! - **Range:** closed means 14 dB or more under the usual gain, for 350 ms at least
 //! - **Source:** G. D. Forney, "The Viterbi algorithm", Proc. IEEE 61(3), 1973; price and bounds are own trials on simulated desks
@@ -22,6 +23,12 @@ const MOST_EVIDENCE: f64 = 3.0;
 
 /// Price of a switch.
 const PRICE: f64 = 24.0;
+
+/// So much evidence against an open channel moves the border to a closing: half of a switch.
+const FAINT: f64 = PRICE / 2.0;
+
+/// There a channel is closed below half of this, re the usual gain: -9 dB. A compressor may lower a gain by more than 6 dB.
+const BESIDE: f64 = 0.7;
 
 /// A frame tells if the usual gain would stand out of its errors by this (a power ratio).
 const TELLS: f64 = 6.0;
@@ -86,18 +93,20 @@ pub fn opened(
     let inflation = inflation(&own, &errors);
     let gains = &gains[channel];
     let usual = usual(&own, gains, inflation, hop_s, expected);
-    let mut evidence = Vec::with_capacity(n_frames);
-    let mut told = Vec::with_capacity(n_frames);
-    for t in 0..n_frames {
-        let half = HALF_WAY * usual[t];
-        let rest = errors[t] + own[t] * f64::from(gains[t]);
-        let tells = own[t] * usual[t] * usual[t] / inflation > TELLS;
-        let here = (half * rest - 0.5 * own[t] * half * half) / inflation;
-        evidence.push(if tells { here.clamp(-MOST_EVIDENCE, MOST_EVIDENCE) } else { 0.0 });
-        told.push(tells);
-    }
-    let mut open = likeliest(&evidence);
+    let told: Vec<bool> =
+        (0..n_frames).map(|t| own[t] * usual[t] * usual[t] / inflation > TELLS).collect();
+    let evidence = |share: f64| -> Vec<f64> {
+        let of_frame = |t: usize| {
+            let rest = errors[t] + own[t] * f64::from(gains[t]);
+            let gain = share * usual[t];
+            let here = (gain * rest - 0.5 * own[t] * gain * gain) / inflation;
+            if told[t] { here.clamp(-MOST_EVIDENCE, MOST_EVIDENCE) } else { 0.0 }
+        };
+        (0..n_frames).map(of_frame).collect()
+    };
+    let mut open = likeliest(&evidence(HALF_WAY));
     bridge(&mut open, &told, hop_s);
+    trim(&mut open, &evidence(BESIDE));
     #[expect(clippy::cast_possible_truncation, reason = "a gain near 1")]
     let usual = usual.iter().map(|&usual| usual as f32).collect();
     Opened { open, told, usual }
@@ -179,6 +188,34 @@ fn likeliest(evidence: &[f64]) -> Vec<bool> {
         state = from[usize::from(state)];
     }
     course
+}
+
+/// Closes what lies beside a closing and far under the usual gain: an effect or a room that rings on what is closed.
+fn trim(open: &mut [bool], evidence: &[f64]) {
+    let mut start = 0;
+    while start < open.len() {
+        let end = start + open[start..].iter().take_while(|&&o| o == open[start]).count();
+        if open[start] {
+            let n_first = if start > 0 { n_faint(evidence[start..end].iter()) } else { 0 };
+            let behind = &evidence[start + n_first..end];
+            let n_last = if end < open.len() { n_faint(behind.iter().rev()) } else { 0 };
+            open[start..start + n_first].fill(false);
+            open[end - n_last..end].fill(false);
+        }
+        start = end;
+    }
+}
+
+/// Frames from a border on that together speak most against an open channel; none if they say little.
+fn n_faint<'a>(evidence: impl Iterator<Item = &'a f64>) -> usize {
+    let (mut sum, mut lowest, mut n_lowest) = (0.0, -FAINT, 0);
+    for (place, evidence) in evidence.enumerate() {
+        sum += evidence;
+        if sum < lowest {
+            (lowest, n_lowest) = (sum, place + 1);
+        }
+    }
+    n_lowest
 }
 
 /// Opens closings that are too short, or of which too little is told.

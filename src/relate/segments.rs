@@ -4,8 +4,8 @@
 //!
 //! - **Formula:** frames of 100 ms, gaps up to 1.4 s in a channel's activity closed. A song frame has two instruments
 //!   and half of the usual number of players (90th percentile; a kit is one player), or three singers at once; majority over 5 s; gaps under 5 s
-//!   filled, and those under 12 s in which an instrument plays on and nobody talks; 20 s or more kept. Its start walks back up to 10 s while an instrument plays, its end goes on up to 6 s
-//!   while two play; both are trimmed to instruments. Where a session has one instrument only, a song frame has that
+//!   filled, and those under 12 s in which an instrument plays on and nobody talks. Its start walks back up to 10 s while an instrument plays, its end goes on up to 6 s
+//!   while two play, or one to two singers; both are trimmed to instruments; songs with a rest of 3 s or less between them are one; 20 s or more kept. Where a session has one instrument only, a song frame has that
 //!   and a voice, and 30 s are needed. Elsewhere: playback without instruments, a voice with at most one instrument
 //!   (talk in a speech channel, else band talk; without any speech channel the lead voice talks), other playing,
 //!   silence. Inputs heard one after the other before the first song are the line check
@@ -45,6 +45,9 @@ const TALKED: f64 = 0.2;
 
 /// Shortest song, and shortest where one instrument accompanies a voice, in frames.
 const SHORTEST: [usize; 2] = [200, 300];
+
+/// A rest in which nobody plays belongs to a song if it is no longer than this, in frames.
+const REST: usize = 30;
 
 /// How far a song's start walks back and its end goes on, in frames.
 const WALK: [usize; 2] = [100, 60];
@@ -118,6 +121,12 @@ pub fn segments(
     }
     join_passing(&mut kinds);
     stage.stretches(&kinds, duration_s)
+}
+
+/// Song frames that follow each other, and the edges of their song, as ranges of frames.
+struct Run {
+    core: (usize, usize),
+    edges: (usize, usize),
 }
 
 /// Who is active in each frame.
@@ -216,16 +225,20 @@ impl Stage {
         frames::close_gaps(&mut series, FILL);
         self.close_breaks(&mut series);
         let shortest = SHORTEST[usize::from(self.is_duo)];
-        let runs = frames::runs(&series, true).into_iter();
-        let mut songs: Vec<(usize, usize)> = Vec::new();
-        for (from, to) in runs.filter(|(from, to)| to - from >= shortest) {
-            let (from, to) = self.edges(from, to);
+        let mut songs: Vec<Run> = Vec::new();
+        for (from, to) in frames::runs(&series, true) {
+            let edges = self.edges(from, to);
             match songs.last_mut() {
-                Some(last) if from <= last.1 => last.1 = to,
-                _ => songs.push((from, to)),
+                // How long nobody plays is known only now that both edges lie at instruments.
+                Some(last) if edges.0 <= last.edges.1 + REST => {
+                    last.core.1 = to;
+                    last.edges.1 = edges.1.max(last.edges.1);
+                }
+                _ => songs.push(Run { core: (from, to), edges }),
             }
         }
-        songs
+        songs.retain(|song| song.core.1 - song.core.0 >= shortest);
+        songs.into_iter().map(|song| song.edges).collect()
     }
 
     /// Fills passages within a song in which few play on.
@@ -254,8 +267,12 @@ impl Stage {
         while start > 0 && from - start < WALK[0] && plays(start - 1, 1) {
             start -= 1;
         }
-        let goes_on = if self.is_duo { 1 } else { 2 };
-        while end < self.n_frames && end - to < WALK[1] && plays(end, goes_on) {
+        // An instrument that plays to a talker is no song, to two singers it is.
+        let goes_on = |frame: usize| {
+            plays(frame, if self.is_duo { 1 } else { 2 })
+                || (self.n_instruments[frame] > 0 && self.n_singers[frame] >= 2)
+        };
+        while end < self.n_frames && end - to < WALK[1] && goes_on(end) {
             end += 1;
         }
         while start < end && !plays(start, 1) {

@@ -27,6 +27,25 @@ fn a_closing_is_found_to_the_frame_where_the_channel_is_loud() {
 }
 
 #[test]
+fn what_rings_at_a_quarter_of_the_gain_beside_a_closing_is_no_opening() {
+    let mut rng = Rng::new(8);
+    let power = 400.0f32;
+    // Closed from 300 to 500, and from 400 on something like it is heard.
+    let gain = |frame: usize| match frame {
+        300..400 => 0.0,
+        400..500 => 0.25,
+        _ => 1.0,
+    };
+    let gains: Vec<f32> = (0..1000).map(gain).collect();
+    let with_main =
+        gains.iter().map(|gain| power * gain + power.sqrt() * rng.normal() as f32).collect();
+    let equations = Equations::new(1, vec![power; 1000], with_main);
+    let found = opened(&equations, &[gains], 0, HOP_S, None);
+    let closed: Vec<usize> = (0..1000).filter(|&frame| !found.open[frame]).collect();
+    assert_eq!(closed, (300..500).collect::<Vec<_>>());
+}
+
+#[test]
 fn gaps_of_a_few_frames_and_silence_are_no_closings() {
     let (equations, gains) = heard(800, 400.0, 300..306);
     assert!(opened(&equations, &[gains], 0, HOP_S, None).open.iter().all(|&open| open), "256 ms");

@@ -128,6 +128,41 @@ fn voice_and_one_guitar_make_a_song_too() {
     found_at(&found, Kind::OtherPlaying, 130.0, 138.0);
 }
 
+/// A session of 110 s in which each source sounds in its stretches.
+fn cut_as_played(played: &[(Source, &[(f64, f64)])]) -> Vec<Stretch> {
+    let activities: Vec<Activity> = played
+        .iter()
+        .map(|(_, plays)| Activity {
+            presence: Presence::Own,
+            active_s: plays.iter().map(|play| play.1 - play.0).sum(),
+            spans: plays.iter().map(|play| Span::new(play.0, play.1)).collect(),
+            confidence: 0.95,
+        })
+        .collect();
+    let sources: Vec<Source> = played.iter().map(|(source, _)| *source).collect();
+    segments(&activities, &sources, &[], &[], 110.0)
+}
+
+#[test]
+fn a_soft_part_behind_a_short_rest_belongs_to_the_song_and_behind_a_long_one_does_not() {
+    let source = |role: Role, is_line: bool| Source { role, is_line };
+    // After a rest keys alone, then all for less than a song lasts.
+    let song_end_s = |rest_s: f64| {
+        let soft_s = 60.0 + rest_s;
+        let found = cut_as_played(&[
+            (source(Role::Kick, false), &[(10.0, 60.0), (soft_s + 7.0, soft_s + 19.0)]),
+            (source(Role::AcousticGuitar, true), &[(10.0, 60.0), (soft_s + 7.0, soft_s + 19.0)]),
+            (source(Role::Keys, true), &[(10.0, 60.0), (soft_s, soft_s + 19.0)]),
+            (source(Role::LeadVocal, false), &[(15.0, 58.0), (soft_s + 8.0, soft_s + 18.0)]),
+        ]);
+        assert_eq!(n_songs(&found), 1, "a rest of {rest_s} s: {found:#?}");
+        found_at(&found, Kind::Song, 10.0, 60.0).span.end_s
+    };
+    let (short_s, long_s) = (song_end_s(2.0), song_end_s(4.5));
+    assert!((short_s - 81.0).abs() <= END_S, "the soft part belongs to it: {short_s} s");
+    assert!((long_s - 60.0).abs() <= END_S, "it ended before the rest: {long_s} s");
+}
+
 #[test]
 fn a_break_of_one_instrument_and_an_end_without_any_belong_to_the_song() {
     let source = |role: Role, is_line: bool| Source { role, is_line };
@@ -140,17 +175,7 @@ fn a_break_of_one_instrument_and_an_end_without_any_belong_to_the_song() {
         (source(Role::BackingVocal, false), &[(15.0, 48.0), (60.0, 88.0)]),
         (source(Role::BackingVocal, false), &[(15.0, 48.0), (60.0, 88.0)]),
     ];
-    let activities: Vec<Activity> = played
-        .iter()
-        .map(|(_, plays)| Activity {
-            presence: Presence::Own,
-            active_s: plays.iter().map(|play| play.1 - play.0).sum(),
-            spans: plays.iter().map(|play| Span::new(play.0, play.1)).collect(),
-            confidence: 0.95,
-        })
-        .collect();
-    let sources: Vec<Source> = played.iter().map(|(source, _)| *source).collect();
-    let found = segments(&activities, &sources, &[], &[], 110.0);
+    let found = cut_as_played(&played);
     assert_eq!(n_songs(&found), 1, "{found:#?}");
     check_song(&found, 10.0, 88.0);
 }

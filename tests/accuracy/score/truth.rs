@@ -131,6 +131,11 @@ impl Truth {
 impl Channel {
     /// Whether it is meant for one thing and not for all that sounds around it.
     pub(crate) fn is_close(&self) -> bool {
-        !matches!(self.role.as_str(), "overhead" | "room" | "talkback")
+        is_close(&self.role)
     }
+}
+
+/// Whether a microphone of a role is meant for one thing and not for all that sounds around it.
+pub(crate) fn is_close(role: &str) -> bool {
+    !matches!(role, "overhead" | "room" | "talkback")
 }

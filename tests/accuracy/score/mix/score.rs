@@ -40,7 +40,9 @@ pub(crate) struct Score {
     pub(crate) gain_db: Vec<f64>,
     pub(crate) n_edges: usize,
     pub(crate) edge_s: Vec<f64>,
+    /// Told a second or more from any true one, and those of them between which and a true one the channel could not be heard.
     pub(crate) n_extra_edges: usize,
+    pub(crate) n_unheard_edges: usize,
     pub(crate) pan: Vec<f64>,
     pub(crate) eq_db: Vec<f64>,
     pub(crate) explained: Vec<f64>,
@@ -66,6 +68,7 @@ impl Score {
             (&mut self.n_seconds, other.n_seconds),
             (&mut self.n_edges, other.n_edges),
             (&mut self.n_extra_edges, other.n_extra_edges),
+            (&mut self.n_unheard_edges, other.n_unheard_edges),
             (&mut self.n_uncompressed, other.n_uncompressed),
             (&mut self.n_false_compressed, other.n_false_compressed),
             (&mut self.n_compressed, other.n_compressed),
@@ -171,11 +174,11 @@ fn edges(score: &mut Score, desk: &Desk, mixed: &Mixed, idx: usize, told: &Told)
     let strip = &desk.strips[idx];
     // The last moments of the mix are cut off by its latency.
     let end_s = desk.length_s - LATENCY as f64 / RATE_HZ as f64 - 0.1;
-    let found: Vec<f64> = told
+    let found: Vec<(f64, bool)> = told
         .on
         .iter()
-        .flat_map(|span| [span.start_s, span.end_s])
-        .filter(|at_s| (0.1..end_s).contains(at_s))
+        .flat_map(|span| [(span.start_s, true), (span.end_s, false)])
+        .filter(|(at_s, _)| (0.1..end_s).contains(at_s))
         .collect();
     for &edge_s in &strip.edges_s {
         let beside = if strip.is_open(edge_s + 0.001) {
@@ -188,14 +191,38 @@ fn edges(score: &mut Score, desk: &Desk, mixed: &Mixed, idx: usize, told: &Told)
             continue;
         }
         score.n_edges += 1;
-        let off_s = found.iter().map(|at_s| (at_s - edge_s).abs()).fold(f64::INFINITY, f64::min);
+        let off_s = found.iter().map(|edge| (edge.0 - edge_s).abs()).fold(f64::INFINITY, f64::min);
         if off_s < SAME_EDGE_S {
             score.edge_s.push(off_s);
         }
     }
-    let is_extra =
-        |at_s: &&f64| strip.edges_s.iter().all(|edge_s| (*edge_s - **at_s).abs() >= SAME_EDGE_S);
-    score.n_extra_edges += found.iter().filter(is_extra).count();
+    let would_count = would_count(mixed, idx);
+    for (at_s, opens) in found {
+        if strip.edges_s.iter().any(|&edge_s| (edge_s - at_s).abs() < SAME_EDGE_S) {
+            continue;
+        }
+        score.n_extra_edges += 1;
+        // Where nobody could hear it, a switch is told at the end of the silence, not invented.
+        let is_unheard = |&edge_s: &f64| {
+            let between = edge_s.min(at_s).ceil() as usize..edge_s.max(at_s).floor() as usize;
+            strip.is_open(edge_s + 0.001) == opens
+                && !between.is_empty()
+                && !between.into_iter().any(|second| would_count[second])
+        };
+        score.n_unheard_edges += usize::from(strip.edges_s.iter().any(is_unheard));
+    }
+}
+
+/// Seconds in which a channel lies 20 dB under the mix or less, or would if it were open: with the gain that it usually has where it
+/// does.
+fn would_count(mixed: &Mixed, idx: usize) -> Vec<bool> {
+    let given = &mixed.given[idx];
+    let heard = (0..mixed.main.len()).filter(|&second| counts(mixed, idx, second));
+    let gains: Vec<f64> = heard.map(|second| given.mixed[second] / given.raw[second]).collect();
+    let usual = super::super::percentile(&gains, 50.0).unwrap_or(0.0);
+    let least = 10f64.powf(bars::COUNTS_DB / 10.0);
+    let seconds = given.raw.iter().zip(&mixed.main);
+    seconds.map(|(raw, main)| usual * raw > least * main).collect()
 }
 
 /// Adds what the whole reading tells: explained share, songs, voices, idle channels.
@@ -238,7 +265,8 @@ pub(crate) struct Stage {
     pub(crate) songs: Vec<Span>,
     /// When the own sources of each strip of the desk are played.
     pub(crate) active: Vec<Vec<Span>>,
-    /// When they are within 25 dB of their loud level there; nothing where the stage does not tell.
+    /// When they are within 25 dB of their loud level there; nothing where the stage does not tell, and but for microphones that are
+    /// meant for one thing: a wire tells nothing while its source rests.
     pub(crate) sounding: Vec<Option<Vec<Span>>>,
 }
 

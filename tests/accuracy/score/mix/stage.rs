@@ -9,7 +9,7 @@ use deskside::session::Session;
 use deskside::unit::Span;
 use serde::Deserialize;
 
-use super::super::truth::{ACTIVE_DB, Alone};
+use super::super::truth::{ACTIVE_DB, Alone, is_close};
 use super::desk::{Desk, Kind};
 use super::draw::{OnStage, desk};
 use super::score::{Stage, score, told, whole};
@@ -102,11 +102,13 @@ fn known(truth: &Truth, desk: &Desk) -> Stage {
     }
     songs.retain(|song| song.length_s() >= SHORTEST_S);
     let sounding = desk.strips.iter().map(|strip| {
-        let alone = channel(strip)?.own_alone.as_ref()?;
+        let channel = channel(strip).filter(|channel| is_close(&channel.on_stage.role))?;
+        let alone = channel.own_alone.as_ref().filter(|alone| alone.is_mic)?;
         let levels = alone.frames_dbfs();
         let least = super::super::percentile(&levels, 98.0)? - ACTIVE_DB;
+        // A frame of two steps stands for the step around its middle.
         let at = |frame: usize| {
-            Span::new(frame as f64 * alone.step_s, (frame + 2) as f64 * alone.step_s)
+            Span::new((frame as f64 + 0.5) * alone.step_s, (frame as f64 + 1.5) * alone.step_s)
         };
         let loud = levels.iter().enumerate().filter(|(_, level)| **level > least);
         Some(loud.map(|(frame, _)| at(frame)).collect())
