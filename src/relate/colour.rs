@@ -17,6 +17,9 @@ pub const SIDES: usize = 2;
 /// Blocks whose products are summed before they are widened.
 const TOGETHER: usize = 4;
 
+/// Bins whose products are summed in turn, some blocks at a time: they are held side by side, so that the next one is near.
+const NEIGHBOURS: usize = 16;
+
 /// Bend between neighbouring third-octaves that is nothing unusual, re the factor itself.
 const BEND: f64 = 0.3;
 
@@ -58,6 +61,29 @@ pub struct Products {
 }
 
 impl Products {
+    /// Products from the sums of columns: the parts of both sides, then the real parts of all channels, then the imaginary ones.
+    fn from_sums(n: usize, width: usize, sums: &[f64], weight: f64) -> Self {
+        let first = 2 * SIDES;
+        let at = |a: usize, b: usize| sums[a.min(b) * width + a.max(b)];
+        let cross = |[are, aim]: [usize; 2], [bre, bim]: [usize; 2]| {
+            Complex64::new(at(are, bre) + at(aim, bim), at(are, bim) - at(aim, bre))
+        };
+        let channel = |idx: usize| [first + idx, first + n + idx];
+        let side = |side: usize| [2 * side, 2 * side + 1];
+        let mut channels = Square::zero(n);
+        for a in 0..n {
+            for b in 0..n {
+                *channels.at_mut(a, b) = cross(channel(a), channel(b));
+            }
+        }
+        Self {
+            channels,
+            with_main: [0, 1].map(|s| (0..n).map(|a| cross(channel(a), side(s))).collect()),
+            main: [0, 1].map(|s| cross(side(s), side(s)).re),
+            weight,
+        }
+    }
+
     /// Power of what a bin's factors leave of a side, weighted sum over the frames.
     pub fn left_over(&self, side: usize, factors: &[Complex64]) -> f64 {
         let through = self.channels.times_column(factors);
@@ -95,74 +121,59 @@ pub fn products(
         .iter()
         .map(|gains| gains.iter().zip(&roots).map(|(gain, root)| gain * root).collect())
         .collect();
-    let n_bins = held.grid().bins().len();
-    (0..n_bins)
-        .into_par_iter()
-        .map(|bin| of_bin(held, patch, &factors, &roots, bin, blocks))
+    let bins: Vec<usize> = (0..held.grid().bins().len()).collect();
+    bins.par_chunks(NEIGHBOURS)
+        .flat_map_iter(|bins| of_bins(held, patch, &factors, &roots, bins, blocks))
         .collect()
 }
 
-fn of_bin(
+/// Products of bins that are neighbours.
+fn of_bins(
     held: &Spectrogram,
     patch: &Patch,
     factors: &[Vec<f32>],
     roots: &[f32],
-    bin: usize,
+    bins: &[usize],
     blocks: &[usize],
-) -> Products {
+) -> Vec<Products> {
     let n = patch.channels.len();
     let first = 2 * SIDES;
     let width = (first + 2 * n).next_multiple_of(WIDE);
     let isa = Isa::best();
     let mut rows = vec![0.0f32; TOGETHER * BLOCK * width];
     let mut sums = vec![0.0f32; width * width];
-    let mut all = vec![0.0f64; width * width];
+    let mut all = vec![vec![0.0f64; width * width]; bins.len()];
     let mut weight = 0.0;
     for blocks in blocks.chunks(TOGETHER) {
-        // Frames after the last are 0, and their factors are not there.
-        rows.fill(0.0);
-        let mut put = |channel: usize, factors: &[f32], re: usize, im: usize| {
-            for (rows, &block) in rows.chunks_exact_mut(BLOCK * width).zip(blocks) {
-                let (cells, scale) = held.block(channel, block, bin);
-                let frames = rows.chunks_exact_mut(width).zip(cells).zip(&factors[block * BLOCK..]);
-                for ((row, cell), factor) in frames {
-                    row[re] = f32::from(cell[0]) * scale * factor;
-                    row[im] = f32::from(cell[1]) * scale * factor;
-                }
-            }
-        };
-        for (side, &main) in patch.main.iter().enumerate() {
-            put(main, roots, 2 * side, 2 * side + 1);
-        }
-        for (idx, (&channel, factors)) in patch.channels.iter().zip(factors).enumerate() {
-            put(channel, factors, first + idx, first + n + idx);
-        }
         for &block in blocks {
             let roots = roots[block * BLOCK..].iter().take(BLOCK);
             weight += roots.map(|root| f64::from(root * root)).sum::<f64>();
         }
-        sums.fill(0.0);
-        add_gram(isa, &rows[..blocks.len() * BLOCK * width], width, &mut sums);
-        all.iter_mut().zip(&sums).for_each(|(all, &sum)| *all += f64::from(sum));
-    }
-    let at = |a: usize, b: usize| all[a.min(b) * width + a.max(b)];
-    let cross = |[are, aim]: [usize; 2], [bre, bim]: [usize; 2]| {
-        Complex64::new(at(are, bre) + at(aim, bim), at(are, bim) - at(aim, bre))
-    };
-    let channel = |idx: usize| [first + idx, first + n + idx];
-    let side = |side: usize| [2 * side, 2 * side + 1];
-    let mut channels = Square::zero(n);
-    for a in 0..n {
-        for b in 0..n {
-            *channels.at_mut(a, b) = cross(channel(a), channel(b));
+        for (&bin, all) in bins.iter().zip(&mut all) {
+            // Frames after the last are 0, and their factors are not there.
+            rows.fill(0.0);
+            let mut put = |channel: usize, factors: &[f32], re: usize, im: usize| {
+                for (rows, &block) in rows.chunks_exact_mut(BLOCK * width).zip(blocks) {
+                    let (cells, scale) = held.block(channel, block, bin);
+                    let frames = rows.chunks_exact_mut(width).zip(cells);
+                    for ((row, cell), factor) in frames.zip(&factors[block * BLOCK..]) {
+                        row[re] = f32::from(cell[0]) * scale * factor;
+                        row[im] = f32::from(cell[1]) * scale * factor;
+                    }
+                }
+            };
+            for (side, &main) in patch.main.iter().enumerate() {
+                put(main, roots, 2 * side, 2 * side + 1);
+            }
+            for (idx, (&channel, factors)) in patch.channels.iter().zip(factors).enumerate() {
+                put(channel, factors, first + idx, first + n + idx);
+            }
+            sums.fill(0.0);
+            add_gram(isa, &rows[..blocks.len() * BLOCK * width], width, &mut sums);
+            all.iter_mut().zip(&sums).for_each(|(all, &sum)| *all += f64::from(sum));
         }
     }
-    Products {
-        channels,
-        with_main: [0, 1].map(|s| (0..n).map(|a| cross(channel(a), side(s))).collect()),
-        main: [0, 1].map(|s| cross(side(s), side(s)).re),
-        weight,
-    }
+    all.iter().map(|sums| Products::from_sums(n, width, sums, weight)).collect()
 }
 
 /// Factors of every bin by itself, for both sides; 0 where a bin has no solution.

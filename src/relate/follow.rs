@@ -4,12 +4,13 @@
 //! frame and gate.
 
 use rayon::prelude::*;
-use realfft::num_complex::{Complex32, Complex64};
+use realfft::num_complex::Complex32;
 
 use super::excess::{Gate, Moment, Shown, Tails, excess_db, sounding};
 use super::grid::N_BANDS;
 use super::spectrogram::{Thinner, Transform};
 use crate::dsp::Square;
+use crate::dsp::lanes::{Isa, LANES, add_powers};
 use crate::measure::Trace;
 
 /// Frames that a source reaches at least: a second. Its top is not lower than 10 dB under that.
@@ -20,8 +21,10 @@ const RARE_DB: f64 = 10.0;
 pub struct Follower {
     transform: Transform,
     references: Vec<usize>,
-    /// Per kept bin, channel by channel: its part in each source, real and imaginary.
-    demix: Vec<Vec<[f32; 2]>>,
+    /// Per kept bin, channel by channel: its part in each source, all real parts and then all imaginary ones.
+    demix: Vec<Vec<f32>>,
+    /// Sources, and what fills a vector register.
+    n_wide: usize,
     gates: Vec<Gate>,
     channels: Vec<(Thinner, Vec<Complex32>)>,
     tails: Tails,
@@ -56,13 +59,15 @@ impl Follower {
     ) -> Self {
         let grid = transform.grid();
         let hop_s = grid.hop_s();
+        let n_wide = references.len().next_multiple_of(LANES);
         Self {
             channels: (0..n_channels).map(|_| (Thinner::new(grid), Vec::new())).collect(),
             tails: Tails::new(references.len(), hop_s),
             waiting: vec![[Shown::default(); 2]; gates.len()],
             seen: gates.iter().map(|_| (Trace::new(hop_s), Trace::new(hop_s))).collect(),
             references: references.to_vec(),
-            demix: demix.iter().map(narrow).collect(),
+            demix: demix.iter().map(|square| narrow(square, n_wide)).collect(),
+            n_wide,
             transform,
             gates,
             n_frames: 0,
@@ -116,33 +121,27 @@ impl Follower {
         let grid = self.transform.grid();
         let n_bins = grid.bins().len();
         let n = self.references.len();
-        let mut sources = vec![0.0f32; N_BANDS * n];
+        let isa = Isa::best();
+        let mut sources = Vec::with_capacity(N_BANDS * n);
         let mut mics = vec![0.0f32; N_BANDS * self.gates.len()];
-        let (mut re, mut im) = (vec![0.0f32; n], vec![0.0f32; n]);
+        let mut heard = vec![[0.0f32; 2]; n];
         for band in 0..N_BANDS {
             let bins = grid.band(band);
             let share = 1.0 / bins.len().max(1) as f32;
+            let mut of_band = vec![0.0f32; self.n_wide];
             for bin in bins {
                 let place = frame * n_bins + bin;
-                re.fill(0.0);
-                im.fill(0.0);
-                for (&channel, ways) in self.references.iter().zip(self.demix[bin].chunks_exact(n))
-                {
+                for (heard, &channel) in heard.iter_mut().zip(&self.references) {
                     let x = self.channels[channel].1[place];
-                    for ((re, im), w) in re.iter_mut().zip(&mut im).zip(ways) {
-                        *re += w[0] * x.re - w[1] * x.im;
-                        *im += w[0] * x.im + w[1] * x.re;
-                    }
+                    *heard = [x.re, x.im];
                 }
-                let of_band = &mut sources[band * n..(band + 1) * n];
-                for ((power, re), im) in of_band.iter_mut().zip(&re).zip(&im) {
-                    *power += share * (re * re + im * im);
-                }
-                let of_band = &mut mics[band * self.gates.len()..(band + 1) * self.gates.len()];
-                for (power, gate) in of_band.iter_mut().zip(&self.gates) {
+                add_powers(isa, &self.demix[bin], &heard, share, &mut of_band);
+                let of_mics = &mut mics[band * self.gates.len()..(band + 1) * self.gates.len()];
+                for (power, gate) in of_mics.iter_mut().zip(&self.gates) {
                     *power += share * self.channels[gate.listener().channel].1[place].norm_sqr();
                 }
             }
+            sources.extend_from_slice(&of_band[..n]);
         }
         Frame { sources, mics }
     }
@@ -205,10 +204,16 @@ fn top_power(own: &[f64]) -> f64 {
     super::excess::top_power(own).max(rare)
 }
 
+/// Channel by channel the real parts of a demixing and then the imaginary ones, each `n_wide` values.
 #[expect(clippy::cast_possible_truncation, reason = "spectra are held as f32")]
-fn narrow(square: &Square) -> Vec<[f32; 2]> {
-    let single = |x: Complex64| [x.re as f32, x.im as f32];
-    let of_channel =
-        |channel| (0..square.n()).map(move |source| single(square.at(source, channel)));
-    (0..square.n()).flat_map(of_channel).collect()
+fn narrow(square: &Square, n_wide: usize) -> Vec<f32> {
+    let mut ways = vec![0.0; 2 * n_wide * square.n()];
+    for (channel, parts) in ways.chunks_exact_mut(2 * n_wide).enumerate() {
+        let (re, im) = parts.split_at_mut(n_wide);
+        for (source, (re, im)) in re.iter_mut().zip(im).take(square.n()).enumerate() {
+            let way = square.at(source, channel);
+            (*re, *im) = (way.re as f32, way.im as f32);
+        }
+    }
+    ways
 }

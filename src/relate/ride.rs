@@ -8,7 +8,7 @@ use realfft::num_complex::Complex64;
 
 use super::colour::{Colours, Patch, SIDES};
 use super::spectrogram::{BLOCK, Spectrogram};
-use crate::dsp::lanes::{Isa, TALL, WIDE, add_gram, add_weighted};
+use crate::dsp::lanes::{Isa, TALL, WIDE, add_gram, add_weighted, turned};
 
 /// Frames that share a gain while colours are still being found: 170 ms.
 const SHARED: usize = 4;
@@ -317,7 +317,7 @@ fn of_block(held: &Spectrogram, patch: &Patch, palette: &Palette, block: usize) 
             for side in 0..SIDES {
                 let (cells, scale) = held.block(patch.main[side], block, bin);
                 let at = (side * n_bins + place) * width;
-                let (ere, eim) = (&palette.re[at..at + width], &palette.im[at..at + width]);
+                let colour = [&palette.re, &palette.im].map(|part| &part[at..at + width]);
                 let root = palette.roots[side * n_bins + place] * scale;
                 for (frame, cell) in cells.iter().enumerate().take(n_frames) {
                     let row = frame * n_rows + 2 * (SIDES * (place - start) + side);
@@ -325,12 +325,9 @@ fn of_block(held: &Spectrogram, patch: &Patch, palette: &Palette, block: usize) 
                     mains[row * TALL] = y[0];
                     mains[(row + 1) * TALL] = y[1];
                     main[frame] += y[0] * y[0] + y[1] * y[1];
-                    let (xre, xim) = (&re[frame * width..], &im[frame * width..]);
+                    let heard = [&re, &im].map(|part| &part[frame * width..(frame + 1) * width]);
                     let (row_re, row_im) = rows[row * width..(row + 2) * width].split_at_mut(width);
-                    for k in 0..width {
-                        row_re[k] = ere[k] * xre[k] - eim[k] * xim[k];
-                        row_im[k] = ere[k] * xim[k] + eim[k] * xre[k];
-                    }
+                    turned(isa, colour, heard, [row_re, row_im]);
                 }
             }
         }

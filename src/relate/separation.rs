@@ -21,7 +21,7 @@ use realfft::num_complex::Complex64;
 use super::grid::{Grid, N_BANDS};
 use super::spectrogram::{Series, Spectrogram};
 use crate::dsp::Square;
-use crate::dsp::lanes::{Isa, TALL, WIDE, add_weighted};
+use crate::dsp::lanes::{Isa, TALL, WIDE, add_weighted, pair_products};
 use crate::dsp::square::Root;
 
 /// Turns of variances and rows.
@@ -41,6 +41,9 @@ const LOAD: f64 = 1e-6;
 
 /// Bins that a band needs to tell its power by itself.
 const ENOUGH_BINS: usize = 4;
+
+/// Bins that are read together.
+const NEIGHBOURS: usize = 4;
 
 /// Frames whose products are summed before they are widened.
 const BLOCK: usize = 64;
@@ -79,26 +82,33 @@ struct Bin {
 }
 
 impl Bin {
-    fn read(spectrogram: &Spectrogram, references: &[usize], bin: usize) -> Self {
+    /// Bins that are neighbours: held side by side, they are read together.
+    fn read(spectrogram: &Spectrogram, references: &[usize], bins: Range<usize>) -> Vec<Self> {
         let n_frames = spectrogram.n_frames();
-        let (mut all_re, mut all_im, mut scales) = (Vec::new(), Vec::new(), Vec::new());
+        let nothing = || Self { re: Vec::new(), im: Vec::new(), scales: Vec::new() };
+        let mut read: Vec<Self> = bins.clone().map(|_| nothing()).collect();
         for &channel in references {
-            let (mut re, mut im) = (vec![0.0; n_frames], vec![0.0; n_frames]);
-            spectrogram.read(channel, bin, &mut re, &mut im);
-            let power: f64 =
-                re.iter().zip(&im).map(|(re, im)| f64::from(re * re + im * im)).sum::<f64>();
-            #[expect(
-                clippy::cast_possible_truncation,
-                clippy::cast_precision_loss,
-                reason = "a root of a mean power of samples"
-            )]
-            let scale = ((power / n_frames.max(1) as f64).sqrt() as f32).max(1e-12);
-            re.iter_mut().chain(&mut im).for_each(|x| *x /= scale);
-            all_re.push(re);
-            all_im.push(im);
-            scales.push(scale);
+            for (bin, heard) in read.iter_mut().zip(spectrogram.neighbours(channel, bins.clone())) {
+                bin.put(heard, n_frames);
+            }
         }
-        Self { re: all_re, im: all_im, scales }
+        read
+    }
+
+    /// Puts a channel behind the others.
+    fn put(&mut self, Series { mut re, mut im }: Series, n_frames: usize) {
+        let power: f64 =
+            re.iter().zip(&im).map(|(re, im)| f64::from(re * re + im * im)).sum::<f64>();
+        #[expect(
+            clippy::cast_possible_truncation,
+            clippy::cast_precision_loss,
+            reason = "a root of a mean power of samples"
+        )]
+        let scale = ((power / n_frames.max(1) as f64).sqrt() as f32).max(1e-12);
+        re.iter_mut().chain(&mut im).for_each(|x| *x /= scale);
+        self.re.push(re);
+        self.im.push(im);
+        self.scales.push(scale);
     }
 
     /// Power of `row x` in each frame, added to `sum`.
@@ -144,19 +154,23 @@ pub fn separate(
     };
     for _ in 0..ROUNDS {
         let weight = weights(&demix);
-        demix.par_iter_mut().enumerate().for_each(|(bin, demix)| {
-            let x = Bin::read(spectrogram, references, bin);
-            let [even, odd] = covariances(&x, &weight[band_of[bin]], n_frames);
-            let both: Vec<Square> = even.into_iter().zip(odd).map(|(a, b)| sum(a, &b)).collect();
-            project(demix, &both, 1);
+        demix.par_chunks_mut(NEIGHBOURS).enumerate().for_each(|(group, demix)| {
+            let bins = group * NEIGHBOURS..group * NEIGHBOURS + demix.len();
+            let read = Bin::read(spectrogram, references, bins.clone());
+            for ((bin, x), demix) in bins.zip(&read).zip(demix) {
+                let [even, odd] = covariances(x, &weight[band_of[bin]], n_frames);
+                let both: Vec<Square> =
+                    even.into_iter().zip(odd).map(|(a, b)| sum(a, &b)).collect();
+                project(demix, &both, 1);
+            }
         });
     }
     let weight = weights(&demix);
     let halves: Vec<[Square; 2]> = (0..n_bins)
         .into_par_iter()
         .map(|bin| {
-            let x = Bin::read(spectrogram, references, bin);
-            covariances(&x, &weight[band_of[bin]], n_frames).map(|covariance| {
+            let x = &Bin::read(spectrogram, references, bin..bin + 1)[0];
+            covariances(x, &weight[band_of[bin]], n_frames).map(|covariance| {
                 let mut half = demix[bin].clone();
                 project(&mut half, &covariance, HALF_ROUNDS);
                 mixing(&half, &x.scales)
@@ -168,8 +182,8 @@ pub fn separate(
         .par_iter()
         .enumerate()
         .map(|(bin, demix)| {
-            let scales = Bin::read(spectrogram, references, bin).scales;
-            (unscaled(demix, &scales), mixing(demix, &scales))
+            let scales = &Bin::read(spectrogram, references, bin..bin + 1)[0].scales;
+            (unscaled(demix, scales), mixing(demix, scales))
         })
         .unzip();
     let (first, second) = halves.into_iter().map(|[first, second]| (first, second)).unzip();
@@ -218,11 +232,13 @@ fn band_powers(
             let mut powers = vec![vec![0.0f32; n_frames]; references.len()];
             #[expect(clippy::cast_precision_loss, reason = "a band keeps a few bins")]
             let share = 1.0 / bins.len().max(1) as f32;
-            for bin in bins {
-                let x = Bin::read(spectrogram, references, bin);
-                for (source, power) in powers.iter_mut().enumerate() {
-                    let scale = if scaled { 1.0 } else { x.scales[source] };
-                    x.add_power(demix[bin].row(source), share * scale * scale, power);
+            for start in bins.clone().step_by(NEIGHBOURS) {
+                let some = start..(start + NEIGHBOURS).min(bins.end);
+                for (bin, x) in some.clone().zip(Bin::read(spectrogram, references, some)) {
+                    for (source, power) in powers.iter_mut().enumerate() {
+                        let scale = if scaled { 1.0 } else { x.scales[source] };
+                        x.add_power(demix[bin].row(source), share * scale * scale, power);
+                    }
                 }
             }
             powers
@@ -294,20 +310,7 @@ fn covariances(x: &Bin, weight: &[Vec<f32>], n_frames: usize) -> [Vec<Square>; 2
                 let (re, im) = heard.split_at_mut(n);
                 re.iter_mut().zip(&x.re).for_each(|(re, x)| *re = x[at]);
                 im.iter_mut().zip(&x.im).for_each(|(im, x)| *im = x[at]);
-                let mut row = &mut products[frame * n_products..(frame + 1) * n_products];
-                for i in 0..n {
-                    // x_i times the conjugates of the later ones: all real parts, then all imaginary ones.
-                    let (a, b) = (re[i], im[i]);
-                    let (reals, rest) = row.split_at_mut(n - i);
-                    let (imaginaries, rest) = rest.split_at_mut(n - i);
-                    for (((real, imaginary), c), d) in
-                        reals.iter_mut().zip(imaginaries).zip(&re[i..]).zip(&im[i..])
-                    {
-                        *real = a * c + b * d;
-                        *imaginary = b * c - a * d;
-                    }
-                    row = rest;
-                }
+                pair_products(isa, re, im, &mut products[frame * n_products..][..n_products]);
                 let row = &mut weights[frame * n_sources..][..n];
                 row.iter_mut().zip(weight).for_each(|(cell, weight)| *cell = weight[at]);
             }

@@ -4,6 +4,7 @@
 //! and are held as pairs of 16-bit integers: 4.25 bytes a value, 90 dB below the loudest of the sixteen. A frame never
 //! spans two stretches.
 
+use std::ops::Range;
 use std::sync::Arc;
 
 use rayon::prelude::*;
@@ -315,17 +316,30 @@ impl Spectrogram {
     /// If the parts are not as long as there are frames.
     pub fn read(&self, channel: usize, bin: usize, re: &mut [f32], im: &mut [f32]) {
         assert_eq!((re.len(), im.len()), (self.n_frames, self.n_frames), "a place for each frame");
-        let n_bins = self.grid.bins().len();
-        let held = &self.channels[channel];
         let blocks = re.chunks_mut(BLOCK).zip(im.chunks_mut(BLOCK)).enumerate();
         for (block, (re, im)) in blocks {
-            let place = block * n_bins + bin;
-            let scale = held.scales[place];
-            let cells = &held.cells[place * BLOCK..(place + 1) * BLOCK];
-            for ((re, im), cell) in re.iter_mut().zip(im).zip(cells) {
-                *re = f32::from(cell[0]) * scale;
-                *im = f32::from(cell[1]) * scale;
+            self.unpack(channel, block, bin, re, im);
+        }
+    }
+
+    /// All frames of a channel in kept bins that are neighbours.
+    pub fn neighbours(&self, channel: usize, bins: Range<usize>) -> Vec<Series> {
+        let mut read: Vec<Series> = bins.clone().map(|_| Series::silent(self.n_frames)).collect();
+        for block in 0..self.n_frames.div_ceil(BLOCK) {
+            let frames = block * BLOCK..((block + 1) * BLOCK).min(self.n_frames);
+            for (bin, series) in bins.clone().zip(&mut read) {
+                let Series { re, im } = series;
+                self.unpack(channel, block, bin, &mut re[frames.clone()], &mut im[frames.clone()]);
             }
+        }
+        read
+    }
+
+    fn unpack(&self, channel: usize, block: usize, bin: usize, re: &mut [f32], im: &mut [f32]) {
+        let (cells, scale) = self.block(channel, block, bin);
+        for ((re, im), cell) in re.iter_mut().zip(im).zip(cells) {
+            *re = f32::from(cell[0]) * scale;
+            *im = f32::from(cell[1]) * scale;
         }
     }
 

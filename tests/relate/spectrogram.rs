@@ -58,6 +58,15 @@ fn kept_bins_are_those_of_a_whole_transform() {
 }
 
 #[test]
+fn neighbours_are_the_same_read_together_and_apart() {
+    // 28 frames: a whole block and a part of one.
+    let held = spectra(Grid::short(RATE_HZ), &[noise(6, 0.2, 60_000)]);
+    for (bin, together) in (7..12).zip(held.neighbours(0, 7..12)) {
+        assert_eq!(together, held.series(0, bin));
+    }
+}
+
+#[test]
 fn spectra_do_not_depend_on_how_blocks_are_cut() {
     let grid = Grid::short(RATE_HZ);
     let samples = noise(4, 0.2, 60_000);

@@ -14,6 +14,7 @@ mod isa;
 mod pack;
 mod products;
 mod step;
+mod turn;
 mod upsample;
 
 pub use bands::{BandState, HALF_BAND_TAPS, N_BAND_SECTIONS, band_energy, halve};
@@ -23,8 +24,9 @@ pub use framer::Framer;
 pub use gram::add_gram;
 pub use isa::Isa;
 pub use pack::{for_each_pack, pack};
-pub use products::{TALL, WIDE, add_weighted};
+pub use products::{TALL, WIDE, add_weighted, pair_products};
 pub use step::step_level;
+pub use turn::{add_powers, turned};
 pub use upsample::{PART, part_tops, peaks_above, tap_sum, upsample};
 
 use super::group::MAX_CHANNELS;

@@ -1,7 +1,7 @@
 //! Sums of products of channels, weighted by each source in turn.
 //!
-//! Takes products of pairs of channels frame by frame and a weight for each source and frame, gives for each source the
-//! weighted sum of each product. It is a product of two matrices, tiled so that sums stay in registers.
+//! Takes the values of channels in a frame, gives their products; takes those frame by frame and a weight for each source and frame, gives
+//! for each source the weighted sum of each product. It is a product of two matrices, tiled so that sums stay in registers.
 
 use super::isa::dispatch;
 
@@ -53,6 +53,32 @@ dispatch! {
                     }
                 }
             }
+        }
+    }
+}
+
+dispatch! {
+    narrow
+    /// Products of each value with the conjugates of itself and the later ones: all real parts, then all imaginary ones, value by value.
+    ///
+    /// # Panics
+    ///
+    /// If there are not as many real as imaginary parts, or `products` is too short.
+    pub fn pair_products[](re: &[f32], im: &[f32], products: &mut [f32]) {
+        let n = re.len();
+        assert!(im.len() == n && products.len() >= n * (n + 1), "a place for each product");
+        let mut row = products;
+        for i in 0..n {
+            let (a, b) = (re[i], im[i]);
+            let (reals, rest) = row.split_at_mut(n - i);
+            let (imaginaries, rest) = rest.split_at_mut(n - i);
+            for (((real, imaginary), c), d) in
+                reals.iter_mut().zip(imaginaries).zip(&re[i..]).zip(&im[i..])
+            {
+                *real = a * c + b * d;
+                *imaginary = b * c - a * d;
+            }
+            row = rest;
         }
     }
 }

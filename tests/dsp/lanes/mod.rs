@@ -9,6 +9,7 @@ mod isa;
 mod pack;
 mod products;
 mod step;
+mod turn;
 mod upsample;
 
 use deskside::dsp::lanes::{Frame, LANES};

@@ -1,6 +1,7 @@
-//! Weighted sums of products: every copy gives the bits of the plain one, and the sums that the definition gives.
+//! Products of pairs and their weighted sums: every copy gives the bits of the plain one, and what the definition gives.
 
-use deskside::dsp::lanes::{Isa, TALL, WIDE, add_weighted};
+use deskside::dsp::lanes::{Isa, TALL, WIDE, add_weighted, pair_products};
+use realfft::num_complex::Complex32;
 
 use crate::support::signals::noise;
 
@@ -31,5 +32,27 @@ fn every_copy_gives_the_sums_of_the_definition() {
             }
         }
         assert_eq!(&sums, first.get_or_insert(sums.clone()), "{isa:?}: other bits");
+    }
+}
+
+#[test]
+fn every_copy_gives_each_value_times_the_conjugates_of_itself_and_the_later_ones() {
+    // Longer than a register, with a rest.
+    let n = 21;
+    let (re, im) = (noise(3, 0.3, n), noise(4, 0.3, n));
+    let value = |k: usize| Complex32::new(re[k], im[k]);
+    for isa in Isa::all() {
+        let mut products = vec![0.0; n * (n + 1)];
+        pair_products(isa, &re, &im, &mut products);
+        let mut rest = products.as_slice();
+        for i in 0..n {
+            let (reals, after) = rest.split_at(n - i);
+            let (imaginaries, after) = after.split_at(n - i);
+            for (j, (&real, &imaginary)) in (i..n).zip(reals.iter().zip(imaginaries)) {
+                assert_eq!(Complex32::new(real, imaginary), value(i) * value(j).conj(), "{isa:?}");
+            }
+            rest = after;
+        }
+        assert!(rest.is_empty());
     }
 }

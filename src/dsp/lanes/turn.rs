@@ -1,0 +1,56 @@
+//! Products of complex numbers whose real and imaginary parts lie apart.
+//!
+//! Takes factors and values as planes of parts, gives products or the power of their sums. Never keeps anything.
+
+use super::isa::dispatch;
+
+/// Sums that stand side by side.
+const WIDE: usize = 8;
+
+dispatch! {
+    narrow
+    /// Products of factors and values, one by one; `factors`, `values` and `products` are real parts, then imaginary ones.
+    ///
+    /// # Panics
+    ///
+    /// If there are not as many of each.
+    pub fn turned[](factors: [&[f32]; 2], values: [&[f32]; 2], products: [&mut [f32]; 2]) {
+        let [re, im] = products;
+        let (n, [a, b], [x, y]) = (re.len(), factors, values);
+        assert!([a, b, x, y, &*im].iter().all(|part| part.len() == n), "as many of each");
+        for k in 0..n {
+            re[k] = a[k] * x[k] - b[k] * y[k];
+            im[k] = a[k] * y[k] + b[k] * x[k];
+        }
+    }
+}
+
+dispatch! {
+    narrow
+    /// Adds to `sums` the power of weighted sums of some values, times `share`.
+    ///
+    /// `weights` holds value by value the real parts and then the imaginary ones of as many weights as there are sums.
+    ///
+    /// # Panics
+    ///
+    /// If the sums are no multiple of 8, or the weights are not as many.
+    pub fn add_powers[](weights: &[f32], values: &[[f32; 2]], share: f32, sums: &mut [f32]) {
+        let n = sums.len();
+        assert!(n.is_multiple_of(WIDE) && weights.len() == 2 * n * values.len(), "weights of whole rows");
+        for (first, sums) in (0..n).step_by(WIDE).zip(sums.as_chunks_mut::<WIDE>().0) {
+            let (mut re, mut im) = ([0.0f32; WIDE], [0.0f32; WIDE]);
+            for (weights, [x, y]) in weights.chunks_exact(2 * n).zip(values) {
+                let a: [f32; WIDE] = weights[first..first + WIDE].try_into().expect("a row is whole");
+                let b: [f32; WIDE] =
+                    weights[n + first..n + first + WIDE].try_into().expect("a row is whole");
+                for k in 0..WIDE {
+                    re[k] += a[k] * x - b[k] * y;
+                    im[k] += a[k] * y + b[k] * x;
+                }
+            }
+            for k in 0..WIDE {
+                sums[k] += share * (re[k] * re[k] + im[k] * im[k]);
+            }
+        }
+    }
+}
