@@ -85,6 +85,10 @@ fn outputs(text: &mut String, scene: &Scene) -> std::fmt::Result {
                 writeln!(text, "\n[[channel]]\nfile = {file:?}\ntap = \"processed\"")?;
                 writeln!(text, "processed_of = {raw:?}")?;
             }
+            (OutputKind::Monitor, _) => {
+                writeln!(text, "\n[[channel]]\nfile = {file:?}\nrole = \"monitor-mix\"")?;
+                writeln!(text, "tap = \"monitor\"")?;
+            }
             (OutputKind::Processed, None) | (OutputKind::Main, _) => {}
         }
     }

@@ -76,6 +76,10 @@ impl<'a> Recorder<'a> {
                     let idx = output.channel.as_ref().and_then(|name| self.scene.channel_idx(name));
                     writer.write(&[idx.map_or(&[][..], |idx| &piece.mix.processed[idx])])?;
                 }
+                OutputKind::Monitor => {
+                    let idx = output.wedge.as_ref().and_then(|name| self.scene.wedge_idx(name));
+                    writer.write(&[idx.map_or(&[][..], |idx| &piece.monitors[idx])])?;
+                }
             }
         }
         Ok(())

@@ -29,6 +29,9 @@ const SPEAKER_OMNI: f64 = 0.6;
 /// Level of a side of the main mix at which the scene states the loudspeakers' level, in dBFS RMS.
 const SPEAKER_DBFS: f64 = -20.0;
 
+/// A monitor mix at full scale gives so much at 1 m of its wedge, in dB re 20 µPa: 88 dB stand at -20 dBFS.
+const WEDGE_FULL_DB_SPL: f64 = 108.0;
+
 /// A take under way.
 pub struct Take<'a> {
     scene: &'a Scene,
@@ -57,6 +60,8 @@ pub struct Piece {
     pub raw: Vec<Vec<f32>>,
     /// What the desk gives.
     pub mix: Mix,
+    /// What each wedge is fed with.
+    pub monitors: Vec<Vec<f32>>,
 }
 
 impl<'a> Take<'a> {
@@ -105,7 +110,9 @@ impl<'a> Take<'a> {
         let dry: Vec<Option<Vec<f32>>> =
             self.stems.par_iter().map(|stem| stem.piece(first, PIECE)).collect();
         self.hear_alone(&dry);
-        let mut heard = self.field.push(&self.radiated(&dry));
+        let radiated = self.radiated(&dry);
+        let monitors = self.monitors(&radiated, n);
+        let mut heard = self.field.push(&radiated);
         heard.iter_mut().for_each(|heard| heard.truncate(n));
         let mut raw: Vec<Vec<f32>> = self
             .mic_of
@@ -119,7 +126,7 @@ impl<'a> Take<'a> {
         });
         let mix = self.mixer.push(&raw);
         self.add_loudspeakers(&mix, &mut raw);
-        Some(Piece { raw, mix })
+        Some(Piece { raw, mix, monitors })
     }
 
     /// The scene.
@@ -198,6 +205,15 @@ impl<'a> Take<'a> {
             sum
         }));
         radiated
+    }
+
+    /// The mixes of the wedges, which follow the sources.
+    fn monitors(&self, radiated: &[Option<Vec<f32>>], n: usize) -> Vec<Vec<f32>> {
+        let factor = 1.0 / pascals(WEDGE_FULL_DB_SPL);
+        let mix = |piece: &Option<Vec<f32>>| {
+            piece.as_ref().map_or_else(|| vec![0.0; n], |piece| scaled(&piece[..n], factor))
+        };
+        radiated[radiated.len() - self.scene.wedges.len()..].iter().map(mix).collect()
     }
 
     fn add_loudspeakers(&mut self, mix: &Mix, raw: &mut [Vec<f32>]) {

@@ -254,6 +254,9 @@ pub struct Output {
     /// For a processed channel: which.
     #[serde(default)]
     pub channel: Option<String>,
+    /// For a monitor mix: the wedge that plays it.
+    #[serde(default)]
+    pub wedge: Option<String>,
 }
 
 /// What an output carries.
@@ -268,4 +271,6 @@ pub enum OutputKind {
     EffectRight,
     /// A channel after its own processing, before mute and fader.
     Processed,
+    /// What a wedge is fed with.
+    Monitor,
 }

@@ -167,6 +167,11 @@ impl Scene {
         self.channels.iter().position(|channel| channel.name == name)
     }
 
+    /// Place of a wedge in the list, by name.
+    pub fn wedge_idx(&self, name: &str) -> Option<usize> {
+        self.wedges.iter().position(|wedge| wedge.name == name)
+    }
+
     /// Length of the take, in samples.
     #[expect(
         clippy::cast_possible_truncation,
