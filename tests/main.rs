@@ -30,3 +30,4 @@ mod sheet;
 mod support;
 mod trend;
 mod unit;
+mod wedges;

@@ -26,21 +26,14 @@ pub const RESERVED: &[Reserved] = &[
         "Voice reaches the mic from the side",
         Group::Microphone,
         Tier::C,
-        "phrases of a voice have to be compared with each other first",
+        "a voice from the side has to be told from a softer one, from other words and from another singer",
     ),
     reserved(
         "tone-ring",
         "One note sticks out or rings",
         Group::Tone,
         Tier::B,
-        "a body that rings has to be told from the key note of the songs first",
-    ),
-    reserved(
-        "wedge-spill",
-        "Monitors leak into microphones",
-        Group::Feedback,
-        Tier::C,
-        "what a wedge brings into a microphone has to be told from the same players on the stage first",
+        "a body that rings has to be told from the notes that all songs share",
     ),
 ];
 

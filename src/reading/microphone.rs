@@ -4,6 +4,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::Events;
+use crate::unit::{Fact, Span};
 
 /// How a microphone was set and handled; what is not looked for on a channel is none.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -17,6 +18,22 @@ pub struct Microphone {
     /// Knocks and rustle in the pauses of its source.
     #[serde(default)]
     pub thumps: Option<Events>,
+    /// What monitor loudspeakers bring into it, where a monitor mix was recorded.
+    #[serde(default)]
+    pub wedge: Option<WedgeSound>,
+}
+
+/// What monitor loudspeakers bring into a microphone.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct WedgeSound {
+    /// Id of the monitor mix that it fits most.
+    pub mix: Option<String>,
+    /// Its level while the own source rests minus that of the loud own source, 250 Hz to 4 kHz.
+    pub re_loud_db: Fact,
+    /// How much later than that mix it arrives, where it could be told.
+    pub arrival_s: Option<f64>,
+    /// Long rests of the own source, in which it can be heard.
+    pub at: Vec<Span>,
 }
 
 /// A moment at which a preamplifier was turned.

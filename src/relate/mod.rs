@@ -54,6 +54,7 @@ pub mod twin;
 pub mod walk;
 pub mod way;
 pub mod wedge;
+pub mod wedge_spill;
 
 pub use activity::{Activity, Presence, Source, own_activity};
 pub use line_check::{LineCheck, Turn, line_check, turns};

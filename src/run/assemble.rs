@@ -21,7 +21,9 @@ use super::segments::named;
 use super::shared::Shared;
 use super::stream::{Measured, Recorder};
 use super::tap_facts;
-use super::{blank::blank, main_facts, pair_facts, sound, spill_facts, stage_facts, views};
+use super::{
+    blank::blank, main_facts, pair_facts, sound, spill_facts, stage_facts, views, wedge_facts,
+};
 use crate::dsp::air::USUAL_TEMPERATURE_C;
 use crate::measure::standing;
 use crate::measure::trace::Trace;
@@ -100,6 +102,10 @@ pub(super) struct Settled {
     heard: Vec<Heard>,
     /// The same frame by frame, where it could be followed.
     sounding: Vec<Vec<Span>>,
+    /// When each source rests while others play.
+    resting: Vec<Vec<Span>>,
+    /// What wedges bring into the microphones of voices.
+    wedges: Vec<wedge_facts::Wedges>,
     quiet: Vec<Span>,
     /// The session cut into songs, talk and the rest.
     pub(super) segments: Vec<Segment>,
@@ -147,7 +153,21 @@ pub(super) fn settle(
     let segments = named(&stretches, &session.note.songs);
     let line_check = line_check_facts(&facts, &turns, &activities, &settled, &kin, &segments);
     let clap = clap(session, channels, measured, &activities, reopen);
-    Settled { facts, activities, heard, sounding, quiet, segments, line_check, clap, duration_s }
+    let resting = resting(&facts, &activities, duration_s);
+    let wedges = wedge_facts::heard(&facts, &activities, &resting, session.rate_hz, reopen);
+    Settled {
+        facts,
+        activities,
+        heard,
+        sounding,
+        resting,
+        wedges,
+        quiet,
+        segments,
+        line_check,
+        clap,
+        duration_s,
+    }
 }
 
 /// The sweep or the clap that the chosen hall microphone heard, with no input sounding on.
@@ -197,9 +217,9 @@ pub(super) fn assemble(
     let Settled { mut facts, activities, heard, sounding, quiet, segments, line_check, .. } =
         settled;
     let (duration_s, clap) = (settled.duration_s, settled.clap);
+    let (resting, wedges) = (settled.resting, settled.wedges);
     let levels = levels(channels, &measured);
     let thuds_s = thuds_s(&facts, &measured, &activities);
-    let resting = resting(&facts, &activities, duration_s);
     let mixed = read_back(mixed, &mut warnings);
     let through: Vec<Option<Through>> = facts
         .par_iter_mut()
@@ -224,6 +244,7 @@ pub(super) fn assemble(
     tap_facts::fill(&mut facts, &measured.kin.taps, &measured.common);
     fault_facts::fill(&mut facts, channels, &measured, &thuds_s);
     gain_facts::fill(&mut facts, &resting, &measured, &segments);
+    wedge_facts::fill(&mut facts, &measured, &wedges);
     let pairs = pairs(session, &facts, &measured, shared.as_ref());
     warnings.extend(unlike_their_names(channels, &facts, &heard, shared.as_ref()));
     let sides = main_facts::sides(channels);

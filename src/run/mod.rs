@@ -36,6 +36,7 @@ mod thump_facts;
 mod timed;
 mod treble_facts;
 mod views;
+mod wedge_facts;
 
 use crate::audio::{Takes, TrustHeader};
 use crate::error::Error;

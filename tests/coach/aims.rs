@@ -90,8 +90,8 @@ fn rejects_what_it_does_not_know_in_one_sentence() {
         "line 4: unknown field `gren_low`, expected one of `rule`, `number`, `role`, `variant`, `nights`, `green_low`, `green_high`, `amber_low`, `amber_high`",
     );
     rejects(
-        "[[target]]\nrule = 'wedge-spill'\ngreen_high = 1\n",
-        "`wedge-spill` is not judged yet, so it has no target to change",
+        "[[target]]\nrule = 'tone-ring'\ngreen_high = 1\n",
+        "`tone-ring` is not judged yet, so it has no target to change",
     );
     rejects(
         "[[target]]\nrule = 'gain-too-low'\nnumber = 'loudness'\ngreen_low = -20\n",

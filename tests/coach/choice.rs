@@ -192,7 +192,7 @@ fn what_was_not_judged_is_listed_with_its_reason() {
     assert_eq!(reason("cue-late"), Some("the main mix was not recorded"));
     assert_eq!(
         reason("tone-ring"),
-        Some("a body that rings has to be told from the key note of the songs first"),
+        Some("a body that rings has to be told from the notes that all songs share"),
         "a rule that is not judged yet"
     );
     let listed = advice.not_judged.iter().map(|silence| silence.rules.len()).sum::<usize>();

@@ -47,3 +47,4 @@ mod twin;
 mod walk;
 mod way;
 mod wedge;
+mod wedge_spill;

@@ -88,6 +88,7 @@ mod voice_buried;
 mod voice_masked;
 mod voice_on_top;
 mod wedge_off_null;
+mod wedge_spill;
 
 use super::rule::Rule;
 
@@ -158,6 +159,7 @@ pub const RULES: &[&Rule] = &[
     &ring_near::RULE,
     &open_mics::RULE,
     &wedge_off_null::RULE,
+    &wedge_spill::RULE,
     &ear_spike::RULE,
     &private_in_main::RULE,
     &level_over_limit::RULE,
