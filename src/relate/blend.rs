@@ -8,7 +8,7 @@
 //! - **Unit:** pure numbers; gain of a channel in dB re its raw tap
 //! - **Source:** least squares for each unknown in turn (alternating least squares; J. Kruskal, Psychometrika 1964, from memory); the
 //!   weights, the smoothness and the number of turns are own trials on simulated desks
-//! - **Window:** a section of up to five minutes, frames of 85 ms
+//! - **Window:** a section of up to two minutes, frames of 85 ms
 //! - **No value:** a channel that is silent, or not in the mix
 //! - **Misleads when:** a channel's colour or pan is changed within the section, channels carry one signal (only their sum can be told),
 //!   or something distorts, shifts or delays a channel: it shows as unexplained

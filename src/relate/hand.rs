@@ -9,7 +9,7 @@
 //! - **Unit:** dB; dB per dB
 //! - **Range:** swing 0 dB and more: about what a compressor works; below 3 dB it may be noise
 //! - **Source:** own trials on simulated desks
-//! - **Window:** a section of up to five minutes, frames of 85 ms
+//! - **Window:** a section of up to two minutes, frames of 85 ms
 //! - **No value:** less than 10 s of such frames
 //! - **Misleads when:** a gate works on the channel (the slope is positive, or it closes more than five times a minute), or channels carry
 //!   one signal

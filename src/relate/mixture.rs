@@ -8,7 +8,7 @@
 //! - **Unit:** dB; pan -1 (left) to 1 (right); share 0 to 1
 //! - **Range:** gains above -20 dB of the mix within 0.3 dB in the median; where channels carry one signal only their group can be told
 //! - **Source:** own trials on simulated desks
-//! - **Window:** a section of up to five minutes, in slots of a second
+//! - **Window:** a section of up to two minutes, in slots of a second
 //! - **No value:** seconds in which the channel is closed or nothing tells; third-octaves in which it lies more than 20 dB under the mix
 //! - **Misleads when:** the explained share is low: something is in the mix that was not recorded, or a setting was changed within the section
 

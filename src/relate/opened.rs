@@ -9,7 +9,7 @@
 //! - **Unit:** s
 //! - **Range:** closed means 14 dB or more under the usual gain, for 350 ms at least
 //! - **Source:** G. D. Forney, "The Viterbi algorithm", Proc. IEEE 61(3), 1973; price and bounds are own trials on simulated desks
-//! - **Window:** a section of up to five minutes, steps of 43 ms
+//! - **Window:** a section of up to two minutes, steps of 43 ms
 //! - **No value:** frames in which too little of the channel is heard to tell; the course goes on as before there
 //! - **Misleads when:** a gate works on the channel: its closings are counted apart
 
