@@ -34,7 +34,7 @@ pub(super) const RULE: Rule = Rule {
     advice: &[
         "Lower the wedge, and raise only what the singer needs.",
         "Move the wedge into the quiet direction of the microphone.",
-        "Give one or two people in-ears with a limiter, if the team has them.",
+        "Give one or two people in-ears, if the team has them: limiter on, both ears in, volume moderate.",
     ],
     backing: &[Source::CommonPractice],
     shows: "The mix, the time behind it, and long rests of the voice.",
