@@ -13,8 +13,11 @@ const N: usize = 4_800;
 #[test]
 fn every_sample_format_is_exact() {
     for kind in Kind::ALL {
-        let repairs = check(&plain(kind, N, 1, 48_000), kind, N, 1);
-        assert!(repairs.is_empty(), "{kind:?} needs no repair: {repairs:?}");
+        // Samples may be unpacked four at a time: each rest of that.
+        for n in N..N + 4 {
+            let repairs = check(&plain(kind, n, 1, 48_000), kind, n, 1);
+            assert!(repairs.is_empty(), "{kind:?} needs no repair: {repairs:?}");
+        }
     }
 }
 
