@@ -23,8 +23,6 @@ pub struct Follower {
     references: Vec<usize>,
     /// Per kept bin, channel by channel: its part in each source, all real parts and then all imaginary ones.
     demix: Vec<Vec<f32>>,
-    /// Sources, and what fills a vector register.
-    n_wide: usize,
     gates: Vec<Gate>,
     channels: Vec<(Thinner, Vec<Complex32>)>,
     tails: Tails,
@@ -59,15 +57,13 @@ impl Follower {
     ) -> Self {
         let grid = transform.grid();
         let hop_s = grid.hop_s();
-        let n_wide = references.len().next_multiple_of(LANES);
         Self {
             channels: (0..n_channels).map(|_| (Thinner::new(grid), Vec::new())).collect(),
             tails: Tails::new(references.len(), hop_s),
             waiting: vec![[Shown::default(); 2]; gates.len()],
             seen: gates.iter().map(|_| (Trace::new(hop_s), Trace::new(hop_s))).collect(),
             references: references.to_vec(),
-            demix: demix.iter().map(|square| narrow(square, n_wide)).collect(),
-            n_wide,
+            demix: demix.iter().map(narrow).collect(),
             transform,
             gates,
             n_frames: 0,
@@ -128,7 +124,7 @@ impl Follower {
         for band in 0..N_BANDS {
             let bins = grid.band(band);
             let share = 1.0 / bins.len().max(1) as f32;
-            let mut of_band = vec![0.0f32; self.n_wide];
+            let mut of_band = vec![0.0f32; n.next_multiple_of(LANES)];
             for bin in bins {
                 let place = frame * n_bins + bin;
                 for (heard, &channel) in heard.iter_mut().zip(&self.references) {
@@ -204,9 +200,10 @@ fn top_power(own: &[f64]) -> f64 {
     super::excess::top_power(own).max(rare)
 }
 
-/// Channel by channel the real parts of a demixing and then the imaginary ones, each `n_wide` values.
+/// Channel by channel the real parts of a demixing and then the imaginary ones, each filled up to whole vector registers.
 #[expect(clippy::cast_possible_truncation, reason = "spectra are held as f32")]
-fn narrow(square: &Square, n_wide: usize) -> Vec<f32> {
+fn narrow(square: &Square) -> Vec<f32> {
+    let n_wide = square.n().next_multiple_of(LANES);
     let mut ways = vec![0.0; 2 * n_wide * square.n()];
     for (channel, parts) in ways.chunks_exact_mut(2 * n_wide).enumerate() {
         let (re, im) = parts.split_at_mut(n_wide);

@@ -13,6 +13,7 @@
 //! - **No value:** frames in which too little of the channel is heard to tell; the course goes on as before there
 //! - **Misleads when:** a gate works on the channel: its closings are counted apart
 
+use super::frames::runs;
 use super::ride::Equations;
 
 /// Gain at which open and closed are equally likely is half of this, re the usual gain: -14 dB.
@@ -192,17 +193,12 @@ fn likeliest(evidence: &[f64]) -> Vec<bool> {
 
 /// Closes what lies beside a closing and far under the usual gain: an effect or a room that rings on what is closed.
 fn trim(open: &mut [bool], evidence: &[f64]) {
-    let mut start = 0;
-    while start < open.len() {
-        let end = start + open[start..].iter().take_while(|&&o| o == open[start]).count();
-        if open[start] {
-            let n_first = if start > 0 { n_faint(evidence[start..end].iter()) } else { 0 };
-            let behind = &evidence[start + n_first..end];
-            let n_last = if end < open.len() { n_faint(behind.iter().rev()) } else { 0 };
-            open[start..start + n_first].fill(false);
-            open[end - n_last..end].fill(false);
-        }
-        start = end;
+    for (start, end) in runs(open, true) {
+        let n_first = if start > 0 { n_faint(evidence[start..end].iter()) } else { 0 };
+        let behind = &evidence[start + n_first..end];
+        let n_last = if end < open.len() { n_faint(behind.iter().rev()) } else { 0 };
+        open[start..start + n_first].fill(false);
+        open[end - n_last..end].fill(false);
     }
 }
 
@@ -221,16 +217,11 @@ fn n_faint<'a>(evidence: impl Iterator<Item = &'a f64>) -> usize {
 /// Opens closings that are too short, or of which too little is told.
 #[expect(clippy::cast_precision_loss, reason = "counts of frames are small")]
 fn bridge(open: &mut [bool], told: &[bool], hop_s: f64) {
-    let mut start = 0;
-    while start < open.len() {
-        let end = start + open[start..].iter().take_while(|&&o| o == open[start]).count();
-        if !open[start] {
-            let n_told = told[start..end].iter().filter(|&&told| told).count();
-            let is_short = ((end - start) as f64) * hop_s < SHORTEST_S;
-            if is_short || (n_told as f64) * hop_s < TOLD_S {
-                open[start..end].fill(true);
-            }
+    for (start, end) in runs(open, false) {
+        let n_told = told[start..end].iter().filter(|&&told| told).count();
+        let is_short = ((end - start) as f64) * hop_s < SHORTEST_S;
+        if is_short || (n_told as f64) * hop_s < TOLD_S {
+            open[start..end].fill(true);
         }
-        start = end;
     }
 }

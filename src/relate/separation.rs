@@ -166,27 +166,24 @@ pub fn separate(
         });
     }
     let weight = weights(&demix);
-    let halves: Vec<[Square; 2]> = (0..n_bins)
+    let told = |(bin, x): (usize, Bin)| {
+        let demix = &demix[bin];
+        let [first, second] = covariances(&x, &weight[band_of[bin]], n_frames).map(|covariance| {
+            let mut half = demix.clone();
+            project(&mut half, &covariance, HALF_ROUNDS);
+            mixing(&half, &x.scales)
+        });
+        ((unscaled(demix, &x.scales), mixing(demix, &x.scales)), (first, second))
+    };
+    type Lists = (Vec<Square>, Vec<Square>);
+    let ((as_they_are, mix), (first, second)): (Lists, Lists) = (0..n_bins.div_ceil(NEIGHBOURS))
         .into_par_iter()
-        .map(|bin| {
-            let x = &Bin::read(spectrogram, references, bin..bin + 1)[0];
-            covariances(x, &weight[band_of[bin]], n_frames).map(|covariance| {
-                let mut half = demix[bin].clone();
-                project(&mut half, &covariance, HALF_ROUNDS);
-                mixing(&half, &x.scales)
-            })
-        })
-        .collect();
-    let power = band_powers(spectrogram, references, &demix, false);
-    let (as_they_are, mix): (Vec<Square>, Vec<Square>) = demix
-        .par_iter()
-        .enumerate()
-        .map(|(bin, demix)| {
-            let scales = &Bin::read(spectrogram, references, bin..bin + 1)[0].scales;
-            (unscaled(demix, scales), mixing(demix, scales))
+        .flat_map_iter(|group| {
+            let bins = group * NEIGHBOURS..((group + 1) * NEIGHBOURS).min(n_bins);
+            bins.clone().zip(Bin::read(spectrogram, references, bins)).map(&told)
         })
         .unzip();
-    let (first, second) = halves.into_iter().map(|[first, second]| (first, second)).unzip();
+    let power = band_powers(spectrogram, references, &demix, false);
     Separation {
         references: references.to_vec(),
         demix: as_they_are,

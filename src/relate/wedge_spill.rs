@@ -21,7 +21,7 @@
 //!   wedge plays a mix that was not recorded
 
 use std::f64::consts::TAU;
-use std::ops::Range;
+use std::ops::{AddAssign, Range};
 
 use rayon::prelude::*;
 use realfft::num_complex::{Complex, Complex64};
@@ -196,8 +196,9 @@ impl WedgeMeter {
         let frame = 2 * self.hop;
         let bins = Bins { rate_hz: self.rate_hz, frame, first: self.band.start };
         let of_look = |look: &Look| {
+            let all = look.halves[0].and(&look.halves[1]);
             let mixes = 0..look.sought.mixes.len();
-            mixes.map(|mix| look.brought(mix, &bins)).collect()
+            mixes.map(|mix| look.brought(mix, &all, &bins)).collect()
         };
         self.looks.par_iter().map(of_look).collect()
     }
@@ -273,18 +274,12 @@ impl Half {
     /// Both halves together.
     fn and(&self, other: &Self) -> Self {
         let mut sum = self.clone();
-        let powers = |sum: &mut Vec<f64>, more: &Vec<f64>| {
-            sum.iter_mut().zip(more).for_each(|(sum, more)| *sum += more);
-        };
-        let products = |sum: &mut Vec<Complex64>, more: &Vec<Complex64>| {
-            sum.iter_mut().zip(more).for_each(|(sum, more)| *sum += more);
-        };
-        powers(&mut sum.mic, &other.mic);
-        sum.mixes.iter_mut().zip(&other.mixes).for_each(|(sum, more)| powers(sum, more));
-        sum.wired.iter_mut().zip(&other.wired).for_each(|(sum, more)| powers(sum, more));
-        sum.with_mic.iter_mut().zip(&other.with_mic).for_each(|(sum, more)| products(sum, more));
+        add(&mut sum.mic, &other.mic);
+        sum.mixes.iter_mut().zip(&other.mixes).for_each(|(sum, more)| add(sum, more));
+        sum.wired.iter_mut().zip(&other.wired).for_each(|(sum, more)| add(sum, more));
+        sum.with_mic.iter_mut().zip(&other.with_mic).for_each(|(sum, more)| add(sum, more));
         for (sums, more) in sum.with_mixes.iter_mut().zip(&other.with_mixes) {
-            sums.iter_mut().zip(more).for_each(|(sum, more)| products(sum, more));
+            sums.iter_mut().zip(more).for_each(|(sum, more)| add(sum, more));
         }
         sum.n_frames += other.n_frames;
         sum
@@ -301,9 +296,8 @@ impl Look {
         self.sought.resting.get(next).is_some_and(|span| span.start_s <= from_s)
     }
 
-    /// What the wedges of a mix bring.
-    fn brought(&self, mix: usize, bins: &Bins) -> Result<Brought, Unmeasured> {
-        let all = self.halves[0].and(&self.halves[1]);
+    /// What the wedges of a mix bring; `all` are both halves together.
+    fn brought(&self, mix: usize, all: &Half, bins: &Bins) -> Result<Brought, Unmeasured> {
         let way = all.way(mix);
         let turns = bins.turns(way.mix.len());
         let (arrival_s, stands_out) = arrival(&way, &all.mic, &turns);
@@ -324,6 +318,10 @@ impl Look {
         let least = is_wedge.then_some(least);
         Ok(Brought { least, most: most.max(least.unwrap_or(0.0)), arrival_s })
     }
+}
+
+fn add<T: AddAssign + Copy>(sum: &mut [T], more: &[T]) {
+    sum.iter_mut().zip(more).for_each(|(sum, &more)| *sum += more);
 }
 
 fn add_powers(sum: &mut [f64], bins: &[Complex<f32>]) {

@@ -7,7 +7,7 @@
 use super::feed::Feed;
 use super::kindred::{Kindred, TwinMeters, suspects};
 use super::meters::Native;
-use super::stream::{BLOCK_FRAMES, Recorder, places, read_stretch};
+use super::stream::{Recorder, places, read_all, read_stretch};
 use super::timed::{Timed, masks, time, wanted};
 use super::views::{self, Opposite};
 use crate::measure::clipping::JOIN_S;
@@ -309,23 +309,10 @@ fn follow(
     known: &Known<'_>,
     progress: &dyn Fn(f64),
 ) -> Vec<Followed> {
-    let places = places(&recorders, n_channels);
-    let mut feeds: Vec<Feed> = recorders.into_iter().map(|recorder| recorder.feed).collect();
     let n_all = samples(known.duration_s, known.rate_hz);
-    let mut block = super::stream::next_block(&mut feeds);
-    let mut n_done = 0;
-    while let Some(portions) = block {
-        let planes: Vec<&[f32]> = places
-            .iter()
-            .map(|&(recorder, plane)| portions[recorder].planes[plane].as_slice())
-            .collect();
-        let (next, ()) =
-            rayon::join(|| super::stream::next_block(&mut feeds), || follower.push(&planes));
-        block = next;
-        n_done += BLOCK_FRAMES;
-        #[expect(clippy::cast_precision_loss, reason = "only shown")]
-        progress(0.6 + 0.4 * (n_done as f64 / n_all.max(1) as f64).min(1.0));
-    }
+    #[expect(clippy::cast_precision_loss, reason = "only shown")]
+    let done = |n_done: usize| progress(0.6 + 0.4 * (n_done as f64 / n_all.max(1) as f64).min(1.0));
+    read_all(recorders, n_channels, |planes| follower.push(planes), &done);
     follower.finish()
 }
 

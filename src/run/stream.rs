@@ -79,10 +79,7 @@ pub(super) fn stream(
     let mut block = next_block(&mut feeds);
     let mut n_done = 0;
     while let Some(portions) = block {
-        let planes: Vec<&[f32]> = places
-            .iter()
-            .map(|&(recorder, plane)| portions[recorder].planes[plane].as_slice())
-            .collect();
+        let planes = planes(&portions, &places);
         let native_planes: Vec<Vec<&[f32]>> = portions.iter().map(Portion::native).collect();
         let (next, ()) = rayon::join(
             || next_block(&mut feeds),
@@ -170,6 +167,33 @@ fn native_sets(recorders: &[Recorder]) -> Vec<Set<(u32, NativeMeters)>> {
     sets
 }
 
+/// Samples of each session channel in a block.
+fn planes<'a>(portions: &'a [Portion], places: &[Place]) -> Vec<&'a [f32]> {
+    let plane = |&(recorder, plane): &Place| portions[recorder].planes[plane].as_slice();
+    places.iter().map(plane).collect()
+}
+
+/// Reads all recordings, block by block: gives a plane a channel. While one block is taken the next is decoded; `progress` is told how
+/// many session samples are done.
+pub(super) fn read_all(
+    recorders: Vec<Recorder>,
+    n_channels: usize,
+    mut each: impl FnMut(&[&[f32]]) + Send,
+    progress: &dyn Fn(usize),
+) {
+    let places = places(&recorders, n_channels);
+    let mut feeds: Vec<Feed> = recorders.into_iter().map(|recorder| recorder.feed).collect();
+    let mut block = next_block(&mut feeds);
+    let mut n_done = 0;
+    while let Some(portions) = block {
+        let planes = planes(&portions, &places);
+        let (next, ()) = rayon::join(|| next_block(&mut feeds), || each(&planes));
+        block = next;
+        n_done += BLOCK_FRAMES;
+        progress(n_done);
+    }
+}
+
 /// Reads a stretch of all recordings, block by block: gives a plane a channel.
 pub(super) fn read_stretch(
     feeds: &mut [Feed],
@@ -184,17 +208,13 @@ pub(super) fn read_stretch(
     while n_left > 0 {
         let n_next = n_left.min(BLOCK_FRAMES);
         let portions: Vec<Portion> = feeds.par_iter_mut().map(|feed| feed.next(n_next)).collect();
-        let planes: Vec<&[f32]> = places
-            .iter()
-            .map(|&(recorder, plane)| portions[recorder].planes[plane].as_slice())
-            .collect();
-        each(&planes);
+        each(&planes(&portions, places));
         n_left -= n_next;
     }
 }
 
 /// The next portion of every recorder; `None` when all are over.
-pub(super) fn next_block(feeds: &mut [Feed]) -> Option<Vec<Portion>> {
+fn next_block(feeds: &mut [Feed]) -> Option<Vec<Portion>> {
     if feeds.iter().all(Feed::is_over) {
         return None;
     }

@@ -3,7 +3,7 @@
 //! Reads the recordings once more where monitor mixes were recorded, fills in the channels. Takes keys by wire for a bound alone: they
 //! may have an amplifier on the stage.
 
-use super::stream::{Measured, Recorder, next_block, places};
+use super::stream::{Measured, Recorder, read_all};
 use crate::dsp::percentile::percentile;
 use crate::measure::sliding::steps_inside;
 use crate::measure::thirds::{STEP_S, Thirds};
@@ -54,16 +54,13 @@ pub(super) fn heard(
 ) -> Vec<Wedges> {
     let (sought, are_bounds): (Vec<Sought>, Vec<bool>) =
         sought(channels, activities, resting).into_iter().unzip();
-    let Some(recorders) = reopen().filter(|_| !sought.is_empty()) else { return Vec::new() };
-    let places = places(&recorders, channels.len());
-    let mut feeds: Vec<_> = recorders.into_iter().map(|recorder| recorder.feed).collect();
+    if sought.is_empty() {
+        return Vec::new();
+    }
     let mut meter = WedgeMeter::new(rate_hz, sought.clone());
-    while let Some(portions) = next_block(&mut feeds) {
-        let planes: Vec<&[f32]> = places
-            .iter()
-            .map(|&(recorder, plane)| portions[recorder].planes[plane].as_slice())
-            .collect();
-        meter.push(&planes);
+    if sought.iter().any(|one| !one.wired.is_empty()) {
+        let Some(recorders) = reopen() else { return Vec::new() };
+        read_all(recorders, channels.len(), |planes| meter.push(planes), &|_| {});
     }
     let all = sought.into_iter().zip(are_bounds).zip(meter.finish());
     all.map(|((sought, is_bound), brought)| Wedges { sought, is_bound, brought }).collect()
