@@ -265,18 +265,19 @@ impl HowlMeter {
 impl Lane {
     /// Looks closely at the windows that are due and held, and drops what no later look needs.
     fn follow(&mut self, hop: usize, close: &mut Spectra, lines: &mut Vec<Line>) {
-        let Self { held, held_from, look, next, until, tracks, found, .. } = self;
+        let Self { wanted, held, held_from, look, next, until, tracks, found, .. } = self;
+        let mut keep = |course| found.keep(course, *wanted);
         let n_keep = STEPS_IN_WINDOW * BACK_WINDOWS;
         let earliest = (STEPS_IN_WINDOW * *look).saturating_sub(n_keep);
         if *next < earliest {
-            tracks.finish(|course| found.keep(course));
+            tracks.finish(&mut keep);
             *next = earliest;
         }
         let n_samples = *held_from + held.len();
         while *next < *until && (*next * hop) + close.length() <= n_samples {
             let from = *next * hop - *held_from;
             close.lines(&held[from..from + close.length()], lines);
-            tracks.push(*next, lines, |course| found.keep(course));
+            tracks.push(*next, lines, &mut keep);
             *next += 1;
         }
         let keep_from = (earliest * hop).max(*held_from);
@@ -289,7 +290,7 @@ impl Lane {
 
     fn finish(mut self, delay_s: f64) -> HowlTrack {
         let found = &mut self.found;
-        self.tracks.finish(|course| found.keep(course));
+        self.tracks.finish(|course| found.keep(course, self.wanted));
         let levels: Vec<f64> = self.levels_db.iter().map(|&level| f64::from(level)).collect();
         let mut found = self.found;
         found.programme_dbfs = percentile(&levels, PROGRAMME);
@@ -309,8 +310,10 @@ impl Lane {
 }
 
 impl HowlTrack {
-    fn keep(&mut self, course: Course) {
-        self.steady.extend(Steady::of(&course));
+    fn keep(&mut self, course: Course, wanted: Look) {
+        if wanted == Look::Rings {
+            self.steady.extend(Steady::of(&course));
+        }
         // Far over the programme at best.
         if likelihood(&course, course.peak_dbfs - 30.0) >= KEEPS {
             self.courses.push(course);

@@ -75,7 +75,10 @@ pub(super) fn feedback(
     let talk = spans_of(segments, SegmentKind::Talk);
     let ringing = placed
         .iter()
-        .filter(|&&(idx, place)| place == Place::Microphone && talks(channels[idx].role))
+        .filter(|&&(idx, place)| {
+            let is_asked = look(&stated[idx]) == Look::Rings;
+            is_asked && place == Place::Microphone && talks(channels[idx].role)
+        })
         .map(|&(idx, _)| ringing(&channels[idx], &common[idx].howl, &talk, &howls))
         .collect();
     let note = &session.note;
