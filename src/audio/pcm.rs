@@ -7,7 +7,7 @@ use std::fs::File;
 use std::io::{self, Read, Seek, SeekFrom};
 
 /// Bytes read at a time: stays in the second-level cache until it is unpacked.
-const READ_BYTES: usize = 256 * 1024;
+const READ_BYTES: usize = 128 * 1024;
 
 /// Bytes unpacked at a time where channels alternate: stays in the first-level cache while the channels take turns.
 const TILE_BYTES: usize = 16 * 1024;

@@ -8,6 +8,9 @@ use std::sync::LazyLock;
 /// Level of the lowest code, in dB: anything below, and silence, reads as this.
 pub const FLOOR_DB: f64 = -220.0;
 
+/// Steps that stand in one piece of memory: pieces stay where they are, while one that grew would leave holes behind and room unused.
+const PIECE: usize = 1024;
+
 /// Size of a code, in dB.
 const CODE_DB: f64 = 0.005;
 
@@ -25,7 +28,8 @@ static POWERS: LazyLock<[[f64; 256]; 2]> = LazyLock::new(|| {
 #[derive(Clone, Debug, PartialEq)]
 pub struct Trace {
     step_s: f64,
-    codes: Vec<u16>,
+    /// All but the last are full.
+    pieces: Vec<Vec<u16>>,
 }
 
 impl Trace {
@@ -36,7 +40,7 @@ impl Trace {
     /// If the step is not above 0.
     pub fn new(step_s: f64) -> Self {
         assert!(step_s > 0.0, "a step takes time, found {step_s} s");
-        Self { step_s, codes: Vec::new() }
+        Self { step_s, pieces: Vec::new() }
     }
 
     /// Adds a step by its power: a mean square, re full scale squared.
@@ -47,7 +51,15 @@ impl Trace {
     )]
     pub fn push_power(&mut self, power: f64) {
         let level_db = 10.0 * power.max(1e-30).log10();
-        self.codes.push(((level_db - FLOOR_DB) / CODE_DB).round().clamp(0.0, 65535.0) as u16);
+        let code = ((level_db - FLOOR_DB) / CODE_DB).round().clamp(0.0, 65535.0) as u16;
+        match self.pieces.last_mut() {
+            Some(piece) if piece.len() < PIECE => piece.push(code),
+            _ => {
+                let mut piece = Vec::with_capacity(PIECE);
+                piece.push(code);
+                self.pieces.push(piece);
+            }
+        }
     }
 
     /// Length of a step, in seconds.
@@ -57,12 +69,12 @@ impl Trace {
 
     /// How many steps.
     pub fn len(&self) -> usize {
-        self.codes.len()
+        self.pieces.last().map_or(0, |last| (self.pieces.len() - 1) * PIECE + last.len())
     }
 
     /// Whether there are no steps.
     pub fn is_empty(&self) -> bool {
-        self.codes.is_empty()
+        self.pieces.is_empty()
     }
 
     /// Steps from the begin to a time, to the nearest; 0 before the begin. There may be no such step.
@@ -81,7 +93,7 @@ impl Trace {
     ///
     /// If there is no such step.
     pub fn level_db(&self, step: usize) -> f64 {
-        FLOOR_DB + CODE_DB * f64::from(self.codes[step])
+        FLOOR_DB + CODE_DB * f64::from(self.code(step))
     }
 
     /// Power of a step, re full scale squared; 0 for silence.
@@ -90,13 +102,17 @@ impl Trace {
     ///
     /// If there is no such step.
     pub fn power(&self, step: usize) -> f64 {
-        match self.codes[step] {
+        match self.code(step) {
             0 => 0.0,
             code => {
                 let [coarse, fine] = &*POWERS;
                 coarse[usize::from(code >> 8)] * fine[usize::from(code & 255)]
             }
         }
+    }
+
+    fn code(&self, step: usize) -> u16 {
+        self.pieces[step / PIECE][step % PIECE]
     }
 
     /// Powers of all steps, in order.
@@ -132,6 +148,6 @@ impl Trace {
 
     /// Bytes that the steps take.
     pub fn n_bytes(&self) -> usize {
-        self.codes.len() * size_of::<u16>()
+        self.len() * size_of::<u16>()
     }
 }

@@ -285,14 +285,14 @@ impl ReductionMeter {
         if self.kept.len() < MOST_STRETCHES {
             self.close();
         }
-        let joined = |of: fn(&Stretch) -> &Vec<f32>| -> Vec<f32> {
-            self.kept.iter().flat_map(|stretch| of(stretch).iter().copied()).collect()
-        };
-        let (raw, processed) =
-            (joined(|stretch| &stretch.raw), joined(|stretch| &stretch.processed));
         #[expect(clippy::cast_precision_loss, reason = "a count of samples is far below 2^52")]
         let start_s = |stretch: &Stretch| stretch.begin as f64 / f64::from(self.rate_hz.max(1));
         let starts_s: Vec<f64> = self.kept.iter().map(start_s).collect();
+        let (mut raw, mut processed) = (Vec::new(), Vec::new());
+        for stretch in self.kept {
+            raw.extend_from_slice(&stretch.raw);
+            processed.extend_from_slice(&stretch.processed);
+        }
         let mut found = between(&raw, &processed, self.rate_hz)?;
         found.course = Course { starts_s, stretch_s: f64::from(STRETCH_S), ..found.course };
         Ok(found)

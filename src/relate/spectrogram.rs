@@ -143,10 +143,11 @@ impl Held {
     }
 }
 
-/// Gathers the spectra of all channels.
+/// Gathers the spectra of all channels, or of those that are wanted.
 pub struct SpectrogramMeter {
     transform: Transform,
     channels: Vec<(Thinner, Vec<Complex32>, Held)>,
+    is_wanted: Vec<bool>,
     stretches: Vec<(usize, f64)>,
     n_frames: usize,
 }
@@ -154,10 +155,15 @@ pub struct SpectrogramMeter {
 impl SpectrogramMeter {
     /// A meter for `n_channels`; a stretch has to be begun.
     pub fn new(grid: Grid, n_channels: usize) -> Self {
-        let channels =
-            (0..n_channels).map(|_| (Thinner::new(&grid), Vec::new(), Held::default())).collect();
+        Self::of(grid, vec![true; n_channels])
+    }
+
+    /// The same, which holds nothing of the channels that are not wanted: their spectra must not be asked for.
+    pub fn of(grid: Grid, is_wanted: Vec<bool>) -> Self {
+        let channel = |_: &bool| (Thinner::new(&grid), Vec::new(), Held::default());
+        let channels = is_wanted.iter().map(channel).collect();
         let transform = Transform::new(grid);
-        Self { transform, channels, stretches: Vec::new(), n_frames: 0 }
+        Self { transform, channels, is_wanted, stretches: Vec::new(), n_frames: 0 }
     }
 
     /// Begins a stretch at a time in the session: what comes does not adjoin what came.
@@ -178,7 +184,9 @@ impl SpectrogramMeter {
         assert!(!self.stretches.is_empty(), "a stretch was begun");
         let transform = &self.transform;
         let n_bins = transform.grid.bins().len();
-        self.channels.par_iter_mut().zip(planes).for_each(|((thinner, waiting, held), plane)| {
+        let channels = self.channels.par_iter_mut().zip(planes).zip(&self.is_wanted);
+        let wanted = channels.filter(|(_, is_wanted)| **is_wanted);
+        wanted.for_each(|(((thinner, waiting, held), plane), _)| {
             thinner.push(transform, plane, waiting);
             let n_full = waiting.len() / (BLOCK * n_bins);
             for block in waiting.chunks_exact(BLOCK * n_bins) {
@@ -186,7 +194,8 @@ impl SpectrogramMeter {
             }
             waiting.drain(..n_full * BLOCK * n_bins);
         });
-        if let Some((_, waiting, held)) = self.channels.first() {
+        if let Some(first) = self.is_wanted.iter().position(|is_wanted| *is_wanted) {
+            let (_, waiting, held) = &self.channels[first];
             self.n_frames = held.scales.len() / n_bins * BLOCK + waiting.len() / n_bins;
         }
     }

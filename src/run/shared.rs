@@ -19,7 +19,7 @@ use crate::relate::excess::{self, Gate, Shown, Tails, excess_db, sounding, top_p
 use crate::relate::follow::{Followed, Follower};
 use crate::relate::grid::Grid;
 use crate::relate::material::material;
-use crate::relate::separation::{Bands, Separation, separate};
+use crate::relate::separation::{Bands, separate};
 use crate::relate::spectrogram::{Spectrogram, SpectrogramMeter, Transform};
 use crate::relate::way::ways;
 use crate::session::SessionChannel;
@@ -93,12 +93,10 @@ pub(super) fn share(
         return None;
     }
     let n_channels = known.candidates.len();
-    let grids = [Grid::short, Grid::middle, Grid::long].map(|grid| grid(known.rate_hz));
-    let meters = grids.map(|grid| SpectrogramMeter::new(grid, n_channels));
     let suspects = suspects(known.candidates, known.kin);
     let mut twins = TwinMeters::new(&suspects, n_channels, known.rate_hz);
-    let [mut short, mut middle, mut long] =
-        gather(meters, &mut twins, &minutes, reopen()?, n_channels, known.rate_hz);
+    let minutes = Minutes { spans: &minutes, is_wanted: is_wanted(known), reopen };
+    let mut short = minutes.spectra(Grid::short(known.rate_hz), Some(&mut twins))?;
     let kindred = twins.finish(known.heard);
     let kin = kindred.iter().map(|one| (one.alike.first, one.alike.second));
     let cast =
@@ -106,23 +104,18 @@ pub(super) fn share(
     if cast.references.len() < FEWEST {
         return None;
     }
-    let references = cast.references.iter().map(|&channel| known.flat_tops[channel].as_slice());
-    leave_out([&mut short, &mut middle, &mut long], &references.collect::<Vec<_>>());
+    let flat_tops: Vec<&[Span]> =
+        cast.references.iter().map(|&channel| known.flat_tops[channel].as_slice()).collect();
+    leave_out(&mut short, &flat_tops);
     progress(0.1);
     let separated = separate(&short, &cast.references, None);
     let gates = gates(&short, &separated.power, &cast, known.candidates);
     let sounds = sounds(&short, &separated.power, &gates, &cast, known);
     progress(0.3);
     let hop_s = short.grid().hop_s();
-    let presence = |grid: &Spectrogram| -> Vec<Vec<f32>> {
-        sounds.iter().map(|sounds| present(sounds, &short, grid)).collect()
-    };
-    let energies = |spectrogram: &Spectrogram| {
-        let presence = presence(spectrogram);
-        let separation: Separation = separate(spectrogram, &cast.references, Some(&presence));
-        Energies::new(spectrogram, &separation, &presence, &cast.mics)
-    };
-    let (long, middle) = (energies(&long), energies(&middle));
+    let energies = |grid| minutes.energies(grid, &cast, &flat_tops, &sounds, &short);
+    let long = energies(Grid::long(known.rate_hz))?;
+    let middle = energies(Grid::middle(known.rate_hz))?;
     progress(0.5);
     let turns = Turns::new(&sounds, hop_s);
     let powers = Powers { spectrogram: &short, sources: &separated.power, gates: &gates };
@@ -133,7 +126,7 @@ pub(super) fn share(
     let ends: Vec<(usize, usize)> =
         wanted.iter().map(|one| (one.source, cast.mics[one.mic].channel)).collect();
     let ways = ways(&short, &cast.references, &separated.demix, &sounds, &ends);
-    let timed = time(masks, ways, &minutes, &short, reopen()?, n_channels);
+    let timed = time(masks, ways, minutes.spans, &short, reopen()?, n_channels);
     progress(0.6);
     let known_gates: Vec<Gate> = gates.into_iter().flatten().collect();
     let transform = Transform::new(short.grid().clone());
@@ -155,37 +148,63 @@ pub(super) fn flat_tops(channels: &[SessionChannel], native: &[Native]) -> Vec<V
 
 /// Leaves out the frames in which channels have flat tops; not those of a channel that has them all the time.
 #[expect(clippy::cast_precision_loss, reason = "a count of frames is far below 2^52")]
-fn leave_out<const N: usize>(spectrograms: [&mut Spectrogram; N], flat_tops: &[&[Span]]) {
-    for spectrogram in spectrograms {
-        let most = MOST_LEFT_OUT * spectrogram.n_frames() as f64;
-        for spans in flat_tops {
-            let frames = spectrogram.frames_within(spans);
-            if frames.len() as f64 <= most {
-                spectrogram.leave_out(&frames);
-            }
+fn leave_out(spectrogram: &mut Spectrogram, flat_tops: &[&[Span]]) {
+    let most = MOST_LEFT_OUT * spectrogram.n_frames() as f64;
+    for spans in flat_tops {
+        let frames = spectrogram.frames_within(spans);
+        if frames.len() as f64 <= most {
+            spectrogram.leave_out(&frames);
         }
     }
 }
 
-/// Spectra of the chosen minutes.
-fn gather<const N: usize>(
-    mut meters: [SpectrogramMeter; N],
-    twins: &mut TwinMeters,
-    minutes: &[Span],
-    recorders: Vec<Recorder>,
-    n_channels: usize,
-    rate_hz: u32,
-) -> [Spectrogram; N] {
-    read_again(minutes, recorders, n_channels, rate_hz, |_, begins, planes| {
-        for meter in &mut meters {
+/// The channels whose spectra are looked at: inputs that are heard, and stereo pairs of microphones.
+fn is_wanted(known: &Known<'_>) -> Vec<bool> {
+    let in_pair = |idx| known.stereo.iter().any(|&(left, right)| idx == left || idx == right);
+    let candidates = known.candidates.iter().enumerate();
+    candidates.map(|(idx, candidate)| candidate.is_heard || in_pair(idx)).collect()
+}
+
+/// The chosen minutes. They are read again for each grid: spectra on all of them would stand beside each other in memory.
+struct Minutes<'a> {
+    spans: &'a [Span],
+    is_wanted: Vec<bool>,
+    reopen: &'a dyn Fn() -> Option<Vec<Recorder>>,
+}
+
+impl Minutes<'_> {
+    /// Spectra on a grid; `twins` hear the minutes too.
+    fn spectra(&self, grid: Grid, mut twins: Option<&mut TwinMeters>) -> Option<Spectrogram> {
+        let (rate_hz, n_channels) = (grid.rate_hz(), self.is_wanted.len());
+        let mut meter = SpectrogramMeter::of(grid, self.is_wanted.clone());
+        read_again(self.spans, (self.reopen)()?, n_channels, rate_hz, |_, begins, planes| {
             if let Some(start_s) = begins {
                 meter.begin(start_s);
             }
             meter.push(planes);
-        }
-        twins.push(begins.map(|start_s| samples(start_s, rate_hz)), planes);
-    });
-    meters.map(SpectrogramMeter::finish)
+            if let Some(twins) = &mut twins {
+                twins.push(begins.map(|start_s| samples(start_s, rate_hz)), planes);
+            }
+        });
+        Some(meter.finish())
+    }
+
+    /// How loud each source is in each microphone, by spectra on a grid; `sounds` are frames of the short one.
+    fn energies(
+        &self,
+        grid: Grid,
+        cast: &Cast,
+        flat_tops: &[&[Span]],
+        sounds: &[Vec<bool>],
+        short: &Spectrogram,
+    ) -> Option<Energies> {
+        let mut spectrogram = self.spectra(grid, None)?;
+        leave_out(&mut spectrogram, flat_tops);
+        let presence: Vec<Vec<f32>> =
+            sounds.iter().map(|sounds| present(sounds, short, &spectrogram)).collect();
+        let separation = separate(&spectrogram, &cast.references, Some(&presence));
+        Some(Energies::new(&spectrogram, &separation, &presence, &cast.mics))
+    }
 }
 
 /// Reads the chosen minutes: gives the number of the stretch, its begin in seconds with its first block, and the planes.

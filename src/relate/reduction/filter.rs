@@ -73,7 +73,7 @@ impl Way {
         }
         let best_db = ways.iter().map(|way| way.residual_db).fold(f64::INFINITY, f64::min);
         let simplest = ways.iter().position(|way| way.residual_db <= best_db + BETTER_DB);
-        ways.swap_remove(simplest.unwrap_or(0))
+        Self { processed: finder.processed, ..ways.swap_remove(simplest.unwrap_or(0)) }
     }
 }
 
@@ -122,14 +122,13 @@ impl Finder {
             let residual_db = residual_db(&both, &own, &other);
             let is_last = round == ROUNDS[kind as usize];
             if is_last || round > 2 && (last_db - residual_db).abs() < SETTLED_DB {
-                let processed = self.processed.clone();
-                return Way { kind, filtered, both, own, processed, residual_db };
+                return Way { kind, filtered, both, own, processed: Vec::new(), residual_db };
             }
             last_db = residual_db;
-            let gain = self.gain(&both, &own, if round == 0 { SLOW_BLOCKS } else { 3 });
-            let moved: Vec<f64> = self.raw.iter().zip(&gain).map(|(x, gain)| x * gain).collect();
+            let moved = self.moved(&both, &own, if round == 0 { SLOW_BLOCKS } else { 3 });
             let transfer = self.transfer(&moved);
             let filter = self.filter(kind, &transfer);
+            drop(moved);
             filtered = self.apply(&filter);
             round += 1;
         }
@@ -140,9 +139,9 @@ impl Finder {
         blocks.map(|(a, b)| a.iter().zip(b).map(|(a, b)| a * b).sum()).collect()
     }
 
-    /// Gain by sample, with a median of 1.
+    /// The raw tap turned up and down as the processed one is, by a gain with a median of 1.
     #[expect(clippy::cast_precision_loss, reason = "places in seconds of samples")]
-    fn gain(&self, both: &[f64], own: &[f64], n_smooth: usize) -> Vec<f64> {
+    fn moved(&self, both: &[f64], own: &[f64], n_smooth: usize) -> Vec<f64> {
         let gains_db = trace_db(both, own, n_smooth);
         let mut sorted = gains_db.clone();
         sorted.sort_by(f64::total_cmp);
@@ -150,13 +149,12 @@ impl Finder {
         let gains: Vec<f64> =
             gains_db.iter().map(|db| 10_f64.powf((db - middle_db) / 20.0)).collect();
         let last = gains.len().saturating_sub(1);
-        (0..self.raw.len())
-            .map(|at| {
-                let place = (at as f64 / self.block as f64 - 0.5).clamp(0.0, last as f64);
-                let (before, part) = (at_floor(place), place.fract());
-                gains[before] * (1.0 - part) + gains[(before + 1).min(last)] * part
-            })
-            .collect()
+        let moved = |(at, x): (usize, &f64)| {
+            let place = (at as f64 / self.block as f64 - 0.5).clamp(0.0, last as f64);
+            let (before, part) = (at_floor(place), place.fract());
+            x * (gains[before] * (1.0 - part) + gains[(before + 1).min(last)] * part)
+        };
+        self.raw.iter().enumerate().map(moved).collect()
     }
 
     /// Transfer function from the moved raw tap; loud frames don't rule.
