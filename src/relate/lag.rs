@@ -41,6 +41,12 @@ impl Correlator {
         Self { inverse, fine_hz: rate_hz * FINER as f64 }
     }
 
+    /// Angular frequency of a bin, in rad/s.
+    #[expect(clippy::cast_precision_loss, reason = "a small number")]
+    pub(super) fn turn(&self, bin: usize) -> f64 {
+        std::f64::consts::TAU * bin as f64 * self.fine_hz / self.inverse.len() as f64
+    }
+
     /// Inverse transform of some bins; the others are 0.
     pub(super) fn lags(&self, bins: Range<usize>, value: impl Fn(usize) -> Complex<f64>) -> Lags {
         let mut spectrum = self.inverse.make_input_vec();
@@ -53,6 +59,16 @@ impl Correlator {
         self.inverse.process(&mut spectrum, &mut values).expect("the ends are real");
         Lags { values, fine_hz: self.fine_hz }
     }
+}
+
+/// Standard error of a lag that fits the phases of many bins best, in seconds: `sqrt(sum (w sin)^2) / |sum w^2 cos|` (the sandwich
+/// of an estimate whose errors are those of its own residues). Takes each bin's angular frequency, in rad/s, and its value
+/// turned back by the lag. Infinite where the bins don't tell.
+pub(super) fn error_s(turned: impl Iterator<Item = (f64, Complex<f64>)>) -> f64 {
+    let (slopes, bend) = turned.fold((0.0, 0.0), |(slopes, bend), (turn, value)| {
+        (slopes + (turn * value.im).powi(2), bend + turn.powi(2) * value.re)
+    });
+    if bend.abs() > 0.0 { slopes.sqrt() / bend.abs() } else { f64::INFINITY }
 }
 
 impl Lags {

@@ -17,6 +17,7 @@ pub mod coherence;
 pub mod colour;
 pub mod comb;
 mod cutter;
+pub mod detour;
 pub mod excess;
 pub mod follow;
 mod frames;

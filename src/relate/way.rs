@@ -19,6 +19,7 @@ use realfft::num_complex::{Complex32, Complex64};
 
 use super::arrival::{Arrival, BAND_HZ, FAR_S, NEAR_S};
 use super::grid::Grid;
+use super::lag::error_s;
 use super::separation::demixed_row;
 use super::spectrogram::{Series, Spectrogram};
 use crate::dsp::Square;
@@ -116,5 +117,7 @@ fn arrival(grid: &Grid, phase: impl Fn(usize) -> Complex64) -> Option<Arrival> {
         let near = [delay_s - step_s, delay_s, delay_s + step_s];
         delay_s = near.into_iter().max_by(|&a, &b| at(a).abs().total_cmp(&at(b).abs()))?;
     }
-    Some(Arrival { delay_s, polarity: at(delay_s).signum(), quality: size / rest })
+    let turned = phases.iter().map(|(turn, phase)| (*turn, phase * Complex64::cis(turn * delay_s)));
+    let error_s = error_s(turned);
+    Some(Arrival { delay_s, polarity: at(delay_s).signum(), quality: size / rest, error_s })
 }

@@ -10,17 +10,24 @@ use crate::reading::{Channel, Kinship, Pair};
 use crate::relate::arrival::Arrival;
 use crate::relate::bleed::Bleed;
 use crate::relate::comb::{comb, farther_m};
+use crate::relate::detour::{Heard, detours};
+use crate::session::{Family, Role};
 use crate::unit::{Fact, Unmeasured};
 
-/// Two estimates of one arrival agree within this, in seconds: a sample and a half at 48 kHz.
-const AGREE_S: f64 = 1.5 / 48_000.0;
+/// Two estimates of one arrival agree within this, in seconds: 2 cm of air. Where low notes alone arrive, they scatter by as much.
+const AGREE_S: f64 = 3.0 / 48_000.0;
 
 /// Quality of the way from which its arrival was direct sound on nearly all simulated stages: below it another arrival is half as
 /// large, and a reflection may be louder. And quality from which an arrival stands out.
 const SHARP: f64 = 1.9;
 pub(super) const BLUNT: f64 = 1.1;
 
-/// Confidences of two estimates that agree, of a sharp way alone, and of a blunt one.
+/// Standard error of a way's arrival up to which it stands alone with confidence, and up to which a blunt one stands at all, in
+/// seconds: true errors on simulated stages are up to eight times as large.
+const NARROW_S: f64 = 0.3 / 48_000.0;
+const WIDE_S: f64 = 0.4 / 48_000.0;
+
+/// Confidences of two estimates that agree, of a sharp and narrow way alone, and of any other.
 const AGREED: f64 = 0.95;
 const BY_SHARP_WAY: f64 = 0.8;
 const BY_BLUNT_WAY: f64 = 0.5;
@@ -53,7 +60,7 @@ pub(super) fn add_times(
     shared: &Shared,
     temperature_c: f64,
 ) {
-    for timed in &shared.timed {
+    for (timed, is_detour) in shared.timed.iter().zip(round_about(shared, channels)) {
         let (source, mic) = (&channels[timed.source].id, &channels[timed.mic].id);
         // Spill goes one way, kin stand together.
         let is_same = |pair: &Pair| {
@@ -68,7 +75,13 @@ pub(super) fn add_times(
             COHERENCE_CONFIDENCE,
         );
         if pair.kinship == Kinship::Spill {
-            arrive(pair, timed, temperature_c);
+            let found = agreed(timed).filter(|_| !is_detour);
+            let found = found.ok_or(Unmeasured::Because(if is_detour {
+                "a reflection or a loudspeaker arrives there, not direct sound"
+            } else {
+                "no single arrival stands out"
+            }));
+            arrive(pair, found, temperature_c);
         }
         if let Some(delay_s) = pair.delay_s.value() {
             pair.farther_m =
@@ -77,11 +90,30 @@ pub(super) fn add_times(
     }
 }
 
-fn arrive(pair: &mut Pair, timed: &Timed, temperature_c: f64) {
-    let Some((arrival, confidence)) = agreed(timed) else {
-        let missing = || Fact::missing(Unmeasured::Because("no single arrival stands out"));
-        (pair.delay_s, pair.polarity, pair.farther_m) = (missing(), missing(), missing());
-        return;
+/// Whether what arrives came by a detour, for each pair that was timed.
+fn round_about(shared: &Shared, channels: &[Channel]) -> Vec<bool> {
+    let heard = |timed: &Timed| {
+        let (arrival, confidence) = agreed(timed)?;
+        let own = &channels[timed.source];
+        // What comes by wire or out of wedges may be there before direct sound; overheads stand far from what they are there for.
+        let is_close =
+            !own.is_line && own.role.family() != Family::Voice && own.role != Role::Overhead;
+        let (source, mic, delay_s) = (timed.source, timed.mic, arrival.delay_s);
+        Some(Heard { source, mic, delay_s, is_witness: is_close && confidence > BY_BLUNT_WAY })
+    };
+    let known: Vec<Option<Heard>> = shared.timed.iter().map(heard).collect();
+    let mut told = detours(&known.iter().flatten().copied().collect::<Vec<_>>()).into_iter();
+    known.iter().map(|one| one.is_some() && told.next() == Some(true)).collect()
+}
+
+fn arrive(pair: &mut Pair, found: Result<(Arrival, f64), Unmeasured>, temperature_c: f64) {
+    let (arrival, confidence) = match found {
+        Ok(found) => found,
+        Err(reason) => {
+            let missing = || Fact::missing(reason.clone());
+            (pair.delay_s, pair.polarity, pair.farther_m) = (missing(), missing(), missing());
+            return;
+        }
     };
     pair.delay_s = Fact::sure(arrival.delay_s, confidence);
     pair.polarity = Fact::sure(arrival.polarity, confidence);
@@ -98,10 +130,12 @@ fn agreed(timed: &Timed) -> Option<(Arrival, f64)> {
     let way = timed.way.filter(|way| way.quality >= BLUNT)?;
     let masked = timed.arrival.as_ref().ok();
     let agreeing = masked.filter(|one| (one.delay_s - way.delay_s).abs() <= AGREE_S);
+    let is_blunt = way.quality < SHARP;
     let confidence = match agreeing {
-        _ if way.quality < SHARP => BY_BLUNT_WAY,
-        Some(_) => AGREED,
-        None => BY_SHARP_WAY,
+        None if is_blunt && way.error_s > WIDE_S => return None,
+        Some(_) if !is_blunt => AGREED,
+        None if !is_blunt && way.error_s <= NARROW_S => BY_SHARP_WAY,
+        _ => BY_BLUNT_WAY,
     };
     Some((agreeing.copied().unwrap_or(way), confidence))
 }

@@ -133,7 +133,7 @@ fn players_on_one_stage_are_not_alike() {
     add_delayed(&mut second, &a, 200.0, 0.2);
     assert_eq!(told(&kinds(&first, &second, [notes(); 2])), None, "spill at -14 dB");
     let coherence = Coherence { full: 0.7, voice_band: 0.7 };
-    let arrival = Some(Arrival { delay_s: 0.02, polarity: -1.0, quality: 3.0 });
+    let arrival = Some(Arrival { delay_s: 0.02, polarity: -1.0, quality: 3.0, error_s: 1e-6 });
     let far = Evidence { first: 0, second: 1, coherence, arrival, body_correlation: None };
     assert!(alike(&[hits(200.0); 2], &[far]).is_empty(), "7 m apart");
 }

@@ -12,6 +12,7 @@ mod cast;
 mod coherence;
 mod colour;
 mod comb;
+mod detour;
 mod excess;
 mod follow;
 mod frames;
