@@ -22,6 +22,7 @@ use super::excess::Gate;
 use super::grid::{N_BANDS, bands_between};
 use super::separation::{Bands, Separation, demixed_row, halves};
 use super::spectrogram::{Series, Spectrogram};
+use super::verdict::Verdict;
 use crate::dsp::Square;
 use crate::dsp::dot::dot;
 use crate::unit::{Fact, Unmeasured};
@@ -32,17 +33,8 @@ const NEEDS_S: f64 = 5.0;
 /// Share of a frame in which the source has to sound for the frame to count.
 const PRESENT: f32 = 0.1;
 
-/// What the second estimate may differ, in dB; what the two halves may; least purity; what shorter frames may differ.
-const FIT_DB: [f64; 2] = [2.0, 3.0];
-const HALVES_DB: [f64; 2] = [1.0, 1.5];
-const PURITY_DB: [f64; 2] = [-2.0, -3.0];
-const FRAMES_DB: f64 = 2.5;
-
 /// Below this, in dB, nothing was tried: a bound is given.
 const LOWEST_DB: f64 = -25.0;
-
-/// Below this, in dB, a strict verdict is an ordinary one: what is softer by ten decibels came out as -25 dB in trials.
-const STRICT_FROM_DB: f64 = -22.0;
 
 /// The same for transfers: microphones have different gains.
 const LOWEST_TRANSFER_DB: f64 = -40.0;
@@ -50,13 +42,9 @@ const LOWEST_TRANSFER_DB: f64 = -40.0;
 /// A source that never sounds alone beside the microphone's own can't be told from it for sure: time it has to, in seconds.
 const ALONE_S: f64 = 2.0;
 
-/// What a bound lies above the highest estimate, in dB.
-const BOUND_DB: f64 = 1.0;
-
-/// Confidences of a strict verdict, an ordinary one, and a bound.
-const STRICT: f64 = 0.7;
-const ORDINARY: f64 = 0.5;
-const BOUND: f64 = 0.9;
+/// Time of the microphone's own source from which its level is known well enough for a strict verdict, in seconds: of a few strokes
+/// it depends on how long they are said to ring.
+const OWN_S: f64 = 3.0;
 
 /// Where cymbals and breath lie, in Hz.
 const TREBLE_HZ: [f64; 2] = [6000.0, 20_000.0];
@@ -401,53 +389,6 @@ fn ratio_db(a: f64, b: f64) -> f64 {
     10.0 * ((a + 1e-30) / (b + 1e-30)).log10()
 }
 
-/// How sure the estimates of a level make it.
-struct Verdict {
-    /// `None`: a bound only.
-    confidence: Option<f64>,
-    /// How far the highest estimate lies above the one that is given, in dB.
-    over_db: f64,
-}
-
-impl Verdict {
-    fn new(
-        value_db: f64,
-        by_middle_db: f64,
-        second_db: Option<f64>,
-        halves_db: f64,
-        purity_db: f64,
-        is_ever_alone: bool,
-    ) -> Self {
-        let is_sure = |fit: f64, halves: f64, purity: f64| {
-            second_db.is_some_and(|second| (second - value_db).abs() < fit)
-                && (by_middle_db - value_db).abs() < FRAMES_DB
-                && halves_db.abs() < halves
-                && purity_db > purity
-        };
-        let may_be_strict = is_ever_alone && value_db >= STRICT_FROM_DB;
-        let confidence = if may_be_strict && is_sure(FIT_DB[0], HALVES_DB[0], PURITY_DB[0]) {
-            Some(STRICT)
-        } else if is_sure(FIT_DB[1], HALVES_DB[1], PURITY_DB[1]) {
-            Some(ORDINARY)
-        } else {
-            None
-        };
-        let highest_db = second_db.unwrap_or(value_db).max(by_middle_db).max(value_db);
-        Self { confidence, over_db: highest_db - value_db }
-    }
-
-    /// A value, or a bound; what lies below `lowest_db` is only bounded.
-    fn fact(&self, value_db: f64, lowest_db: f64) -> Fact {
-        match self.confidence {
-            Some(confidence) if value_db >= lowest_db => Fact::sure(value_db, confidence),
-            _ => Fact::AtMost {
-                at_most: (value_db + self.over_db + BOUND_DB).max(lowest_db),
-                confidence: BOUND,
-            },
-        }
-    }
-}
-
 fn one(
     pair: &Pair,
     mic: usize,
@@ -480,6 +421,7 @@ fn one(
         pair.own.is_none_or(|own| turns.alone_s[source][own] >= ALONE_S),
     );
     let re_own = |value_db: f64| match pair.own {
+        Some(own) if active_s[own] < OWN_S => verdict.ordinary().fact(value_db, LOWEST_DB),
         Some(_) => verdict.fact(value_db, LOWEST_DB),
         None => Fact::missing(Unmeasured::Because("that microphone has no source of its own")),
     };

@@ -52,6 +52,7 @@ mod spill;
 pub mod stereo;
 mod taper;
 pub mod twin;
+pub mod verdict;
 pub mod walk;
 pub mod way;
 pub mod wedge;

@@ -11,6 +11,7 @@ use crate::relate::arrival::Arrival;
 use crate::relate::bleed::Bleed;
 use crate::relate::comb::{comb, farther_m};
 use crate::relate::detour::{Heard, detours};
+use crate::relate::verdict::{doubted, is_borne_out};
 use crate::session::{Family, Role};
 use crate::unit::{Fact, Unmeasured};
 
@@ -81,6 +82,13 @@ pub(super) fn add_times(
             } else {
                 "no single arrival stands out"
             }));
+            let coherent_share = timed.coherence.as_ref().map(|one| one.full).ok();
+            if !is_borne_out(&pair.bleed_db, found.is_ok() || is_detour, coherent_share) {
+                for level in [&mut pair.bleed_db, &mut pair.treble_bleed_db, &mut pair.transfer_db]
+                {
+                    *level = doubted(level);
+                }
+            }
             arrive(pair, found, temperature_c);
         }
         if let Some(delay_s) = pair.delay_s.value() {

@@ -45,6 +45,7 @@ mod spectrogram;
 mod spill;
 mod stereo;
 mod twin;
+mod verdict;
 mod walk;
 mod way;
 mod wedge;
