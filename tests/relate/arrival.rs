@@ -93,6 +93,36 @@ fn noise_of_its_own_in_both_channels_leaves_the_arrival() {
     assert_near(samples(&found), 100.5, NOISY_SAMPLES, "samples");
 }
 
+/// A standard error from its own residues, and one counted over a few tries, are of one size.
+const ERROR_FACTOR: f64 = 2.0;
+
+#[test]
+fn the_standard_error_is_the_scatter_of_many_tries() {
+    const N_TRIES: u64 = 24;
+    let n_samples = 2 * RATE_HZ as usize;
+    // All frequencies, and low notes alone: the strangers then rule the treble.
+    for (strangers, tilt) in [(0.03, 0.0), (0.15, 0.0), (0.002, -2.0)] {
+        let (mut squares, mut told) = (0.0, 0.0);
+        for seed in 0..N_TRIES {
+            let source =
+                shaped_noise(3 * seed + 1, RATE_HZ, n_samples, 0.1, |hz| (hz / 1000.0).powf(tilt));
+            let mut first = noise(3 * seed + 2, strangers, n_samples);
+            let mut second = noise(3 * seed + 3, strangers, n_samples);
+            add_delayed(&mut first, &source, 0.0, 1.0);
+            add_delayed(&mut second, &source, 100.5, 1.0);
+            let found = plain(&first, &second).unwrap();
+            squares += (samples(&found) - 100.5).powi(2);
+            told += found.error_s * f64::from(RATE_HZ);
+        }
+        let (scatter, told) = ((squares / N_TRIES as f64).sqrt(), told / N_TRIES as f64);
+        let ratio = scatter / told;
+        assert!(
+            (1.0 / ERROR_FACTOR..ERROR_FACTOR).contains(&ratio),
+            "noise {strangers}, tilt {tilt}: {scatter} samples, {told} told"
+        );
+    }
+}
+
 #[test]
 fn arrivals_are_what_an_independent_library_finds() {
     for pair in oracle::pairs() {
