@@ -82,20 +82,37 @@ impl Verdict {
     }
 }
 
-/// Whether a level of spill is borne out by what else the two microphones share: the source arrives in the other at a time that
-/// stands out, and they are about as coherent as such spill makes them. A source that plays the same notes as the microphone's
-/// own may have been taken for it.
-///
-/// `coherent_share`: their coherence over all frequencies, 0 to 1, if it is known.
-pub fn is_borne_out(bleed_db: &Fact, arrives: bool, coherent_share: Option<f64>) -> bool {
-    let is_less = |share: f64, db: f64| 10.0 * share.max(1e-9).log10() < db - LESS_DB;
-    arrives && !coherent_share.zip(bleed_db.value()).is_some_and(|(share, db)| is_less(share, db))
+/// How the source of a level of spill arrives there.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Arrives {
+    /// At a time that is sure.
+    Surely,
+    /// At a time that may be another's, or by a detour.
+    Somehow,
+    /// At no time that stands out.
+    Never,
 }
 
-/// A level that is not borne out: an upper bound only. What is no value stays as it is.
-pub fn doubted(level: &Fact) -> Fact {
-    match level.value() {
-        Some(value) => Fact::AtMost { at_most: value + BOUND_DB, confidence: BOUND },
-        None => level.clone(),
+/// The highest confidence that a level of spill may have by what else the two microphones share; `None`: it is a bound only. A source
+/// that plays the same notes as the microphone's own may have been taken for it: then it arrives at no time that is sure, or the
+/// two are less coherent than such spill makes them.
+///
+/// `coherent_share`: their coherence over all frequencies, 0 to 1, if it is known.
+pub fn borne_out(bleed_db: &Fact, arrives: Arrives, coherent_share: Option<f64>) -> Option<f64> {
+    let is_less = |share: f64, db: f64| 10.0 * share.max(1e-9).log10() < db - LESS_DB;
+    match arrives {
+        _ if coherent_share.zip(bleed_db.value()).is_some_and(|(s, db)| is_less(s, db)) => None,
+        Arrives::Surely => Some(1.0),
+        Arrives::Somehow => Some(ORDINARY),
+        Arrives::Never => None,
+    }
+}
+
+/// A level that has at most some confidence, or is a bound only. What is no value stays as it is.
+pub fn capped(level: &Fact, most: Option<f64>) -> Fact {
+    match (level.value(), most) {
+        (Some(value), Some(most)) => Fact::sure(value, level.confidence().min(most)),
+        (Some(value), None) => Fact::AtMost { at_most: value + BOUND_DB, confidence: BOUND },
+        (None, _) => level.clone(),
     }
 }

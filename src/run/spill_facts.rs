@@ -10,8 +10,8 @@ use crate::reading::{Channel, Kinship, Pair};
 use crate::relate::arrival::Arrival;
 use crate::relate::bleed::Bleed;
 use crate::relate::comb::{comb, farther_m};
-use crate::relate::detour::{Heard, detours};
-use crate::relate::verdict::{doubted, is_borne_out};
+use crate::relate::detour::{Heard, Path, paths};
+use crate::relate::verdict::{Arrives, borne_out, capped};
 use crate::session::{Family, Role};
 use crate::unit::{Fact, Unmeasured};
 
@@ -61,7 +61,7 @@ pub(super) fn add_times(
     shared: &Shared,
     temperature_c: f64,
 ) {
-    for (timed, is_detour) in shared.timed.iter().zip(round_about(shared, channels)) {
+    for (timed, path) in shared.timed.iter().zip(by_path(shared, channels)) {
         let (source, mic) = (&channels[timed.source].id, &channels[timed.mic].id);
         // Spill goes one way, kin stand together.
         let is_same = |pair: &Pair| {
@@ -76,18 +76,24 @@ pub(super) fn add_times(
             COHERENCE_CONFIDENCE,
         );
         if pair.kinship == Kinship::Spill {
-            let found = agreed(timed).filter(|_| !is_detour);
-            let found = found.ok_or(Unmeasured::Because(if is_detour {
-                "a reflection or a loudspeaker arrives there, not direct sound"
-            } else {
-                "no single arrival stands out"
-            }));
-            let coherent_share = timed.coherence.as_ref().map(|one| one.full).ok();
-            if !is_borne_out(&pair.bleed_db, found.is_ok() || is_detour, coherent_share) {
-                for level in [&mut pair.bleed_db, &mut pair.treble_bleed_db, &mut pair.transfer_db]
-                {
-                    *level = doubted(level);
+            let found = match path {
+                Path::MayBeDirect => {
+                    agreed(timed).ok_or(Unmeasured::Because("no single arrival stands out"))
                 }
+                Path::Detour => Err(Unmeasured::Because(
+                    "a reflection or a loudspeaker arrives there, not direct sound",
+                )),
+                Path::Stranger => Err(Unmeasured::Because("another source arrives there")),
+            };
+            let arrives = match &found {
+                Ok((_, confidence)) if *confidence > BY_BLUNT_WAY => Arrives::Surely,
+                Err(_) if path != Path::Detour => Arrives::Never,
+                _ => Arrives::Somehow,
+            };
+            let coherent_share = timed.coherence.as_ref().map(|one| one.full).ok();
+            let most = borne_out(&pair.bleed_db, arrives, coherent_share);
+            for level in [&mut pair.bleed_db, &mut pair.treble_bleed_db, &mut pair.transfer_db] {
+                *level = capped(level, most);
             }
             arrive(pair, found, temperature_c);
         }
@@ -98,20 +104,23 @@ pub(super) fn add_times(
     }
 }
 
-/// Whether what arrives came by a detour, for each pair that was timed.
-fn round_about(shared: &Shared, channels: &[Channel]) -> Vec<bool> {
+/// What arrives, for each pair that was timed: where nothing stands out, nothing speaks against direct sound.
+fn by_path(shared: &Shared, channels: &[Channel]) -> Vec<Path> {
     let heard = |timed: &Timed| {
         let (arrival, confidence) = agreed(timed)?;
         let own = &channels[timed.source];
-        // What comes by wire or out of wedges may be there before direct sound; overheads stand far from what they are there for.
-        let is_close =
-            !own.is_line && own.role.family() != Family::Voice && own.role != Role::Overhead;
+        // Overheads and choir microphones stand far from what they are there for.
+        let is_close = !matches!(own.role, Role::Overhead | Role::Choir);
+        // What comes by wire or out of wedges may be there before direct sound.
+        let by_air = !own.is_line && own.role.family() != Family::Voice;
+        let is_witness = is_close && by_air && confidence > BY_BLUNT_WAY;
         let (source, mic, delay_s) = (timed.source, timed.mic, arrival.delay_s);
-        Some(Heard { source, mic, delay_s, is_witness: is_close && confidence > BY_BLUNT_WAY })
+        Some(Heard { source, mic, delay_s, is_close, is_witness })
     };
     let known: Vec<Option<Heard>> = shared.timed.iter().map(heard).collect();
-    let mut told = detours(&known.iter().flatten().copied().collect::<Vec<_>>()).into_iter();
-    known.iter().map(|one| one.is_some() && told.next() == Some(true)).collect()
+    let mut told = paths(&known.iter().flatten().copied().collect::<Vec<_>>()).into_iter();
+    let path = |one: &Option<Heard>| one.and_then(|_| told.next()).unwrap_or(Path::MayBeDirect);
+    known.iter().map(path).collect()
 }
 
 fn arrive(pair: &mut Pair, found: Result<(Arrival, f64), Unmeasured>, temperature_c: f64) {

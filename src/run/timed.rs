@@ -15,7 +15,8 @@ use crate::relate::separation::Bands;
 use crate::relate::spectrogram::Spectrogram;
 use crate::unit::{Fact, Span, Unmeasured};
 
-/// Intruders whose arrival is wanted, at most for each microphone, and the level above which they are, in dB.
+/// Intruders whose arrival is wanted whatever is known of their level, at most for each microphone, and the level above which any is, in
+/// dB. Where a level is told, its arrival bears it out.
 const MOST_INTRUDERS: usize = 4;
 const FAINT_DB: f64 = -25.0;
 
@@ -47,24 +48,27 @@ pub(super) struct Wanted {
     pub(super) mic: usize,
 }
 
-/// The loudest intruders of each microphone, and every other microphone on the same source.
+/// The loudest intruders of each microphone and all whose level is told, and every other microphone on the same source.
 pub(super) fn wanted(cast: &Cast, bleeds: &[Bleed]) -> Vec<Wanted> {
     let place = |channel: usize| cast.mics.iter().position(|mic| mic.channel == channel);
     let mut wanted = Vec::new();
     for (mic, one) in cast.mics.iter().enumerate() {
-        let mut heard: Vec<(f64, usize)> = bleeds
+        let mut heard: Vec<(f64, bool, usize)> = bleeds
             .iter()
             .filter(|bleed| bleed.mic == one.channel)
             .filter_map(|bleed| {
                 let level = if one.own.is_some() { &bleed.bleed_db } else { &bleed.transfer_db };
-                Some((most_db(level)?, bleed.source))
+                Some((most_db(level)?, level.value().is_some(), bleed.source))
             })
-            .filter(|(most_db, _)| *most_db > FAINT_DB)
+            .filter(|(most_db, ..)| *most_db > FAINT_DB)
             .collect();
-        heard.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
+        heard.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.2.cmp(&b.2)));
         let of_kin = one.own.filter(|&own| cast.references[own] != one.channel);
         let kit = one.kin.iter().copied();
-        let sources = heard.into_iter().map(|(_, source)| source).take(MOST_INTRUDERS);
+        let is_wanted = |at: usize, is_told: bool| at < MOST_INTRUDERS || is_told;
+        let sources = heard.into_iter().enumerate();
+        let sources = sources
+            .filter_map(|(at, (_, is_told, source))| is_wanted(at, is_told).then_some(source));
         for source in of_kin.into_iter().chain(sources).chain(kit) {
             let home = place(cast.references[source]);
             let is_new = !wanted.iter().any(|old: &Wanted| (old.source, old.mic) == (source, mic));

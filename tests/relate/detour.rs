@@ -3,7 +3,7 @@
 
 use deskside::dsp::air::USUAL_TEMPERATURE_C;
 use deskside::dsp::air::speed_of_sound_m_s;
-use deskside::relate::detour::{Heard, detours};
+use deskside::relate::detour::{Heard, Path, paths};
 
 use crate::support::signals::Rng;
 
@@ -33,17 +33,22 @@ fn heard(stage: &[(Place, Place)], longer_m: impl Fn(usize, usize) -> f64) -> Ve
         for (mic, (_, other)) in stage.iter().enumerate().filter(|(mic, _)| *mic != source) {
             let path_m = distance_m(*at, *other) + longer_m(source, mic) - distance_m(*at, *own);
             let delay_s = path_m / speed_of_sound_m_s(USUAL_TEMPERATURE_C);
-            heard.push(Heard { source, mic, delay_s, is_witness: true });
+            heard.push(Heard { source, mic, delay_s, is_close: true, is_witness: true });
         }
     }
     heard
+}
+
+fn detours(heard: &[Heard]) -> Vec<bool> {
+    paths(heard).into_iter().map(|path| path == Path::Detour).collect()
 }
 
 #[test]
 fn straight_ways_are_never_detours() {
     for seed in 0..200 {
         let stage = stage(&mut Rng::new(seed), 8);
-        assert!(!detours(&heard(&stage, |_, _| 0.0)).contains(&true), "stage {seed}");
+        let told = paths(&heard(&stage, |_, _| 0.0));
+        assert!(told.iter().all(|path| *path == Path::MayBeDirect), "stage {seed}: {told:?}");
     }
 }
 
@@ -78,4 +83,14 @@ fn who_is_no_witness_contradicts_nobody() {
     assert!(detours(&heard).contains(&true));
     heard.iter_mut().for_each(|one| one.is_witness = false);
     assert!(!detours(&heard).contains(&true));
+}
+
+#[test]
+fn who_is_heard_elsewhere_long_before_is_somebody_else() {
+    let one = |delay_s, is_close| Heard { source: 0, mic: 1, delay_s, is_close, is_witness: true };
+    let path = |delay_s, is_close| paths(&[one(delay_s, is_close)])[0];
+    // A player 0.3 m from the own microphone is at most 0.3 m nearer to another: 0.9 ms.
+    assert_eq!(path(-0.000_9, true), Path::MayBeDirect);
+    assert_eq!(path(-0.005, true), Path::Stranger, "1.7 m nearer");
+    assert_eq!(path(-0.005, false), Path::MayBeDirect, "an overhead of the whole kit");
 }
