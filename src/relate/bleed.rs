@@ -7,9 +7,10 @@
 //!   source while it sounds minus level of the microphone's own source while that sounds; transfer: energy of the source there over
 //!   its energy in its own microphone. For microphones without a source of their own, `A` by least squares
 //! - **Unit:** dB
-//! - **Source:** own trials on simulated stages: two of three pairs between -25 and -6 dB can be told, half of them within 0.7 dB
+//! - **Source:** own trials on simulated stages (see the accuracy of what microphones share)
 //! - **Window:** chosen minutes, the same for all pairs
-//! - **No value:** less than 5 s of the source; two channels that carry one signal
+//! - **No value:** less than 5 s of the source; two channels that carry one signal; a bound only where the estimates differ, or where the
+//!   source arrives at no time that stands out and where the two channels are 8 dB less coherent than such spill makes them
 //! - **Misleads when:** a source is quieter in its own microphone than the spill there: its figures come out too high, and are
 //!   given as bounds
 

@@ -3,7 +3,8 @@
 //! docs/accuracy.md.
 //!
 //! `cargo bench --profile dev --bench accuracy` takes some minutes. `-- NAME ...` scores only these scenes and writes nothing;
-//! `-- --keep FOLDER` renders there and uses again what is there already.
+//! `-- --keep FOLDER` renders there and uses again what is there already; `-- --shared` leaves the desks and their tables out;
+//! `-- --anew N` draws all stages anew by the number N, without desks, and writes what comes out of all of them together.
 
 #![expect(
     clippy::cast_possible_truncation,
@@ -13,6 +14,7 @@
     reason = "a benchmark prints its figures and stops where it can't go on"
 )]
 
+mod anew;
 mod document;
 #[path = "../accuracy/score/mod.rs"]
 mod score;
@@ -39,45 +41,86 @@ use score::told::Told;
 
 /// The marks between which the tables stand.
 const SHARED: (&str, &str) = ("<!-- shared -->\n", "<!-- /shared -->");
+const ANEW: (&str, &str) = ("<!-- anew -->\n", "<!-- /anew -->");
 const MIXED: (&str, &str) = ("<!-- mixed -->\n", "<!-- /mixed -->");
 
+/// What is asked for.
+#[derive(Default)]
+struct Wish {
+    names: Vec<String>,
+    keep: Option<PathBuf>,
+    anew: Option<u64>,
+    shared_only: bool,
+}
+
+impl Wish {
+    fn read() -> Self {
+        let mut wish = Self::default();
+        let mut words = std::env::args().skip(1).filter(|word| word != "--bench");
+        while let Some(word) = words.next() {
+            match word.as_str() {
+                "--keep" => wish.keep = words.next().map(PathBuf::from),
+                "--anew" => wish.anew = Some(words.next().unwrap().parse().unwrap()),
+                "--shared" => wish.shared_only = true,
+                _ => wish.names.push(word),
+            }
+        }
+        wish
+    }
+}
+
 fn main() {
-    let words: Vec<String> = std::env::args().skip(1).filter(|word| word != "--bench").collect();
-    let keep_at = words.iter().position(|word| word == "--keep");
-    let kept = keep_at.and_then(|at| words.get(at + 1)).map(PathBuf::from);
-    let is_name =
-        |(at, _): &(usize, &String)| keep_at.is_none_or(|keep| *at != keep && *at != keep + 1);
-    let names: Vec<&String> =
-        words.iter().enumerate().filter(is_name).map(|(_, word)| word).collect();
+    let wish = Wish::read();
     let scratch = tempfile::tempdir().unwrap();
-    let folder = kept.as_deref().unwrap_or(scratch.path());
+    let folder = wish.keep.as_deref().unwrap_or(scratch.path());
     let (mut scores, mut mixes) = (Vec::new(), Vec::new());
-    for (number, scene) in scenes().iter().enumerate() {
-        if !names.is_empty() && !names.iter().any(|name| **name == scene.name) {
+    for (number, scene) in scenes(wish.anew).iter().enumerate() {
+        if !wish.names.is_empty() && !wish.names.contains(&scene.name) {
             continue;
         }
         let stage = folder.join(&scene.name);
         scores.push(scored(scene, &stage));
-        for (idx, kind) in Kind::ALL.into_iter().enumerate() {
-            mixes.push(row(&stage, kind, (2 * number + idx) as u64 + 1));
+        if !wish.shared_only && wish.anew.is_none() {
+            for (idx, kind) in Kind::ALL.into_iter().enumerate() {
+                mixes.push(row(&stage, kind, (2 * number + idx) as u64 + 1));
+            }
         }
     }
-    let tables = [(SHARED, table::tables(&scores)), (MIXED, mix::table::tables(&mixes))];
+    let shared = table::tables(&scores);
+    let tables = match wish.anew {
+        Some(_) => vec![(ANEW, all_only(&shared))],
+        None if wish.shared_only => vec![(SHARED, shared)],
+        None => vec![(SHARED, shared), (MIXED, mix::table::tables(&mixes))],
+    };
     for (marks, tables) in tables {
         println!("{tables}");
-        if names.is_empty() {
+        if wish.names.is_empty() {
             document::put("accuracy.md", marks, &tables);
         }
     }
 }
 
-/// The scenes of the corpus that tell what things give alone, by name.
-fn scenes() -> Vec<Scene> {
+/// The tables without what is told of single scenes.
+fn all_only(tables: &str) -> String {
+    let is_header = |line: &str| line.starts_with("| scene") || line.starts_with("| ---");
+    let lines = tables
+        .lines()
+        .filter(|line| is_header(line) || line.starts_with("| all |") || line.trim().is_empty());
+    let mut kept: Vec<&str> = lines.collect();
+    kept.dedup_by(|a, b| a.is_empty() && b.is_empty());
+    kept.join("\n").trim().to_owned()
+}
+
+/// The scenes of the corpus that tell what things give alone, by name; drawn anew by a number.
+fn scenes(number: Option<u64>) -> Vec<Scene> {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("corpus/scenes");
     let mut paths: Vec<PathBuf> =
         fs::read_dir(folder).unwrap().map(|entry| entry.unwrap().path()).collect();
     paths.sort();
-    let scenes = paths.iter().map(|path| Scene::parse(&fs::read_to_string(path).unwrap()).unwrap());
+    let scenes = paths.iter().map(|path| {
+        let text = fs::read_to_string(path).unwrap();
+        Scene::parse(&number.map_or(text.clone(), |number| anew::anew(&text, number))).unwrap()
+    });
     scenes.filter(|scene| scene.alone_told).collect()
 }
 
