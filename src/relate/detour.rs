@@ -15,6 +15,8 @@
 //! - **Misleads when:** a witness stands far from the own microphone, or wedges carry it: so overheads, voices and what comes by wire
 //!   are none
 
+use std::collections::{BTreeMap, BTreeSet};
+
 /// What sources may stand away from their microphones altogether, in seconds: 1.2 m, four times 0.3 m.
 const AWAY_S: f64 = 3.5e-3;
 
@@ -49,32 +51,49 @@ pub struct Heard {
 
 /// What each arrival can be.
 pub fn paths(heard: &[Heard]) -> Vec<Path> {
+    let known = Known::new(heard);
     let path = |one: &Heard| match one.delay_s {
         early_s if one.is_close && early_s < -EARLY_S => Path::Stranger,
-        late_s if late_s > shortest_s(heard, one) + AWAY_S => Path::Detour,
+        late_s if late_s > known.shortest_s(one) + AWAY_S => Path::Detour,
         _ => Path::MayBeDirect,
     };
     heard.iter().map(path).collect()
 }
 
-/// The shortest other way from a source to a microphone, as far as witnesses know; infinite if they know none.
-fn shortest_s(heard: &[Heard], one: &Heard) -> f64 {
-    let back = between_s(heard, one.mic, one.source, true);
-    let thirds = heard.iter().flat_map(|other| [other.source, other.mic]);
-    let round = thirds.filter(|third| ![one.source, one.mic].contains(third)).map(|third| {
-        between_s(heard, one.source, third, false) + between_s(heard, third, one.mic, false)
-    });
-    round.fold(back, f64::min)
+/// What witnesses know.
+struct Known {
+    /// From the channel of a source to that of a microphone, by both: the shortest arrival that any tells.
+    arrivals_s: BTreeMap<(usize, usize), f64>,
+    /// All channels that are named there.
+    channels: BTreeSet<usize>,
 }
 
-/// Shortest arrival that a witness tells between two microphones: of the first's source in the second, or either way. Infinite if none
-/// does.
-fn between_s(heard: &[Heard], from: usize, to: usize, is_one_way: bool) -> f64 {
-    let tells = |one: &&Heard| {
-        let is_here = (one.source, one.mic) == (from, to);
-        let is_there = (one.source, one.mic) == (to, from);
+impl Known {
+    fn new(heard: &[Heard]) -> Self {
+        let mut known = Self { arrivals_s: BTreeMap::new(), channels: BTreeSet::new() };
         // Sound that is there before it has left says nothing.
-        one.is_witness && one.delay_s > 0.0 && (is_here || (!is_one_way && is_there))
-    };
-    heard.iter().filter(tells).map(|one| one.delay_s).fold(f64::INFINITY, f64::min)
+        for one in heard.iter().filter(|one| one.is_witness && one.delay_s > 0.0) {
+            let told_s = known.arrivals_s.entry((one.source, one.mic)).or_insert(f64::INFINITY);
+            *told_s = told_s.min(one.delay_s);
+            known.channels.extend([one.source, one.mic]);
+        }
+        known
+    }
+
+    /// The shortest other way from a source to a microphone; infinite if none is known.
+    fn shortest_s(&self, one: &Heard) -> f64 {
+        let (from, to) = (one.source, one.mic);
+        let thirds = self.channels.iter().filter(|third| ![from, to].contains(third));
+        let round = thirds.map(|&third| self.between_s(from, third) + self.between_s(third, to));
+        round.fold(self.told_s(to, from), f64::min)
+    }
+
+    /// The shorter arrival of two microphones' sources in each other's.
+    fn between_s(&self, a: usize, b: usize) -> f64 {
+        self.told_s(a, b).min(self.told_s(b, a))
+    }
+
+    fn told_s(&self, source: usize, mic: usize) -> f64 {
+        self.arrivals_s.get(&(source, mic)).copied().unwrap_or(f64::INFINITY)
+    }
 }
