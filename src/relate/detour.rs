@@ -49,35 +49,34 @@ pub struct Heard {
     pub is_witness: bool,
 }
 
-/// What each arrival can be.
-pub fn paths(heard: &[Heard]) -> Vec<Path> {
-    let known = Known::new(heard);
-    let path = |one: &Heard| match one.delay_s {
-        early_s if one.is_close && early_s < -EARLY_S => Path::Stranger,
-        late_s if late_s > known.shortest_s(one) + AWAY_S => Path::Detour,
-        _ => Path::MayBeDirect,
-    };
-    heard.iter().map(path).collect()
-}
-
-/// What witnesses know.
-struct Known {
+/// What witnesses know of the ways between microphones.
+pub struct Ways {
     /// From the channel of a source to that of a microphone, by both: the shortest arrival that any tells.
     arrivals_s: BTreeMap<(usize, usize), f64>,
     /// All channels that are named there.
     channels: BTreeSet<usize>,
 }
 
-impl Known {
-    fn new(heard: &[Heard]) -> Self {
-        let mut known = Self { arrivals_s: BTreeMap::new(), channels: BTreeSet::new() };
+impl Ways {
+    /// The ways that the witnesses among some sources tell.
+    pub fn new<'a>(heard: impl IntoIterator<Item = &'a Heard>) -> Self {
+        let mut ways = Self { arrivals_s: BTreeMap::new(), channels: BTreeSet::new() };
         // Sound that is there before it has left says nothing.
-        for one in heard.iter().filter(|one| one.is_witness && one.delay_s > 0.0) {
-            let told_s = known.arrivals_s.entry((one.source, one.mic)).or_insert(f64::INFINITY);
+        for one in heard.into_iter().filter(|one| one.is_witness && one.delay_s > 0.0) {
+            let told_s = ways.arrivals_s.entry((one.source, one.mic)).or_insert(f64::INFINITY);
             *told_s = told_s.min(one.delay_s);
-            known.channels.extend([one.source, one.mic]);
+            ways.channels.extend([one.source, one.mic]);
         }
-        known
+        ways
+    }
+
+    /// What an arrival can be.
+    pub fn path(&self, one: &Heard) -> Path {
+        match one.delay_s {
+            early_s if one.is_close && early_s < -EARLY_S => Path::Stranger,
+            late_s if late_s > self.shortest_s(one) + AWAY_S => Path::Detour,
+            _ => Path::MayBeDirect,
+        }
     }
 
     /// The shortest other way from a source to a microphone; infinite if none is known.

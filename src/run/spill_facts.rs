@@ -10,7 +10,7 @@ use crate::reading::{Channel, Kinship, Pair};
 use crate::relate::arrival::Arrival;
 use crate::relate::bleed::Bleed;
 use crate::relate::comb::{comb, farther_m};
-use crate::relate::detour::{Heard, Path, paths};
+use crate::relate::detour::{Heard, Path, Ways};
 use crate::relate::verdict::{Arrives, borne_out, capped};
 use crate::session::{Family, Role};
 use crate::unit::{Fact, Unmeasured};
@@ -61,7 +61,10 @@ pub(super) fn add_times(
     shared: &Shared,
     temperature_c: f64,
 ) {
-    for (timed, path) in shared.timed.iter().zip(by_path(shared, channels)) {
+    let found: Vec<Option<Found>> =
+        shared.timed.iter().map(|timed| Found::of(timed, &channels[timed.source])).collect();
+    let ways = Ways::new(found.iter().flatten().map(|found| &found.heard));
+    for (timed, found) in shared.timed.iter().zip(&found) {
         let (source, mic) = (&channels[timed.source].id, &channels[timed.mic].id);
         // Spill goes one way, kin stand together.
         let is_same = |pair: &Pair| {
@@ -76,26 +79,13 @@ pub(super) fn add_times(
             COHERENCE_CONFIDENCE,
         );
         if pair.kinship == Kinship::Spill {
-            let found = match path {
-                Path::MayBeDirect => {
-                    agreed(timed).ok_or(Unmeasured::Because("no single arrival stands out"))
-                }
-                Path::Detour => Err(Unmeasured::Because(
-                    "a reflection or a loudspeaker arrives there, not direct sound",
-                )),
-                Path::Stranger => Err(Unmeasured::Because("another source arrives there")),
-            };
-            let arrives = match &found {
-                Ok((_, confidence)) if *confidence > BY_BLUNT_WAY => Arrives::Surely,
-                Err(_) if path != Path::Detour => Arrives::Never,
-                _ => Arrives::Somehow,
-            };
+            let (arrives, known) = told(found.as_ref(), &ways);
             let coherent_share = timed.coherence.as_ref().map(|one| one.full).ok();
             let most = borne_out(&pair.bleed_db, arrives, coherent_share);
             for level in [&mut pair.bleed_db, &mut pair.treble_bleed_db, &mut pair.transfer_db] {
                 *level = capped(level, most);
             }
-            arrive(pair, found, temperature_c);
+            arrive(pair, known);
         }
         if let Some(delay_s) = pair.delay_s.value() {
             pair.farther_m =
@@ -104,27 +94,48 @@ pub(super) fn add_times(
     }
 }
 
-/// What arrives, for each pair that was timed: where nothing stands out, nothing speaks against direct sound.
-fn by_path(shared: &Shared, channels: &[Channel]) -> Vec<Path> {
-    let heard = |timed: &Timed| {
+/// An arrival that stands out.
+struct Found {
+    arrival: Arrival,
+    confidence: f64,
+    heard: Heard,
+}
+
+impl Found {
+    /// How a source arrives; `own` is its own microphone.
+    fn of(timed: &Timed, own: &Channel) -> Option<Self> {
         let (arrival, confidence) = agreed(timed)?;
-        let own = &channels[timed.source];
         // Overheads and choir microphones stand far from what they are there for.
         let is_close = !matches!(own.role, Role::Overhead | Role::Choir);
         // What comes by wire or out of wedges may be there before direct sound.
         let by_air = !own.is_line && own.role.family() != Family::Voice;
         let is_witness = is_close && by_air && confidence > BY_BLUNT_WAY;
         let (source, mic, delay_s) = (timed.source, timed.mic, arrival.delay_s);
-        Some(Heard { source, mic, delay_s, is_close, is_witness })
-    };
-    let known: Vec<Option<Heard>> = shared.timed.iter().map(heard).collect();
-    let mut told = paths(&known.iter().flatten().copied().collect::<Vec<_>>()).into_iter();
-    let path = |one: &Option<Heard>| one.and_then(|_| told.next()).unwrap_or(Path::MayBeDirect);
-    known.iter().map(path).collect()
+        let heard = Heard { source, mic, delay_s, is_close, is_witness };
+        Some(Self { arrival, confidence, heard })
+    }
 }
 
-fn arrive(pair: &mut Pair, found: Result<(Arrival, f64), Unmeasured>, temperature_c: f64) {
-    let (arrival, confidence) = match found {
+/// How a source arrives, and its arrival where it may be that of direct sound.
+fn told<'a>(found: Option<&'a Found>, ways: &Ways) -> (Arrives, Result<&'a Found, Unmeasured>) {
+    let Some(found) = found else {
+        return (Arrives::Never, Err(Unmeasured::Because("no single arrival stands out")));
+    };
+    match ways.path(&found.heard) {
+        Path::MayBeDirect if found.confidence > BY_BLUNT_WAY => (Arrives::Surely, Ok(found)),
+        Path::MayBeDirect => (Arrives::Somehow, Ok(found)),
+        Path::Detour => {
+            let why = "a reflection or a loudspeaker arrives there, not direct sound";
+            (Arrives::Somehow, Err(Unmeasured::Because(why)))
+        }
+        Path::Stranger => {
+            (Arrives::Never, Err(Unmeasured::Because("another source arrives there")))
+        }
+    }
+}
+
+fn arrive(pair: &mut Pair, known: Result<&Found, Unmeasured>) {
+    let found = match known {
         Ok(found) => found,
         Err(reason) => {
             let missing = || Fact::missing(reason.clone());
@@ -132,9 +143,9 @@ fn arrive(pair: &mut Pair, found: Result<(Arrival, f64), Unmeasured>, temperatur
             return;
         }
     };
-    pair.delay_s = Fact::sure(arrival.delay_s, confidence);
-    pair.polarity = Fact::sure(arrival.polarity, confidence);
-    pair.farther_m = Fact::sure(farther_m(arrival.delay_s, temperature_c), confidence);
+    let Found { arrival, confidence, .. } = found;
+    pair.delay_s = Fact::sure(arrival.delay_s, *confidence);
+    pair.polarity = Fact::sure(arrival.polarity, *confidence);
     if let Some(transfer_db) = pair.transfer_db.value() {
         let comb = comb(arrival.delay_s, transfer_db, arrival.polarity);
         pair.ripple_db = Fact::sure(comb.ripple_db, confidence.min(pair.transfer_db.confidence()));

@@ -18,6 +18,9 @@ mod anew;
 mod document;
 #[path = "../accuracy/score/mod.rs"]
 mod score;
+#[expect(dead_code, reason = "only its random numbers are drawn")]
+#[path = "../support/signals.rs"]
+mod signals;
 #[expect(dead_code, reason = "its figures of plain tones are for other tests")]
 #[path = "../support/squeeze.rs"]
 mod squeeze;
@@ -78,7 +81,8 @@ fn main() {
         if !wish.names.is_empty() && !wish.names.contains(&scene.name) {
             continue;
         }
-        let stage = folder.join(&scene.name);
+        let drawn = wish.anew.map_or(String::new(), |number| format!(", drawn anew {number}"));
+        let stage = folder.join(format!("{}{drawn}", scene.name));
         scores.push(scored(scene, &stage));
         if !wish.shared_only && wish.anew.is_none() {
             for (idx, kind) in Kind::ALL.into_iter().enumerate() {

@@ -5,6 +5,8 @@
 
 use toml::Value;
 
+use crate::signals::Rng;
+
 /// A floor is stretched by factors between these.
 const STRETCH: [f64; 2] = [0.85, 1.25];
 
@@ -15,14 +17,14 @@ const WALLS: [f64; 2] = [0.8, 1.2];
 pub(crate) fn anew(text: &str, number: u64) -> String {
     let mut scene: Value = toml::from_str(text).expect("a scene of the corpus");
     let seed = scene["seed"].as_integer().expect("a seed").unsigned_abs();
-    let mut draws = Draws(seed ^ number.wrapping_mul(0x2545_f491_4f6c_dd1d));
-    let stretch = [draws.between(STRETCH), draws.between(STRETCH)];
+    let mut rng = Rng::new(seed.wrapping_add(number));
+    let stretch = [between(&mut rng, STRETCH), between(&mut rng, STRETCH)];
     place(&mut scene, stretch);
-    let walls = draws.between(WALLS);
+    let walls = between(&mut rng, WALLS);
     if let Some(share) = scene.get_mut("hall").and_then(|hall| hall.get_mut("wall_reflection")) {
         *share = Value::Float((walls * share.as_float().expect("a share")).min(0.9));
     }
-    scene["seed"] = Value::Integer(i64::from(draws.next()));
+    scene["seed"] = Value::Integer((rng.bits() >> 32) as i64);
     toml::to_string(&scene).expect("a scene")
 }
 
@@ -46,19 +48,6 @@ fn place(value: &mut Value, stretch: [f64; 2]) {
     }
 }
 
-/// Numbers by seed (splitmix64; Steele, Lea & Flood 2014).
-struct Draws(u64);
-
-impl Draws {
-    fn next(&mut self) -> u32 {
-        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
-        let mut bits = self.0;
-        bits = (bits ^ (bits >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        bits = (bits ^ (bits >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
-        (bits >> 32) as u32
-    }
-
-    fn between(&mut self, [low, high]: [f64; 2]) -> f64 {
-        low + (high - low) * f64::from(self.next()) / f64::from(u32::MAX)
-    }
+fn between(rng: &mut Rng, [low, high]: [f64; 2]) -> f64 {
+    low + (high - low) * rng.even()
 }

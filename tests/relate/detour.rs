@@ -3,7 +3,7 @@
 
 use deskside::dsp::air::USUAL_TEMPERATURE_C;
 use deskside::dsp::air::speed_of_sound_m_s;
-use deskside::relate::detour::{Heard, Path, paths};
+use deskside::relate::detour::{Heard, Path, Ways};
 
 use crate::support::signals::Rng;
 
@@ -37,6 +37,11 @@ fn heard(stage: &[(Place, Place)], longer_m: impl Fn(usize, usize) -> f64) -> Ve
         }
     }
     heard
+}
+
+fn paths(heard: &[Heard]) -> Vec<Path> {
+    let ways = Ways::new(heard);
+    heard.iter().map(|one| ways.path(one)).collect()
 }
 
 fn detours(heard: &[Heard]) -> Vec<bool> {
