@@ -24,7 +24,7 @@ mod spectra;
 use course::Tracks;
 pub use course::{Change, Course};
 pub use score::{Howl, NearRing, howls, likelihood, near_rings};
-use spectra::{Line, Spectra};
+use spectra::{Line, Spectra, sum_of};
 
 use crate::dsp::lanes::{Frame, Isa, LANES, for_each_pack};
 use crate::dsp::percentile::percentile;
@@ -332,18 +332,6 @@ impl HowlTrack {
         }
         self.courses.sort_by(|a, b| a.start_s.total_cmp(&b.start_s).then(a.hz.total_cmp(&b.hz)));
     }
-}
-
-/// A sum in eight strands, which run in lanes.
-fn sum_of(values: &[f32], of: impl Fn(f32) -> f32) -> f32 {
-    let (rows, rest) = values.as_chunks::<LANES>();
-    let mut sums = [0.0f32; LANES];
-    for row in rows {
-        for (sum, &x) in sums.iter_mut().zip(row) {
-            *sum += of(x);
-        }
-    }
-    sums.iter().sum::<f32>() + rest.iter().map(|&x| of(x)).sum::<f32>()
 }
 
 /// The strongest bin, if its lobe holds enough of the power.

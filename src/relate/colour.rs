@@ -3,11 +3,14 @@
 //! Takes products of all channels and the main mix, bin by bin, weighted by gains that are known for the moment; gives a
 //! complex factor for each channel, side and bin, smooth over frequency. Never changes over the section.
 
+use std::ops::Range;
+
 use rayon::prelude::*;
 use realfft::num_complex::Complex64;
 
 use super::grid::{Grid, N_BANDS, middle_hz};
 use super::spectrogram::{BLOCK, Spectrogram};
+use super::staged::Staged;
 use crate::dsp::lanes::{Isa, WIDE, add_gram};
 use crate::dsp::{Banded, Square};
 
@@ -121,8 +124,11 @@ pub fn products(
         .iter()
         .map(|gains| gains.iter().zip(&roots).map(|(gain, root)| gain * root).collect())
         .collect();
-    let bins: Vec<usize> = (0..held.grid().bins().len()).collect();
-    bins.par_chunks(NEIGHBOURS)
+    let n_bins = held.grid().bins().len();
+    let starts: Vec<usize> = (0..n_bins).step_by(NEIGHBOURS).collect();
+    starts
+        .into_par_iter()
+        .map(|start| start..(start + NEIGHBOURS).min(n_bins))
         .flat_map_iter(|bins| of_bins(held, patch, &factors, &roots, bins, blocks))
         .collect()
 }
@@ -133,7 +139,7 @@ fn of_bins(
     patch: &Patch,
     factors: &[Vec<f32>],
     roots: &[f32],
-    bins: &[usize],
+    bins: Range<usize>,
     blocks: &[usize],
 ) -> Vec<Products> {
     let n = patch.channels.len();
@@ -144,17 +150,21 @@ fn of_bins(
     let mut sums = vec![0.0f32; width * width];
     let mut all = vec![vec![0.0f64; width * width]; bins.len()];
     let mut weight = 0.0;
+    let channels: Vec<usize> = patch.main.iter().chain(&patch.channels).copied().collect();
+    let mut staged = Staged::default();
     for blocks in blocks.chunks(TOGETHER) {
+        staged.fill(held, &channels, bins.clone(), blocks);
         for &block in blocks {
             let roots = roots[block * BLOCK..].iter().take(BLOCK);
             weight += roots.map(|root| f64::from(root * root)).sum::<f64>();
         }
-        for (&bin, all) in bins.iter().zip(&mut all) {
+        for (bin, all) in bins.clone().zip(&mut all) {
             // Frames after the last are 0, and their factors are not there.
             rows.fill(0.0);
-            let mut put = |channel: usize, factors: &[f32], re: usize, im: usize| {
-                for (rows, &block) in rows.chunks_exact_mut(BLOCK * width).zip(blocks) {
-                    let (cells, scale) = held.block(channel, block, bin);
+            let mut put = |idx: usize, factors: &[f32], re: usize, im: usize| {
+                let of_blocks = rows.chunks_exact_mut(BLOCK * width).zip(blocks);
+                for (place, (rows, &block)) in of_blocks.enumerate() {
+                    let (cells, scale) = staged.of(idx, place, bin);
                     let frames = rows.chunks_exact_mut(width).zip(cells);
                     for ((row, cell), factor) in frames.zip(&factors[block * BLOCK..]) {
                         row[re] = f32::from(cell[0]) * scale * factor;
@@ -162,11 +172,11 @@ fn of_bins(
                     }
                 }
             };
-            for (side, &main) in patch.main.iter().enumerate() {
-                put(main, roots, 2 * side, 2 * side + 1);
+            for side in 0..SIDES {
+                put(side, roots, 2 * side, 2 * side + 1);
             }
-            for (idx, (&channel, factors)) in patch.channels.iter().zip(factors).enumerate() {
-                put(channel, factors, first + idx, first + n + idx);
+            for (k, factors) in factors.iter().enumerate() {
+                put(SIDES + k, factors, first + k, first + n + k);
             }
             sums.fill(0.0);
             add_gram(isa, &rows[..blocks.len() * BLOCK * width], width, &mut sums);

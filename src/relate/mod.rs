@@ -49,6 +49,7 @@ pub mod separation;
 pub mod shares;
 pub mod spectrogram;
 mod spill;
+mod staged;
 pub mod stereo;
 mod taper;
 pub mod twin;

@@ -8,6 +8,7 @@ use realfft::num_complex::Complex64;
 
 use super::colour::{Colours, Patch, SIDES};
 use super::spectrogram::{BLOCK, Spectrogram};
+use super::staged::Staged;
 use crate::dsp::lanes::{Isa, TALL, WIDE, add_gram, add_weighted, turned};
 
 /// Frames that share a gain while colours are still being found: 170 ms.
@@ -302,20 +303,23 @@ fn of_block(held: &Spectrogram, patch: &Patch, palette: &Palette, block: usize) 
     let mut main = vec![0.0f32; n_frames];
     let (mut re, mut im) = (vec![0.0f32; BLOCK * width], vec![0.0f32; BLOCK * width]);
     let n_bins = palette.bins.len();
+    let channels: Vec<usize> = patch.channels.iter().chain(&patch.main).copied().collect();
+    let mut staged = Staged::default();
     for start in (0..n_bins).step_by(CHUNK) {
         let end = (start + CHUNK).min(n_bins);
         let n_used = 2 * SIDES * (end - start);
+        staged.fill(held, &channels, palette.bins[start]..palette.bins[end - 1] + 1, &[block]);
         for place in start..end {
             let bin = palette.bins[place];
-            for (idx, &channel) in patch.channels.iter().enumerate() {
-                let (cells, scale) = held.block(channel, block, bin);
+            for idx in 0..n {
+                let (cells, scale) = staged.of(idx, 0, bin);
                 for (frame, cell) in cells.iter().enumerate() {
                     re[frame * width + idx] = f32::from(cell[0]) * scale;
                     im[frame * width + idx] = f32::from(cell[1]) * scale;
                 }
             }
             for side in 0..SIDES {
-                let (cells, scale) = held.block(patch.main[side], block, bin);
+                let (cells, scale) = staged.of(n + side, 0, bin);
                 let at = (side * n_bins + place) * width;
                 let colour = [&palette.re, &palette.im].map(|part| &part[at..at + width]);
                 let root = palette.roots[side * n_bins + place] * scale;

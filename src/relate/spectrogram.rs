@@ -13,14 +13,12 @@ use rustfft::{Fft, FftPlanner};
 
 use super::grid::Grid;
 use crate::dsp::Frames;
+use crate::dsp::lanes::{Isa, to_whole};
 use crate::dsp::window::hann;
 use crate::unit::Span;
 
 /// Frames that share a scale.
 pub const BLOCK: usize = 16;
-
-/// Full scale of the held integers.
-const FULL: f32 = 32_767.0;
 
 /// Transforms the frames of one channel.
 pub struct Thinner {
@@ -127,19 +125,8 @@ struct Held {
 
 impl Held {
     /// Holds a block; `bins` are up to [`BLOCK`] frames, frame by frame.
-    #[expect(clippy::cast_possible_truncation, reason = "the scale keeps values inside 16 bits")]
-    fn push(&mut self, bins: &[Complex32], n_bins: usize) {
-        for bin in 0..n_bins {
-            let of_bin = || bins.iter().skip(bin).step_by(n_bins);
-            let top = of_bin().map(|x| x.re.abs().max(x.im.abs())).fold(0.0f32, f32::max);
-            let scale = if top > 0.0 { top / FULL } else { 1.0 };
-            self.scales.push(scale);
-            let start = self.cells.len();
-            self.cells.extend(
-                of_bin().map(|x| [(x.re / scale).round() as i16, (x.im / scale).round() as i16]),
-            );
-            self.cells.resize(start + BLOCK, [0; 2]);
-        }
+    fn push(&mut self, isa: Isa, bins: &[Complex32], n_bins: usize) {
+        to_whole::<BLOCK>(isa, bins, n_bins, &mut self.cells, &mut self.scales);
     }
 }
 
@@ -183,6 +170,7 @@ impl SpectrogramMeter {
         assert_eq!(planes.len(), self.channels.len(), "one plane for each channel");
         assert!(!self.stretches.is_empty(), "a stretch was begun");
         let transform = &self.transform;
+        let isa = Isa::best();
         let n_bins = transform.grid.bins().len();
         let channels = self.channels.par_iter_mut().zip(planes).zip(&self.is_wanted);
         let wanted = channels.filter(|(_, is_wanted)| **is_wanted);
@@ -190,7 +178,7 @@ impl SpectrogramMeter {
             thinner.push(transform, plane, waiting);
             let n_full = waiting.len() / (BLOCK * n_bins);
             for block in waiting.chunks_exact(BLOCK * n_bins) {
-                held.push(block, n_bins);
+                held.push(isa, block, n_bins);
             }
             waiting.drain(..n_full * BLOCK * n_bins);
         });
@@ -203,9 +191,10 @@ impl SpectrogramMeter {
     /// The spectra.
     pub fn finish(self) -> Spectrogram {
         let n_bins = self.transform.grid.bins().len();
+        let isa = Isa::best();
         let held = self.channels.into_par_iter().map(|(_, waiting, mut held)| {
             if !waiting.is_empty() {
-                held.push(&waiting, n_bins);
+                held.push(isa, &waiting, n_bins);
             }
             held
         });
@@ -359,6 +348,19 @@ impl Spectrogram {
         let held = &self.channels[channel];
         let place = block * self.grid.bins().len() + bin;
         (&held.cells[place * BLOCK..(place + 1) * BLOCK], held.scales[place])
+    }
+
+    /// The same of kept bins that are neighbours, one after the other: they lie side by side.
+    pub fn blocks(
+        &self,
+        channel: usize,
+        block: usize,
+        bins: Range<usize>,
+    ) -> (&[[i16; 2]], &[f32]) {
+        let held = &self.channels[channel];
+        let first = block * self.grid.bins().len();
+        let places = first + bins.start..first + bins.end;
+        (&held.cells[places.start * BLOCK..places.end * BLOCK], &held.scales[places])
     }
 
     /// Mean power of the kept bins of each band, band by band, in each the frames; 0 where a band keeps no bin.

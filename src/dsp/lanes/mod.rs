@@ -16,6 +16,7 @@ mod products;
 mod step;
 mod turn;
 mod upsample;
+mod whole;
 
 pub use bands::{BandState, HALF_BAND_TAPS, N_BAND_SECTIONS, band_energy, halve};
 pub use cascade::{State32, State64, filter_f32, filter_f64, paired_energy, weighted_energy};
@@ -28,6 +29,7 @@ pub use products::{TALL, WIDE, add_weighted, pair_products};
 pub use step::step_level;
 pub use turn::{add_powers, turned};
 pub use upsample::{PART, part_tops, peaks_above, tap_sum, upsample};
+pub use whole::to_whole;
 
 use super::group::MAX_CHANNELS;
 

@@ -9,6 +9,8 @@ use std::sync::Arc;
 use realfft::num_complex::Complex;
 use realfft::{RealFftPlanner, RealToComplex};
 
+use crate::dsp::lanes::LANES;
+
 /// Frequencies that lines are looked for at, in Hz: below lie bass and hum, above no howl carries.
 pub(super) const RANGE_HZ: [f64; 2] = [80.0, 7600.0];
 
@@ -27,6 +29,9 @@ const BESIDE_HZ: [f64; 2] = [45.0, 120.0];
 /// Multiples of a line at which an overtone or an undertone would lie: those of both, and those of notes below.
 const OVER: [f64; 2] = [2.0, 3.0];
 const UNDER: [f64; 4] = [0.5, 1.0 / 3.0, 2.0 / 3.0, 1.5];
+
+/// Bins that are looked at together for whether one of them is a peak.
+const TOGETHER: usize = 16;
 
 /// Level of nothing, in dB.
 pub(super) const NOTHING_DB: f32 = -120.0;
@@ -139,14 +144,24 @@ impl Spectra {
     #[expect(clippy::cast_precision_loss, reason = "some thousands of bins")]
     pub(super) fn lines(&mut self, samples: &[f32], lines: &mut Vec<Line>) {
         self.power(samples);
-        let mean = self.power.iter().sum::<f32>() / self.power.len() as f32;
+        let mean = sum_of(&self.power, |x| x) / self.power.len() as f32;
         let mut tops = std::mem::take(&mut self.tops);
         tops.clear();
-        for bin in self.bins() {
-            let [before, here, after] = [bin - 1, bin, bin + 1].map(|bin| self.power[bin]);
-            if here >= before && here > after && here > LEAST_POWER {
-                tops.push((bin, here));
+        let bins = self.bins();
+        let [before, here, after] = [bins.start - 1, bins.start, bins.start + 1]
+            .map(|from| self.power[from..from + bins.len()].chunks(TOGETHER));
+        for (idx, ((before, here), after)) in before.zip(here).zip(after).enumerate() {
+            let around = before.iter().zip(here).zip(after);
+            let is_top = |((before, here), after): ((&f32, &f32), &f32)| {
+                (here >= before) & (here > after) & (*here > LEAST_POWER)
+            };
+            // Most bins are none: whether any of some is can be told for all of them at once.
+            if !around.clone().fold(false, |any, bin| any | is_top(bin)) {
+                continue;
             }
+            let first = bins.start + TOGETHER * idx;
+            let tops_here = around.enumerate().filter(|(_, bin)| is_top(*bin));
+            tops.extend(tops_here.map(|(at, ((_, &here), _))| (first + at, here)));
         }
         tops.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
         tops.truncate(MOST_LINES);
@@ -201,6 +216,18 @@ impl Spectra {
         }
         in_db(self.power[bin - reach.min(bin)..=bin + reach].iter().copied().fold(0.0, f32::max))
     }
+}
+
+/// A sum in eight strands, which run in lanes.
+pub(super) fn sum_of(values: &[f32], of: impl Fn(f32) -> f32) -> f32 {
+    let (rows, rest) = values.as_chunks::<LANES>();
+    let mut sums = [0.0f32; LANES];
+    for row in rows {
+        for (sum, &x) in sums.iter_mut().zip(row) {
+            *sum += of(x);
+        }
+    }
+    sums.iter().sum::<f32>() + rest.iter().map(|&x| of(x)).sum::<f32>()
 }
 
 /// A power in dB.

@@ -11,6 +11,7 @@ mod products;
 mod step;
 mod turn;
 mod upsample;
+mod whole;
 
 use deskside::dsp::lanes::{Frame, LANES};
 
