@@ -6,6 +6,8 @@
 use std::f64::consts::LN_10;
 use std::ops::Range;
 
+use rayon::prelude::*;
+
 use super::filter::{Kind, Way};
 use super::model::{Ballistics, Design, Detector, Runner, Settings, levels_dbfs};
 use super::simplex::{nelder_mead, weighted_median};
@@ -108,26 +110,26 @@ impl<'a> Measured<'a> {
         let design =
             |detector, ballistics, is_filtered| Design { detector, ballistics, is_filtered };
         let [short, long] = COARSE_RMS_S.map(Detector::Rms);
-        let mut found: Vec<(f64, Point, Design)> = Vec::new();
-        for detector in [Detector::Peak, short, long] {
-            found.push(self.search(design(detector, Ballistics::Branching, true), &near));
-        }
+        let designs = [Detector::Peak, short, long]
+            .map(|detector| design(detector, Ballistics::Branching, true));
+        let mut found = self.searched(&designs, &near);
         by_loss(&mut found);
         if !self.is_flat {
             let best = found[0].2;
-            found.push(self.search(Design { is_filtered: false, ..best }, &near));
+            found.extend(self.searched(&[Design { is_filtered: false, ..best }], &near));
             by_loss(&mut found);
         }
         let (_, point, best) = found[0];
         let other = found.iter().find(|f| f.2.detector != best.detector).map_or(best, |f| f.2);
-        for (of, ballistics) in [
+        let tries = [
             (best, Ballistics::Decoupled),
             (other, Ballistics::Decoupled),
             (best, Ballistics::FeedBack),
-        ] {
-            let design = Design { ballistics, is_filtered: best.is_filtered, ..of };
-            found.push(self.simplex(design, point, 1.0, 90, &near));
-        }
+        ]
+        .map(|(of, ballistics)| {
+            (Design { ballistics, is_filtered: best.is_filtered, ..of }, point)
+        });
+        found.extend(self.simplexes(&tries, 1.0, 90, &near));
         by_loss(&mut found);
         self.polish(&found)
     }
@@ -136,23 +138,25 @@ impl<'a> Measured<'a> {
     fn polish(&mut self, found: &[(f64, Point, Design)]) -> Vec<Fit> {
         let wide = self.busiest(POLISH_S);
         let least = found[0].0;
-        let mut closer: Vec<(f64, Point, Design)> = Vec::new();
-        for &(_, point, design) in found.iter().take(2).filter(|f| f.0 < 1.8 * least + 0.03) {
-            closer.push(self.simplex(design, point, 0.6, 90, &wide));
-            let softer = [point[0] + 2.0, point[1], 8.0, point[3], point[4]];
-            closer.push(self.simplex(design, softer, 0.6, 90, &wide));
-        }
+        let near_best = found.iter().take(2).filter(|f| f.0 < 1.8 * least + 0.03);
+        let tries: Vec<(Design, Point)> = near_best
+            .flat_map(|&(_, point, design)| {
+                let softer = [point[0] + 2.0, point[1], 8.0, point[3], point[4]];
+                [(design, point), (design, softer)]
+            })
+            .collect();
+        let mut closer = self.simplexes(&tries, 0.6, 90, &wide);
         by_loss(&mut closer);
         for factor in FINE_RMS {
             let (_, point, design) = closer[0];
             if let Detector::Rms(time_s) = design.detector {
                 let design = Design { detector: Detector::Rms(factor * time_s), ..design };
-                closer.push(self.simplex(design, point, 0.4, 70, &wide));
+                closer.extend(self.simplexes(&[(design, point)], 0.4, 70, &wide));
                 by_loss(&mut closer);
             }
         }
         let (_, point, design) = closer[0];
-        closer.push(self.simplex(design, point, 0.3, 120, &wide));
+        closer.extend(self.simplexes(&[(design, point)], 0.3, 120, &wide));
         by_loss(&mut closer);
         let fit = |(loss_db, point, design): (f64, Point, Design)| Fit {
             design,
@@ -199,9 +203,26 @@ impl<'a> Measured<'a> {
         nelder_mead([point[0], point[1], point[4]], [1.0, 0.2, 0.2], 40, objective).0
     }
 
-    /// Best point of a grid, made better.
-    fn search(&mut self, design: Design, near: &Range<usize>) -> (f64, Point, Design) {
-        self.ready(&design, near);
+    /// For each design the best point of a grid, made better; side by side.
+    fn searched(&mut self, designs: &[Design], near: &Range<usize>) -> Vec<(f64, Point, Design)> {
+        designs.iter().for_each(|design| self.ready(design, near));
+        designs.par_iter().map(|design| self.search(*design, near)).collect()
+    }
+
+    /// Simplexes from some designs and points on; side by side.
+    fn simplexes(
+        &mut self,
+        tries: &[(Design, Point)],
+        size: f64,
+        most: usize,
+        near: &Range<usize>,
+    ) -> Vec<(f64, Point, Design)> {
+        tries.iter().for_each(|(design, _)| self.ready(design, near));
+        let simplex = |&(design, point)| self.simplex(design, point, size, most, near);
+        tries.par_iter().map(simplex).collect()
+    }
+
+    fn search(&self, design: Design, near: &Range<usize>) -> (f64, Point, Design) {
         let quarter = near.start..near.start + near.len() / 2;
         let levels = self.levels(&design, &quarter);
         let mut best = (f64::INFINITY, [0.0; 5]);
@@ -224,14 +245,13 @@ impl<'a> Measured<'a> {
     }
 
     fn simplex(
-        &mut self,
+        &self,
         design: Design,
         point: Point,
         size: f64,
         most: usize,
         near: &Range<usize>,
     ) -> (f64, Point, Design) {
-        self.ready(&design, near);
         let steps = [3.0, 0.6, 3.0, 0.7, 0.6].map(|step| size * step);
         let objective = |point: &Point| self.loss(&design, point, near).0;
         let (loss, point) = nelder_mead(point, steps, most, objective);
