@@ -23,7 +23,7 @@ const SECOND_ROLE: f64 = 0.85;
 const OLD_LABEL: f64 = 0.7;
 
 /// Words that qualify a channel as often as they name it: any other role in the name wins.
-const YIELDING: [&str; 48] = [
+const YIELDING: [&str; 50] = [
     "acoustic",
     "alto",
     "amp",
@@ -66,7 +66,9 @@ const YIELDING: [&str; 48] = [
     "recorder",
     "salida",
     "saida",
+    "solo",
     "sop",
+    "soprano",
     "sortie",
     "stereo",
     "ten",

@@ -124,6 +124,25 @@ fn bass_loses_to_bass_drum_and_to_a_choir() {
 }
 
 #[test]
+fn a_solo_is_played_by_what_the_rest_of_the_name_says() {
+    // Common practice: the word says what is played, not on what.
+    for name in ["Gtr Solo", "Solo Gtr", "Guitar Solo", "Gtr. solo 2"] {
+        assert_eq!(first(&[name, "Kick", "Vox"]), Role::ElectricGuitar, "{name}");
+    }
+    assert_eq!(first(&["Sax Solo"]), Role::Woodwind, "a saxophone");
+    assert_eq!(first(&["Solo Voc"]), Role::LeadVocal, "a singer");
+    assert_eq!(first(&["Solo"]), Role::LeadVocal, "alone most likely a singer");
+}
+
+#[test]
+fn a_soprano_sings_unless_it_is_a_saxophone() {
+    for name in ["Soprano", "Sopran", "Mezzo"] {
+        assert_eq!(first(&[name, "Alto", "Bass DI"]), Role::BackingVocal, "{name}");
+    }
+    assert_eq!(first(&["Soprano Sax", "Tenor Sax"]), Role::Woodwind, "with a word that says so");
+}
+
+#[test]
 fn bd_is_a_drum_and_bv_a_voice() {
     assert_eq!(first(&["BD"]), Role::Kick, "bd");
     assert_eq!(first(&["BV"]), Role::BackingVocal, "bv");
