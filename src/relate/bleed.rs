@@ -28,6 +28,9 @@ use crate::dsp::Square;
 use crate::dsp::dot::dot;
 use crate::unit::{Fact, Unmeasured};
 
+/// Why nothing is told re a microphone's own source where it has none.
+pub const NO_OWN: &str = "no source of its own was heard there";
+
 /// Least time of the source, in seconds.
 const NEEDS_S: f64 = 5.0;
 
@@ -424,7 +427,7 @@ fn one(
     let re_own = |value_db: f64| match pair.own {
         Some(own) if active_s[own] < OWN_S => verdict.ordinary().fact(value_db, LOWEST_DB),
         Some(_) => verdict.fact(value_db, LOWEST_DB),
-        None => Fact::missing(Unmeasured::Because("that microphone has no source of its own")),
+        None => Fact::missing(Unmeasured::Because(NO_OWN)),
     };
     let treble = bands_between(TREBLE_HZ[0], TREBLE_HZ[1]);
     Bleed {

@@ -12,7 +12,8 @@ use super::look::Look;
 use super::{number, phrase, text};
 use crate::coach::sure;
 use crate::reading::{Channel, Kinship, Pair, Reading};
-use crate::unit::{Fact, Unit};
+use crate::relate::bleed::NO_OWN;
+use crate::unit::{Fact, Unit, Unmeasured};
 
 /// Heading of the section.
 pub const TITLE: &str = "What each microphone hears of the others";
@@ -26,7 +27,10 @@ const HEADER: [&str; 8] =
 
 /// How to read the table.
 const LEGEND: &str = "Own to spill: the microphone's own source against all the rest. Spill: one neighbour against that own \
-    source, < for at most. Later and farther: than in the neighbour's own microphone.";
+    source, < for at most. Later and farther: than in the neighbour's own microphone, ~ where not sure.";
+
+/// Confidence from which an arrival carries no mark.
+const SURE: f64 = 0.7;
 
 /// Columns of a name where the page is 80 wide; half of what is wider goes to each of the two names.
 const NAME_WIDTH: usize = 10;
@@ -147,8 +151,11 @@ fn strongest_first(one: &Fact, other: &Fact) -> Ordering {
 
 /// Level, lag, distance, polarity and how sure, of one neighbour.
 fn heard(pair: &Pair) -> [String; 5] {
+    // The column at the end is about the level: an arrival says by itself whether it is sure.
     let known = |fact: &Fact, write: fn(f64) -> String| {
-        fact.value().map_or_else(|| number::NO_VALUE.to_owned(), write)
+        let mark = if fact.confidence() < SURE { "~" } else { "" };
+        let written = fact.value().map(|value| format!("{mark}{}", write(value)));
+        written.unwrap_or_else(|| number::NO_VALUE.to_owned())
     };
     let polarity = |sign: f64| if sign < 0.0 { "opposed" } else { "same" }.to_owned();
     [
@@ -161,7 +168,7 @@ fn heard(pair: &Pair) -> [String; 5] {
     ]
 }
 
-/// How many pairs have no level, and why, each reason with its sources; `None` where all have one.
+/// How many pairs have no level, and why, each reason with the sources or microphones that it is about; `None` where all have one.
 fn not_measured(reading: &Reading) -> Option<String> {
     let mut reasons: Vec<(String, Vec<String>)> = Vec::new();
     let (mut n_pairs, mut n_missing) = (0, 0);
@@ -169,13 +176,15 @@ fn not_measured(reading: &Reading) -> Option<String> {
         n_pairs += 1;
         let Some(reason) = pair.bleed_db.reason() else { continue };
         n_missing += 1;
+        let lacks_own = *reason == Unmeasured::Because(NO_OWN);
+        let about = if lacks_own { &pair.mic } else { &pair.source };
         let reason = reason.in_general();
         let at = reasons.iter().position(|known| known.0 == reason).unwrap_or_else(|| {
             reasons.push((reason, Vec::new()));
             reasons.len() - 1
         });
-        if !reasons[at].1.contains(&pair.source) {
-            reasons[at].1.push(pair.source.clone());
+        if !reasons[at].1.contains(about) {
+            reasons[at].1.push(about.clone());
         }
     }
     let reasons: Vec<String> = reasons

@@ -1,9 +1,11 @@
 //! What each microphone hears of the others, as a table.
 
 use deskside::coach::{self, Aims, Options};
-use deskside::reading::Reading;
+use deskside::reading::{Pair, Reading};
+use deskside::relate::bleed::NO_OWN;
 use deskside::report::table::{self, Extent, Page};
 use deskside::report::{Look, markdown, spill, text};
+use deskside::unit::{Fact, Unmeasured};
 
 use crate::support::{evening, golden};
 
@@ -54,6 +56,29 @@ fn what_could_not_be_measured_is_said_once_for_each_reason() {
         ),
         "{printed}"
     );
+}
+
+#[test]
+fn a_microphone_without_a_source_is_named_itself() {
+    let mut stage = evening::stage();
+    for pair in stage.pairs.iter_mut().filter(|pair| pair.mic == "ch06") {
+        pair.bleed_db = Fact::missing(Unmeasured::Because(NO_OWN));
+    }
+    let printed = spill::markdown(&stage);
+    assert!(printed.contains("no source of its own was heard there: 6 OH L"), "{printed}");
+}
+
+#[test]
+fn an_arrival_that_is_not_sure_carries_a_mark() {
+    let mut stage = evening::stage();
+    assert!(!spill::markdown(&stage).contains("| ~"), "all are sure");
+    let is_it = |pair: &&mut Pair| pair.mic == "ch06" && pair.source == "ch02";
+    let pair = stage.pairs.iter_mut().find(is_it).unwrap();
+    for fact in [&mut pair.delay_s, &mut pair.farther_m, &mut pair.polarity] {
+        *fact = Fact::sure(fact.value().unwrap(), 0.5);
+    }
+    let printed = spill::markdown(&stage);
+    assert!(printed.contains("| -3.2 | ~2.9 | ~1.0 | ~same | good |"), "{printed}");
 }
 
 #[test]
