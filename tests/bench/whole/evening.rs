@@ -57,9 +57,13 @@ impl Evening {
             let name = format!("{:02} {}", channel + 1, name.get(3..).unwrap_or(&name));
             Plain::read(input).write(&folder.join(name), n_minutes, round * MOVED_S);
         }
-        let main = format!("{:02} Main.wav", n_channels + 1);
-        Plain::read(&self.main).write(&folder.join(main), n_minutes, 0);
+        Plain::read(&self.main).write(&main_in(folder, n_channels), n_minutes, 0);
     }
+}
+
+/// Where the main mix lies in a folder of recordings.
+pub(crate) fn main_in(folder: &Path, n_channels: usize) -> PathBuf {
+    folder.join(format!("{:02} Main.wav", n_channels + 1))
 }
 
 /// What is needed of a plain file: its format chunk, and its samples as they are stored.
