@@ -28,9 +28,13 @@ fn every_copy_holds_each_value_to_half_a_step_of_the_loudest() {
                 let (cells, scale) = (&cells[1 + bin * FRAMES..][..FRAMES], scales[1 + bin]);
                 let most = (0..n_frames).map(of_bin).map(|x| x.re.abs().max(x.im.abs()));
                 let expected = most.fold(0.0, f32::max) / 32_767.0;
-                assert_eq!(scale, expected, "{isa:?}: the loudest is the largest number");
-                for frame in 0..n_frames {
-                    let [re, im] = cells[frame].map(|x| f32::from(x) * scale);
+                assert_eq!(
+                    scale.to_bits(),
+                    expected.to_bits(),
+                    "{isa:?}: the loudest is the largest"
+                );
+                for (frame, cell) in cells.iter().enumerate().take(n_frames) {
+                    let [re, im] = cell.map(|x| f32::from(x) * scale);
                     let off = (re - of_bin(frame).re).abs().max((im - of_bin(frame).im).abs());
                     assert!(off <= 0.501 * scale, "{isa:?}: off by {off}, a step is {scale}");
                 }
