@@ -68,19 +68,21 @@ pub fn rule(id: &str) -> Option<&'static Rule> {
 pub fn coach(reading: &Reading, aims: &Aims, options: &Options) -> Advice {
     let past = &options.past;
     let (judgements, mut not_judged) = judge_all(reading, aims);
+    let is_in_reach = |judgement: &Judgement| {
+        reading.session.operator.is_none()
+            || past.n_sessions >= STARTER_SESSIONS
+            || is_starter(judgement.rule.id)
+    };
+    // What is kept for later explains nothing now: a cause that isn't told would take its effects along.
     let trainee = Reader::new(&judgements, past, |judgement| {
-        is_sure(judgement) && (page(judgement) == Page::Trainee || is_safety(judgement))
+        let is_told = page(judgement) == Page::Trainee && is_in_reach(judgement);
+        is_sure(judgement) && (is_told || is_safety(judgement))
     });
     let lead = Reader::new(&judgements, past, |judgement| {
         is_sure(judgement) && page(judgement) == Page::Lead
     });
     let mentor = Reader::new(&judgements, past, is_sure);
 
-    let is_in_reach = |judgement: &Judgement| {
-        reading.session.operator.is_none()
-            || past.n_sessions >= STARTER_SESSIONS
-            || is_starter(judgement.rule.id)
-    };
     let candidates = trainee.notes(reading, None, |judgement| {
         page(judgement) == Page::Trainee && is_sure(judgement) && is_in_reach(judgement)
     });

@@ -28,9 +28,6 @@ use crate::dsp::Square;
 use crate::dsp::dot::dot;
 use crate::unit::{Fact, Unmeasured};
 
-/// Why nothing is told re a microphone's own source where it has none.
-pub const NO_OWN: &str = "no source of its own was heard there";
-
 /// Least time of the source, in seconds.
 const NEEDS_S: f64 = 5.0;
 
@@ -427,7 +424,7 @@ fn one(
     let re_own = |value_db: f64| match pair.own {
         Some(own) if active_s[own] < OWN_S => verdict.ordinary().fact(value_db, LOWEST_DB),
         Some(_) => verdict.fact(value_db, LOWEST_DB),
-        None => Fact::missing(Unmeasured::Because(NO_OWN)),
+        None => Fact::missing(Unmeasured::NO_OWN_SOURCE),
     };
     let treble = bands_between(TREBLE_HZ[0], TREBLE_HZ[1]);
     Bleed {

@@ -12,7 +12,6 @@ use super::look::Look;
 use super::{number, phrase, text};
 use crate::coach::sure;
 use crate::reading::{Channel, Kinship, Pair, Reading};
-use crate::relate::bleed::NO_OWN;
 use crate::unit::{Fact, Unit, Unmeasured};
 
 /// Heading of the section.
@@ -176,7 +175,7 @@ fn not_measured(reading: &Reading) -> Option<String> {
         n_pairs += 1;
         let Some(reason) = pair.bleed_db.reason() else { continue };
         n_missing += 1;
-        let lacks_own = *reason == Unmeasured::Because(NO_OWN);
+        let lacks_own = *reason == Unmeasured::NO_OWN_SOURCE;
         let about = if lacks_own { &pair.mic } else { &pair.source };
         let reason = reason.in_general();
         let at = reasons.iter().position(|known| known.0 == reason).unwrap_or_else(|| {

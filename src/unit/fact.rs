@@ -154,6 +154,9 @@ pub enum Unmeasured {
 }
 
 impl Unmeasured {
+    /// A level re a microphone's own source, where it has none.
+    pub const NO_OWN_SOURCE: Self = Self::Because("no source of its own was heard there");
+
     /// The reason without what differs from channel to channel, so that like reasons can stand together.
     pub fn in_general(&self) -> String {
         match self {

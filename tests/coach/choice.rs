@@ -147,6 +147,20 @@ fn a_new_operator_starts_with_the_starter_set() {
 }
 
 #[test]
+fn a_cause_that_is_kept_for_later_does_not_take_its_effects_along() {
+    let mut bass = channel(10, Role::Bass);
+    (bass.is_line, bass.loud_level_dbfs) = (true, Fact::exact(-40.0));
+    let mut reading = session(vec![bass]);
+    let advice = advise(&reading);
+    assert_eq!(rules(&advice.notes), ["di-low"], "a weak source explains a low gain");
+    // `di-low` is not among what is learnt first, `gain-too-low` is.
+    reading.session.operator = Some("wren".to_owned());
+    let advice = advise(&reading);
+    assert_eq!(rules(&advice.notes), ["gain-too-low"], "said by itself");
+    assert!(rules(&advice.mentor).contains(&"di-low"), "the mentor has the cause");
+}
+
+#[test]
 fn hints_from_raw_tracks_stay_with_the_mentor() {
     let mut voice = channel(17, Role::LeadVocal);
     voice.spectrum.below_corner_db = Fact::exact(-10.0);

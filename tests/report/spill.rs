@@ -2,7 +2,6 @@
 
 use deskside::coach::{self, Aims, Options};
 use deskside::reading::{Pair, Reading};
-use deskside::relate::bleed::NO_OWN;
 use deskside::report::table::{self, Extent, Page};
 use deskside::report::{Look, markdown, spill, text};
 use deskside::unit::{Fact, Unmeasured};
@@ -62,7 +61,7 @@ fn what_could_not_be_measured_is_said_once_for_each_reason() {
 fn a_microphone_without_a_source_is_named_itself() {
     let mut stage = evening::stage();
     for pair in stage.pairs.iter_mut().filter(|pair| pair.mic == "ch06") {
-        pair.bleed_db = Fact::missing(Unmeasured::Because(NO_OWN));
+        pair.bleed_db = Fact::missing(Unmeasured::NO_OWN_SOURCE);
     }
     let printed = spill::markdown(&stage);
     assert!(printed.contains("no source of its own was heard there: 6 OH L"), "{printed}");
