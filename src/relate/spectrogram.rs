@@ -345,9 +345,8 @@ impl Spectrogram {
     ///
     /// Block `n` begins with frame `16 n`; frames after the last are 0.
     pub fn block(&self, channel: usize, block: usize, bin: usize) -> (&[[i16; 2]], f32) {
-        let held = &self.channels[channel];
-        let place = block * self.grid.bins().len() + bin;
-        (&held.cells[place * BLOCK..(place + 1) * BLOCK], held.scales[place])
+        let (cells, scales) = self.blocks(channel, block, bin..bin + 1);
+        (cells, scales[0])
     }
 
     /// The same of kept bins that are neighbours, one after the other: they lie side by side.

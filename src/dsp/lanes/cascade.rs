@@ -84,22 +84,17 @@ dispatch! {
         state: &mut State64<S>,
         energy: &mut [f64; LANES],
     ) {
-        let (mut low, mut high) = (half_state(state, 0), half_state(state, 1));
-        let (mut low_sum, mut high_sum) = (half_of(energy, 0), half_of(energy, 1));
-        for frame in frames {
-            let low_out = run(half_of(frame, 0).map(f64::from), sections, &mut low);
-            let high_out = run(half_of(frame, 1).map(f64::from), sections, &mut high);
-            for lane in 0..HALF {
-                low_sum[lane] += low_out[lane] * low_out[lane];
+        for half in 0..LANES / HALF {
+            let (mut now, mut sum) = (half_state(state, half), half_of(energy, half));
+            for frame in frames {
+                let out = run(half_of(frame, half).map(f64::from), sections, &mut now);
+                for lane in 0..HALF {
+                    sum[lane] += out[lane] * out[lane];
+                }
             }
-            for lane in 0..HALF {
-                high_sum[lane] += high_out[lane] * high_out[lane];
-            }
+            settle(state, half, &now);
+            put_half(energy, half, sum);
         }
-        settle(state, 0, &low);
-        settle(state, 1, &high);
-        put_half(energy, 0, low_sum);
-        put_half(energy, 1, high_sum);
     }
 }
 
