@@ -73,19 +73,18 @@ pub fn coach(reading: &Reading, aims: &Aims, options: &Options) -> Advice {
             || past.n_sessions >= STARTER_SESSIONS
             || is_starter(judgement.rule.id)
     };
+    let may_be_told = |judgement: &Judgement| {
+        page(judgement) == Page::Trainee && is_sure(judgement) && is_in_reach(judgement)
+    };
     // What is kept for later explains nothing now: a cause that isn't told would take its effects along.
-    let trainee = Reader::new(&judgements, past, |judgement| {
-        let is_told = page(judgement) == Page::Trainee && is_in_reach(judgement);
-        is_sure(judgement) && (is_told || is_safety(judgement))
-    });
+    let trainee =
+        Reader::new(&judgements, past, |judgement| may_be_told(judgement) || is_safety(judgement));
     let lead = Reader::new(&judgements, past, |judgement| {
         is_sure(judgement) && page(judgement) == Page::Lead
     });
     let mentor = Reader::new(&judgements, past, is_sure);
 
-    let candidates = trainee.notes(reading, None, |judgement| {
-        page(judgement) == Page::Trainee && is_sure(judgement) && is_in_reach(judgement)
-    });
+    let candidates = trainee.notes(reading, None, may_be_told);
     let practised = practised(&judgements, past);
     let (notes, _) =
         choice::choose(candidates, options.notes, reading, practised.map(|rule| rule.id));
