@@ -196,10 +196,10 @@ impl HumMeter {
             let done = self.fft.process(&mut self.scratch, &mut self.bins);
             debug_assert!(done.is_ok(), "the buffers have the plan's lengths");
             let bin_hz = self.low_rate_hz / WINDOW as f64;
-            let kept = self.bins.iter().zip(0u32..);
-            let power = kept
-                .take_while(|(_, bin)| f64::from(*bin) * bin_hz <= 1.1 * HIGHEST_HZ)
-                .map(|(value, _)| value.norm_sqr());
+            let is_kept = |bin: &u32| f64::from(*bin) * bin_hz <= 1.1 * HIGHEST_HZ;
+            // Counted first, so that no room is held for more.
+            let n_kept = (0u32..).take_while(is_kept).count().min(self.bins.len());
+            let power = self.bins[..n_kept].iter().map(|value| value.norm_sqr());
             let delay_s = self.decimator.delay() as f64 / self.input_rate_hz;
             let start_s = (lane.n_windows * HOP) as f64 / self.low_rate_hz - delay_s;
             let span = Span::new(start_s.max(0.0), start_s + WINDOW as f64 / self.low_rate_hz);

@@ -151,7 +151,7 @@ pub struct Course {
 
 impl Course {
     #[expect(clippy::cast_precision_loss, reason = "samples of a block")]
-    fn new(raw: &[f32], way: &Way, rate_hz: u32, lag: isize) -> Self {
+    fn new(raw: &[f32], way: &Way<'_>, rate_hz: u32, lag: isize) -> Self {
         let block = (rate_hz / BLOCKS_PER_S).max(1) as usize;
         let peak = |block: &[f32]| block.iter().fold(0.0f32, |peak, x| peak.max(x.abs()));
         let rate = f64::from(rate_hz.max(1));
@@ -369,7 +369,7 @@ fn explained<'a>(
     raw: &'a [f32],
     processed: &'a [f32],
     rate_hz: u32,
-) -> Result<(Alignment, &'a [f32], Way), Unmeasured> {
+) -> Result<(Alignment, &'a [f32], Way<'a>), Unmeasured> {
     #[expect(clippy::cast_precision_loss, reason = "a count of samples is far below 2^52")]
     let have_s = raw.len().min(processed.len()) as f64 / f64::from(rate_hz.max(1));
     if have_s < NEEDS_S {

@@ -114,26 +114,29 @@ impl Thinner {
     }
 }
 
-/// Held spectra of one channel.
-#[derive(Clone, Debug, Default)]
+/// Up to [`BLOCK`] frames of one channel.
+#[derive(Clone, Debug)]
 struct Held {
-    /// Blocks of frames, in each the bins, in each the frames.
+    /// Bins, in each the frames.
     cells: Vec<[i16; 2]>,
-    /// Blocks of frames, in each the bins.
+    /// Bins.
     scales: Vec<f32>,
 }
 
 impl Held {
-    /// Holds a block; `bins` are up to [`BLOCK`] frames, frame by frame.
-    fn push(&mut self, isa: Isa, bins: &[Complex32], n_bins: usize) {
-        to_whole::<BLOCK>(isa, bins, n_bins, &mut self.cells, &mut self.scales);
+    /// Holds a block by itself: what grows as one piece leaves holes behind and room unused. `bins` are frame by frame.
+    fn new(isa: Isa, bins: &[Complex32], n_bins: usize) -> Self {
+        let (mut cells, mut scales) =
+            (Vec::with_capacity(BLOCK * n_bins), Vec::with_capacity(n_bins));
+        to_whole::<BLOCK>(isa, bins, n_bins, &mut cells, &mut scales);
+        Self { cells, scales }
     }
 }
 
 /// Gathers the spectra of all channels, or of those that are wanted.
 pub struct SpectrogramMeter {
     transform: Transform,
-    channels: Vec<(Thinner, Vec<Complex32>, Held)>,
+    channels: Vec<(Thinner, Vec<Complex32>, Vec<Held>)>,
     is_wanted: Vec<bool>,
     stretches: Vec<(usize, f64)>,
     n_frames: usize,
@@ -147,7 +150,7 @@ impl SpectrogramMeter {
 
     /// The same, which holds nothing of the channels that are not wanted: their spectra must not be asked for.
     pub fn of(grid: Grid, is_wanted: Vec<bool>) -> Self {
-        let channel = |_: &bool| (Thinner::new(&grid), Vec::new(), Held::default());
+        let channel = |_: &bool| (Thinner::new(&grid), Vec::new(), Vec::new());
         let channels = is_wanted.iter().map(channel).collect();
         let transform = Transform::new(grid);
         Self { transform, channels, is_wanted, stretches: Vec::new(), n_frames: 0 }
@@ -177,14 +180,13 @@ impl SpectrogramMeter {
         wanted.for_each(|(((thinner, waiting, held), plane), _)| {
             thinner.push(transform, plane, waiting);
             let n_full = waiting.len() / (BLOCK * n_bins);
-            for block in waiting.chunks_exact(BLOCK * n_bins) {
-                held.push(isa, block, n_bins);
-            }
+            let full = waiting.chunks_exact(BLOCK * n_bins);
+            held.extend(full.map(|block| Held::new(isa, block, n_bins)));
             waiting.drain(..n_full * BLOCK * n_bins);
         });
         if let Some(first) = self.is_wanted.iter().position(|is_wanted| *is_wanted) {
             let (_, waiting, held) = &self.channels[first];
-            self.n_frames = held.scales.len() / n_bins * BLOCK + waiting.len() / n_bins;
+            self.n_frames = held.len() * BLOCK + waiting.len() / n_bins;
         }
     }
 
@@ -194,7 +196,7 @@ impl SpectrogramMeter {
         let isa = Isa::best();
         let held = self.channels.into_par_iter().map(|(_, waiting, mut held)| {
             if !waiting.is_empty() {
-                held.push(isa, &waiting, n_bins);
+                held.push(Held::new(isa, &waiting, n_bins));
             }
             held
         });
@@ -245,7 +247,8 @@ impl Series {
 /// Thinned spectra of all channels.
 pub struct Spectrogram {
     grid: Grid,
-    channels: Vec<Held>,
+    /// Blocks of frames of each channel.
+    channels: Vec<Vec<Held>>,
     stretches: Vec<(usize, f64)>,
     n_frames: usize,
     left_out: Vec<bool>,
@@ -356,10 +359,8 @@ impl Spectrogram {
         block: usize,
         bins: Range<usize>,
     ) -> (&[[i16; 2]], &[f32]) {
-        let held = &self.channels[channel];
-        let first = block * self.grid.bins().len();
-        let places = first + bins.start..first + bins.end;
-        (&held.cells[places.start * BLOCK..places.end * BLOCK], &held.scales[places])
+        let held = &self.channels[channel][block];
+        (&held.cells[bins.start * BLOCK..bins.end * BLOCK], &held.scales[bins])
     }
 
     /// Mean power of the kept bins of each band, band by band, in each the frames; 0 where a band keeps no bin.

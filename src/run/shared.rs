@@ -93,11 +93,8 @@ pub(super) fn share(
         return None;
     }
     let n_channels = known.candidates.len();
-    let suspects = suspects(known.candidates, known.kin);
-    let mut twins = TwinMeters::new(&suspects, n_channels, known.rate_hz);
     let minutes = Minutes { spans: &minutes, is_wanted: is_wanted(known), reopen };
-    let mut short = minutes.spectra(Grid::short(known.rate_hz), Some(&mut twins))?;
-    let kindred = twins.finish(known.heard);
+    let (mut short, kindred) = minutes.first_look(known)?;
     let kin = kindred.iter().map(|one| (one.alike.first, one.alike.second));
     let cast =
         Cast::new(known.candidates, &known.kin.iter().copied().chain(kin).collect::<Vec<_>>());
@@ -113,9 +110,13 @@ pub(super) fn share(
     let sounds = sounds(&short, &separated.power, &gates, &cast, known);
     progress(0.3);
     let hop_s = short.grid().hop_s();
-    let energies = |grid| minutes.energies(grid, &cast, &flat_tops, &sounds, &short);
+    let frames = Frames { grid: short.grid().clone(), stretches: short.stretches().to_vec() };
+    // Let go while the others are held, and read again: a few seconds of work against a third of the memory.
+    drop(short);
+    let energies = |grid| minutes.energies(grid, &cast, &flat_tops, &sounds, &frames);
     let long = energies(Grid::long(known.rate_hz))?;
     let middle = energies(Grid::middle(known.rate_hz))?;
+    let short = minutes.spectra_without(frames.grid, &flat_tops)?;
     progress(0.5);
     let turns = Turns::new(&sounds, hop_s);
     let powers = Powers { spectrogram: &short, sources: &separated.power, gates: &gates };
@@ -173,6 +174,21 @@ struct Minutes<'a> {
 }
 
 impl Minutes<'_> {
+    /// Spectra on the short grid, and which channels hold one source.
+    fn first_look(&self, known: &Known<'_>) -> Option<(Spectrogram, Vec<Kindred>)> {
+        let suspects = suspects(known.candidates, known.kin);
+        let mut twins = TwinMeters::new(&suspects, self.is_wanted.len(), known.rate_hz);
+        let short = self.spectra(Grid::short(known.rate_hz), Some(&mut twins))?;
+        Some((short, twins.finish(known.heard)))
+    }
+
+    /// Spectra on a grid without the frames that flat tops spoil.
+    fn spectra_without(&self, grid: Grid, flat_tops: &[&[Span]]) -> Option<Spectrogram> {
+        let mut spectrogram = self.spectra(grid, None)?;
+        leave_out(&mut spectrogram, flat_tops);
+        Some(spectrogram)
+    }
+
     /// Spectra on a grid; `twins` hear the minutes too.
     fn spectra(&self, grid: Grid, mut twins: Option<&mut TwinMeters>) -> Option<Spectrogram> {
         let (rate_hz, n_channels) = (grid.rate_hz(), self.is_wanted.len());
@@ -196,10 +212,9 @@ impl Minutes<'_> {
         cast: &Cast,
         flat_tops: &[&[Span]],
         sounds: &[Vec<bool>],
-        short: &Spectrogram,
+        short: &Frames,
     ) -> Option<Energies> {
-        let mut spectrogram = self.spectra(grid, None)?;
-        leave_out(&mut spectrogram, flat_tops);
+        let spectrogram = self.spectra_without(grid, flat_tops)?;
         let presence: Vec<Vec<f32>> =
             sounds.iter().map(|sounds| present(sounds, short, &spectrogram)).collect();
         let separation = separate(&spectrogram, &cast.references, Some(&presence));
@@ -288,9 +303,16 @@ fn by_level(spans: &[Span], short: &Spectrogram) -> Vec<bool> {
         .collect()
 }
 
+/// Where the frames of a spectrogram lie.
+struct Frames {
+    grid: Grid,
+    /// First frame and begin of each stretch.
+    stretches: Vec<(usize, f64)>,
+}
+
 /// Share of each frame of another spectrogram of the same minutes in which a source sounds, weighted by its window.
-fn present(sounds: &[bool], short: &Spectrogram, other: &Spectrogram) -> Vec<f32> {
-    let (from, to) = (short.grid(), other.grid());
+fn present(sounds: &[bool], short: &Frames, other: &Spectrogram) -> Vec<f32> {
+    let (from, to) = (&short.grid, other.grid());
     let (n_inside, n_step) = ((to.frame() - from.frame()) / from.hop() + 1, to.hop() / from.hop());
     // Middles of the short frames on the longer window.
     #[expect(
@@ -309,7 +331,7 @@ fn present(sounds: &[bool], short: &Spectrogram, other: &Spectrogram) -> Vec<f32
     let stretches = other.stretches();
     for (idx, &(first, _)) in stretches.iter().enumerate() {
         let end = stretches.get(idx + 1).map_or(other.n_frames(), |next| next.0);
-        let start = short.stretches()[idx].0;
+        let start = short.stretches[idx].0;
         for frame in 0..end - first {
             let at = start + frame * n_step;
             let inside = sounds.iter().skip(at).zip(&weights);

@@ -49,7 +49,7 @@ pub(super) enum Kind {
 }
 
 /// What is known of the way from one tap to the other.
-pub(super) struct Way {
+pub(super) struct Way<'a> {
     pub(super) kind: Kind,
     /// The raw tap through the static filter.
     pub(super) filtered: Vec<f64>,
@@ -57,29 +57,39 @@ pub(super) struct Way {
     pub(super) both: Vec<f64>,
     pub(super) own: Vec<f64>,
     /// The processed tap.
-    pub(super) processed: Vec<f64>,
+    pub(super) processed: &'a [f32],
     /// Power of the processed tap that they leave over.
     pub(super) residual_db: f64,
 }
 
-impl Way {
+impl<'a> Way<'a> {
     /// The simplest way that explains the processed tap.
-    pub(super) fn find(raw: &[f32], processed: &[f32], polarity: f64, rate_hz: u32) -> Self {
-        let mut finder = Finder::new(raw, processed, polarity, rate_hz);
-        let mut ways = vec![finder.follow(Kind::Flat), finder.follow(Kind::Smooth)];
-        let is_good = |way: &Self| way.residual_db <= GOOD_DB;
-        if !ways.iter().any(is_good) {
-            ways.push(finder.follow(Kind::Fine));
+    pub(super) fn find(raw: &'a [f32], processed: &'a [f32], polarity: f64, rate_hz: u32) -> Self {
+        let finder = Finder::new(raw, processed, polarity, rate_hz);
+        let mut tries = vec![finder.follow(Kind::Flat), finder.follow(Kind::Smooth)];
+        let is_good = |one: &Try| one.residual_db <= GOOD_DB;
+        if !tries.iter().any(is_good) {
+            tries.push(finder.follow(Kind::Fine));
         }
-        let best_db = ways.iter().map(|way| way.residual_db).fold(f64::INFINITY, f64::min);
-        let simplest = ways.iter().position(|way| way.residual_db <= best_db + BETTER_DB);
-        Self { processed: finder.processed, ..ways.swap_remove(simplest.unwrap_or(0)) }
+        let best_db = tries.iter().map(|one| one.residual_db).fold(f64::INFINITY, f64::min);
+        let simplest = tries.iter().position(|one| one.residual_db <= best_db + BETTER_DB);
+        let Try { kind, filter, both, own, residual_db } = tries.swap_remove(simplest.unwrap_or(0));
+        Self { kind, filtered: finder.apply(&filter), both, own, processed, residual_db }
     }
 }
 
-struct Finder {
-    raw: Vec<f64>,
-    processed: Vec<f64>,
+/// A kind of filter that was tried. The signal through it takes 20 MB and is made anew once it is chosen.
+struct Try {
+    kind: Kind,
+    filter: Vec<Complex64>,
+    both: Vec<f64>,
+    own: Vec<f64>,
+    residual_db: f64,
+}
+
+struct Finder<'a> {
+    raw: &'a [f32],
+    processed: &'a [f32],
     polarity: f64,
     rate_hz: f64,
     block: usize,
@@ -94,13 +104,12 @@ struct Transfer {
     weights: Vec<f64>,
 }
 
-impl Finder {
-    fn new(raw: &[f32], processed: &[f32], polarity: f64, rate_hz: u32) -> Self {
+impl<'a> Finder<'a> {
+    fn new(raw: &'a [f32], processed: &'a [f32], polarity: f64, rate_hz: u32) -> Self {
         let mut planner = RealFftPlanner::<f64>::new();
-        let double = |samples: &[f32]| samples.iter().map(|&x| f64::from(x)).collect();
         Self {
-            raw: double(raw),
-            processed: double(processed),
+            raw,
+            processed,
             polarity,
             rate_hz: f64::from(rate_hz),
             block: (rate_hz / BLOCKS_PER_S).max(1) as usize,
@@ -111,32 +120,40 @@ impl Finder {
     }
 
     /// Rounds of gain and filter.
-    fn follow(&mut self, kind: Kind) -> Way {
-        let mut filtered: Vec<f64> = self.raw.iter().map(|x| x * self.polarity).collect();
-        let other = self.products(&self.processed, &self.processed);
+    fn follow(&self, kind: Kind) -> Try {
+        let mut filter = vec![Complex64::new(self.polarity, 0.0); FRAME / 2 + 1];
+        let mut filtered: Vec<f64> =
+            self.raw.iter().map(|&x| f64::from(x) * self.polarity).collect();
+        let other = self.products(self.processed, self.processed);
         let mut last_db = f64::INFINITY;
         let mut round = 0;
         loop {
-            let both = self.products(&self.processed, &filtered);
+            let both = self.products(self.processed, &filtered);
             let own = self.products(&filtered, &filtered);
             let residual_db = residual_db(&both, &own, &other);
             let is_last = round == ROUNDS[kind as usize];
             if is_last || round > 2 && (last_db - residual_db).abs() < SETTLED_DB {
-                return Way { kind, filtered, both, own, processed: Vec::new(), residual_db };
+                return Try { kind, filter, both, own, residual_db };
             }
             last_db = residual_db;
+            drop(filtered);
             let moved = self.moved(&both, &own, if round == 0 { SLOW_BLOCKS } else { 3 });
             let transfer = self.transfer(&moved);
-            let filter = self.filter(kind, &transfer);
             drop(moved);
+            filter = self.filter(kind, &transfer);
             filtered = self.apply(&filter);
             round += 1;
         }
     }
 
-    fn products(&self, a: &[f64], b: &[f64]) -> Vec<f64> {
+    fn products<A, B>(&self, a: &[A], b: &[B]) -> Vec<f64>
+    where
+        A: Copy + Into<f64>,
+        B: Copy + Into<f64>,
+    {
         let blocks = a.chunks_exact(self.block).zip(b.chunks_exact(self.block));
-        blocks.map(|(a, b)| a.iter().zip(b).map(|(a, b)| a * b).sum()).collect()
+        let product = |(&a, &b): (&A, &B)| a.into() * b.into();
+        blocks.map(|(a, b)| a.iter().zip(b).map(product).sum()).collect()
     }
 
     /// The raw tap turned up and down as the processed one is, by a gain with a median of 1.
@@ -149,10 +166,10 @@ impl Finder {
         let gains: Vec<f64> =
             gains_db.iter().map(|db| 10_f64.powf((db - middle_db) / 20.0)).collect();
         let last = gains.len().saturating_sub(1);
-        let moved = |(at, x): (usize, &f64)| {
+        let moved = |(at, &x): (usize, &f32)| {
             let place = (at as f64 / self.block as f64 - 0.5).clamp(0.0, last as f64);
             let (before, part) = (at_floor(place), place.fract());
-            x * (gains[before] * (1.0 - part) + gains[(before + 1).min(last)] * part)
+            f64::from(x) * (gains[before] * (1.0 - part) + gains[(before + 1).min(last)] * part)
         };
         self.raw.iter().enumerate().map(moved).collect()
     }
@@ -164,8 +181,8 @@ impl Finder {
         let (mut own, mut other) = (vec![0.0; n_bins], vec![0.0; n_bins]);
         let mut cross = vec![Complex64::default(); n_bins];
         let mut scratch = self.forward.make_input_vec();
-        let mut spectrum = |samples: &[f64]| {
-            let shaped = samples.iter().zip(&self.window).map(|(x, window)| x * window);
+        let mut spectrum = |samples: &mut dyn Iterator<Item = f64>| {
+            let shaped = samples.zip(&self.window).map(|(x, window)| x * window);
             scratch.iter_mut().zip(shaped).for_each(|(slot, x)| *slot = x);
             let mut bins = self.forward.make_output_vec();
             self.forward.process(&mut scratch, &mut bins).expect("the buffers have the lengths");
@@ -173,8 +190,9 @@ impl Finder {
         };
         let last = moved.len().saturating_sub(FRAME);
         for from in (0..=last).step_by(HOP).filter(|from| from + FRAME <= moved.len()) {
-            let a = spectrum(&moved[from..from + FRAME]);
-            let b = spectrum(&self.processed[from..from + FRAME]);
+            let frame = from..from + FRAME;
+            let a = spectrum(&mut moved[frame.clone()].iter().copied());
+            let b = spectrum(&mut self.processed[frame].iter().map(|&x| f64::from(x)));
             let power = a.iter().map(|value| value.norm_sqr()).sum::<f64>() / n_bins as f64;
             let weight = 1.0 / (power.sqrt() + 1e-6);
             for bin in 0..n_bins {
@@ -306,13 +324,13 @@ impl Finder {
             .map(|at| response[FRAME - before + at] / FRAME as f64)
             .chain((0..behind).map(|at| response[at] * fading(at)))
             .collect();
-        overlap_save(&self.raw, &taps, before)
+        overlap_save(self.raw, &taps, before)
     }
 }
 
 /// A long signal through taps of which the one at `centre` is the present.
 #[expect(clippy::cast_precision_loss, reason = "a length of a transform")]
-fn overlap_save(signal: &[f64], taps: &[f64], centre: usize) -> Vec<f64> {
+fn overlap_save(signal: &[f32], taps: &[f64], centre: usize) -> Vec<f64> {
     let n = (4 * taps.len()).next_power_of_two();
     let mut planner = RealFftPlanner::<f64>::new();
     let (forward, inverse) = (planner.plan_fft_forward(n), planner.plan_fft_inverse(n));
@@ -331,7 +349,7 @@ fn overlap_save(signal: &[f64], taps: &[f64], centre: usize) -> Vec<f64> {
         let end = out.len() + centre + hop;
         let mut block = vec![0.0; n];
         for (slot, at) in block.iter_mut().rev().zip((0..end).rev()) {
-            *slot = signal.get(at).copied().unwrap_or(0.0);
+            *slot = signal.get(at).map_or(0.0, |&x| f64::from(x));
         }
         let mut bins = spectrum(&mut block);
         bins.iter_mut().zip(&filter).for_each(|(bin, tap)| *bin *= tap / n as f64);

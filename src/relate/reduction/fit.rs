@@ -67,7 +67,7 @@ type Point = [f64; 5];
 
 impl<'a> Measured<'a> {
     #[expect(clippy::cast_precision_loss, reason = "samples of a block")]
-    pub(super) fn new(raw: &[f32], way: &'a Way, block: usize, rate_hz: u32) -> Self {
+    pub(super) fn new(raw: &[f32], way: &'a Way<'_>, block: usize, rate_hz: u32) -> Self {
         let plain: Vec<f64> = raw.iter().map(|&x| f64::from(x)).collect();
         let energy = |samples: &[f64]| samples.iter().map(|x| x * x).sum::<f64>();
         let gain = (energy(&way.filtered) / energy(&plain).max(1e-30)).sqrt().max(1e-9);

@@ -35,7 +35,7 @@ pub(super) struct Rest {
 
 impl Rest {
     /// `None` where there are no such pauses or the gain still moves in them.
-    pub(super) fn find(way: &Way, level_dbfs: &[f64], block: usize) -> Option<Self> {
+    pub(super) fn find(way: &Way<'_>, level_dbfs: &[f64], block: usize) -> Option<Self> {
         RESTS.into_iter().find_map(|(under_db, for_s)| {
             let mut frames = frames(level_dbfs, under_db, for_s, block);
             if frames.len() < NEEDS_FRAMES {
@@ -83,11 +83,11 @@ fn frames(level_dbfs: &[f64], under_db: f64, for_s: f64, block: usize) -> Vec<Fr
 }
 
 /// Gain of the frames together, if they agree.
-fn in_frames(way: &Way, frames: &[Frame]) -> Option<f64> {
+fn in_frames(way: &Way<'_>, frames: &[Frame]) -> Option<f64> {
     let forward = RealFftPlanner::<f64>::new().plan_fft_forward(FRAME);
     let window: Vec<f64> = (0..FRAME).map(|place| hann(place, FRAME)).collect();
-    let spectrum = |samples: &[f64]| -> Vec<Complex64> {
-        let mut shaped: Vec<f64> = samples.iter().zip(&window).map(|(x, w)| x * w).collect();
+    let spectrum = |samples: &mut dyn Iterator<Item = f64>| -> Vec<Complex64> {
+        let mut shaped: Vec<f64> = samples.zip(&window).map(|(x, w)| x * w).collect();
         let mut bins = forward.make_output_vec();
         forward.process(&mut shaped, &mut bins).expect("the buffers have the lengths");
         bins
@@ -95,7 +95,8 @@ fn in_frames(way: &Way, frames: &[Frame]) -> Option<f64> {
     let programme = {
         let mut sum = vec![0.0; FRAME / 2 + 1];
         for frame in way.filtered.chunks_exact(FRAME) {
-            sum.iter_mut().zip(spectrum(frame)).for_each(|(sum, value)| *sum += value.norm_sqr());
+            let bins = spectrum(&mut frame.iter().copied());
+            sum.iter_mut().zip(bins).for_each(|(sum, value)| *sum += value.norm_sqr());
         }
         sum
     };
@@ -106,7 +107,8 @@ fn in_frames(way: &Way, frames: &[Frame]) -> Option<f64> {
         else {
             continue;
         };
-        let (own, other) = (spectrum(own), spectrum(other));
+        let own = spectrum(&mut own.iter().copied());
+        let other = spectrum(&mut other.iter().map(|&x| f64::from(x)));
         let mut of_frame = Sums::new();
         of_frame.add(&own, &other);
         sums.add(&own, &other);
