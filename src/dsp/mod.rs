@@ -14,6 +14,7 @@ pub mod group;
 pub mod lanes;
 pub mod oversample;
 pub mod percentile;
+pub mod prediction;
 pub mod slide;
 pub mod square;
 pub mod steps;

@@ -6,6 +6,7 @@ mod fir;
 mod framer;
 mod gram;
 mod isa;
+mod matched;
 mod pack;
 mod products;
 mod step;
