@@ -17,6 +17,9 @@ const RATE: f64 = 48_000.0;
 /// What is asked of a clap: the just noticeable difference of a decay time (ISO 3382-1, table A.1).
 const NOTICED: f64 = 0.05;
 
+/// A width at which nothing is let off a curve that is no line.
+const WIDTH_HZ: f64 = 1e6;
+
 /// Closed forms are met within this: the curve is sampled and starts at 0 dB, not at -0.1 dB.
 const CLOSED_FORM: f64 = 0.02;
 
@@ -34,7 +37,7 @@ fn falling(parts: &[(f64, f64)]) -> Vec<f64> {
 fn check_times(name: &str, parts: &[(f64, f64)]) {
     let table = Table::read("iso3382_schroeder_fits.csv");
     let row = table.row("decay_p2", name);
-    let found = of_energy(&falling(parts), 0.0, RATE);
+    let found = of_energy(&falling(parts), 0.0, RATE, WIDTH_HZ);
     for (found, column) in [(found.edt, "EDT_s"), (found.t20, "T20_s"), (found.t30, "T30_s")] {
         let ratio = found.unwrap().t60_s / table.number(row, column);
         assert_near(ratio, 1.0, CLOSED_FORM, &format!("{name}, {column}"));
@@ -52,7 +55,7 @@ fn clarity_of_an_exponential_decay_is_that_of_iso_3382() {
     let table = Table::read("iso3382_exponential_decay.csv");
     for row in 0..table.len() {
         let t60_s = table.number(row, "T_s");
-        let found = of_energy(&falling(&[(1.0, t60_s)]), 0.0, RATE);
+        let found = of_energy(&falling(&[(1.0, t60_s)]), 0.0, RATE, WIDTH_HZ);
         let name = |what: &str| format!("{what} of {t60_s} s");
         assert_near(found.c50_db.unwrap(), table.number(row, "C50_dB"), 0.01, &name("C50"));
         assert_near(found.c80_db.unwrap(), table.number(row, "C80_dB"), 0.01, &name("C80"));
@@ -61,11 +64,38 @@ fn clarity_of_an_exponential_decay_is_that_of_iso_3382() {
 }
 
 #[test]
+fn a_bent_decay_has_one_time_in_a_narrow_band_only() {
+    // From -5 to -35 dB one straight line explains 0.955 of the variance of these two (definition of r²).
+    let energy = falling(&[(1.0, 0.3), (0.01, 1.0)]);
+    let in_band = |width_hz: f64| of_energy(&energy, 0.0, RATE, width_hz);
+    let wide = in_band(WIDTH_HZ);
+    let t30 = wide.t30.clone().unwrap();
+    assert_near(t30.r2, 0.955, 0.005, "straightness");
+    assert!((wide.widest_s().unwrap() / t30.t60_s - 1.0).abs() > NOTICED, "not of 30 dB");
+    // 0.98 - 3 / (B T), with B T = 50.
+    assert_eq!(in_band(50.0 / t30.t60_s).widest_s(), Ok(t30.t60_s), "no straighter than noise");
+}
+
+#[test]
+fn noise_that_falls_evenly_has_a_time_in_every_octave() {
+    // The shortest halls: 20 resonances at 63 Hz, so that the curve is far from a line by chance alone.
+    for seed in 50..62 {
+        let mut rng = Rng::new(seed);
+        let heard = rooms::response(&mut rng, rooms::SHAPE.map(|shape| 0.35 * shape), 8.0, 2.0);
+        let plane: Vec<f32> = heard.iter().map(|&x| x as f32).collect();
+        for (decay, octave_hz) in after_impulse(&plane, RATE_HZ).iter().zip(OCTAVES_HZ) {
+            let t30_s = decay.t30.clone().unwrap().t60_s;
+            assert_eq!(decay.widest_s(), Ok(t30_s), "{octave_hz:.0} Hz of hall {seed}");
+        }
+    }
+}
+
+#[test]
 fn steady_noise_under_the_decay_is_taken_out() {
     // Energies without scatter, so that only the arithmetic counts: noise 50 dB under the begin.
     let mut energy = falling(&[(1.0, 1.2)]);
     energy.iter_mut().for_each(|power| *power += 1e-5);
-    let found = of_energy(&energy, 0.0, RATE);
+    let found = of_energy(&energy, 0.0, RATE, WIDTH_HZ);
     assert_near(found.t30.unwrap().t60_s, 1.2, 1.2 * CLOSED_FORM, "T30");
     assert_near(found.t20.unwrap().t60_s, 1.2, 1.2 * CLOSED_FORM, "T20");
     assert_near(found.c80_db.unwrap(), 1.795, 0.05, "C80");
