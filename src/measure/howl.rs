@@ -6,29 +6,37 @@
 //!   120 Hz away, followed from window to window. A logistic score of each course: it wanders little, begins far under its
 //!   highest level, has no overtones or undertones and stands over the programme; 0.4 or more is a howl. Courses at one
 //!   time are one howl: begin of the first, frequency of the strongest. Windows are looked at closely only around places where
-//!   one line holds a tenth of the power in two of three looks 128 ms apart. Rings: courses of 0.3 s with a standard deviation
-//!   below 1.2 Hz and a drift below 2 Hz, added up by frequency within talk; 0.9 s in 6 s are one
+//!   one line holds a tenth of the power in two of three looks 128 ms apart. Rings: frequencies whose level stands 10 dB over the
+//!   mean power 12 to 40 Hz beside them on the mean of 6 s of talk (windows of 256 ms every 128 ms, Hann, the loudest 30 dB),
+//!   moves by 3 dB (standard deviation), and that hold a course of 0.3 s within 1.2 Hz whose level rises or falls along a
+//!   straight line; what stands out 3 dB less than another in the same talk is left out, as that loop further from the edge
 //! - **Unit:** Hz; dB a second; s
 //! - **Range:** 80 to 7600 Hz
 //! - **Source:** criteria after T. van Waterschoot and M. Moonen, "Fifty years of acoustic feedback control", Proc. IEEE 99(2),
 //!   2011; weights from trials on simulated loops and 24 kinds of held notes
 //! - **Window:** whole recording; rings: talk alone
-//! - **No value:** howls more than 20 dB under the programme; rings where somebody sings or plays
+//! - **No value:** howls more than 20 dB under the programme; rings where somebody sings or plays, and more than about 1.5 dB under
+//!   the edge
 //! - **Misleads when:** a whistle or a guitar held in front of its amplifier sings one pure note; other channels and the
-//!   kind of source tell those; one that goes on for more than a quarter of the recording becomes the programme itself
+//!   kind of source tell those; one that goes on for more than a quarter of the recording becomes the programme itself. Rings:
+//!   a chord held softly behind the talk, a tone of a lamp or a supply 20 to 40 dB under the voice that its overtones lift
 
 mod course;
+mod edge;
 mod score;
 mod spectra;
 
 use course::Tracks;
 pub use course::{Change, Course};
+use edge::Edge;
+pub use edge::{Peak, Stretch};
 pub use score::{Howl, NearRing, howls, likelihood, near_rings};
 use spectra::{Line, Spectra, sum_of};
 
 use crate::dsp::lanes::{Frame, Isa, LANES, for_each_pack};
 use crate::dsp::percentile::percentile;
 use crate::dsp::{Decimator, Group};
+use crate::unit::Span;
 
 /// Rate that is looked at, about; and the band kept.
 const LOW_RATE_HZ: f64 = 24_000.0;
@@ -85,7 +93,7 @@ pub enum Look {
 }
 
 /// What one channel holds of lines.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct HowlTrack {
     /// Programme level: 75th percentile of levels of 128 ms; `None` for digital silence.
     pub programme_dbfs: Option<f64>,
@@ -93,6 +101,8 @@ pub struct HowlTrack {
     pub courses: Vec<Course>,
     /// Steady lines, where rings were asked for.
     pub steady: Vec<Steady>,
+    /// Frequencies that stand out for seconds, where rings were asked for.
+    pub stretches: Vec<Stretch>,
 }
 
 /// A line that stays where it is.
@@ -104,8 +114,8 @@ pub struct Steady {
     pub end_s: f64,
     /// Frequency, in Hz.
     pub hz: f64,
-    /// Highest level.
-    pub peak_dbfs: f64,
+    /// Whether its level rises or falls along a straight line, as in a loop.
+    pub is_straight: bool,
 }
 
 /// Standard deviation and drift of a steady line, in Hz.
@@ -113,10 +123,16 @@ const STEADY_WANDER_HZ: f64 = 1.2;
 const STEADY_DRIFT_HZ: f64 = 2.0;
 
 impl Steady {
+    /// When.
+    pub fn span(&self) -> Span {
+        Span::new(self.start_s, self.end_s)
+    }
+
     fn of(course: &Course) -> Option<Self> {
         let is_steady = course.wander_hz < STEADY_WANDER_HZ && course.drift_hz < STEADY_DRIFT_HZ;
-        let Course { start_s, end_s, hz, peak_dbfs, .. } = *course;
-        is_steady.then_some(Self { start_s, end_s, hz, peak_dbfs })
+        let Course { start_s, end_s, hz, rise, fall, .. } = *course;
+        let is_straight = rise.score_db.max(fall.score_db) > 0.0;
+        is_steady.then_some(Self { start_s, end_s, hz, is_straight })
     }
 }
 
@@ -128,6 +144,7 @@ pub struct HowlMeter {
     hop: usize,
     close: Spectra,
     first: Spectra,
+    long: Spectra,
     lines: Vec<Line>,
     lanes: Vec<Lane>,
 }
@@ -146,6 +163,8 @@ struct Lane {
     next: usize,
     until: usize,
     tracks: Tracks,
+    /// Where rings were asked for.
+    edge: Option<Edge>,
     levels_db: Vec<f32>,
     found: HowlTrack,
 }
@@ -170,6 +189,8 @@ impl HowlMeter {
         let close = Spectra::new(low_rate_hz, length(CLOSE_S), &BLACKMAN_HARRIS);
         let hop = close.length() / STEPS_IN_WINDOW;
         let hop_s = hop as f64 / low_rate_hz;
+        let long = Spectra::new(low_rate_hz, 2 * close.length(), &HANN);
+        let edge = Edge::new(long.bin_hz(), long.bins(), close.length() as f64 / low_rate_hz);
         let lane = |&wanted: &Look| Lane {
             wanted,
             held: Vec::new(),
@@ -179,8 +200,9 @@ impl HowlMeter {
             next: 0,
             until: 0,
             tracks: Tracks::new(hop_s, SHORTEST_S),
+            edge: (wanted == Look::Rings).then(|| edge.clone()),
             levels_db: Vec::new(),
-            found: HowlTrack { programme_dbfs: None, courses: Vec::new(), steady: Vec::new() },
+            found: HowlTrack::default(),
         };
         let filter_s = decimator.as_ref().map_or(0.0, |d| d.delay() as f64 / rate);
         Self {
@@ -190,6 +212,7 @@ impl HowlMeter {
             hop,
             close,
             first: Spectra::new(low_rate_hz, length(FIRST_S), &HANN),
+            long,
             lines: Vec::new(),
             lanes: looks.iter().map(lane).collect(),
         }
@@ -229,7 +252,7 @@ impl HowlMeter {
 
     /// First looks at what came in, each with the close look that it asks for.
     fn look(&mut self, at: usize) {
-        let Self { hop, close, first, lines, lanes, .. } = self;
+        let Self { hop, close, first, long, lines, lanes, .. } = self;
         let (lane, every) = (&mut lanes[at], STEPS_IN_WINDOW * *hop);
         while lane.held_from + lane.held.len() >= (lane.look + 1) * every {
             let from = lane.look * every - lane.held_from;
@@ -247,6 +270,7 @@ impl HowlMeter {
             let is_line = lane.bins.iter().flatten().filter(is_same).count() > 0;
             lane.bins.rotate_left(1);
             lane.bins[LOOKS - 1] = top;
+            lane.sum_up(from, long);
             lane.look += 1;
             if is_line || (lane.wanted == Look::Rings && power > LEAST_POWER) {
                 lane.until = STEPS_IN_WINDOW * (lane.look + ON_WINDOWS);
@@ -263,6 +287,15 @@ impl HowlMeter {
 }
 
 impl Lane {
+    /// Takes the long window that ends with the look at sample `from` of those held, if there has been a look before.
+    fn sum_up(&mut self, from: usize, long: &mut Spectra) {
+        let (Some(edge), true) = (&mut self.edge, self.look > 0) else { return };
+        let half = long.length() / 2;
+        let window = &self.held[from - half..from + half];
+        let power = f64::from(sum_of(window, |x| x * x) / to_f32(window.len()));
+        self.found.stretches.extend(edge.push(power, || long.power(window)));
+    }
+
     /// Looks closely at the windows that are due and held, and drops what no later look needs.
     fn follow(&mut self, hop: usize, close: &mut Spectra, lines: &mut Vec<Line>) {
         let Self { wanted, held, held_from, look, next, until, tracks, found, .. } = self;
@@ -298,6 +331,13 @@ impl Lane {
         for course in &mut found.courses {
             for time_s in [&mut course.start_s, &mut course.end_s, &mut course.peak_s] {
                 *time_s = (*time_s - delay_s).max(0.0);
+            }
+        }
+        // A long window is twice as long as a close one: half a close one more to its middle.
+        let half_s = 0.5 * self.edge.as_ref().map_or(0.0, Edge::window_s);
+        for stretch in &mut found.stretches {
+            for time_s in [&mut stretch.start_s, &mut stretch.end_s] {
+                *time_s = (*time_s - half_s - delay_s).max(0.0);
             }
         }
         for steady in &mut found.steady {

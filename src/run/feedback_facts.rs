@@ -131,7 +131,7 @@ fn ringing(channel: &Channel, track: &HowlTrack, talk: &[Span], howls: &[Howl]) 
             howl.span.shared(at).is_some() && (howl.frequency_hz - ring_hz).abs() < SAME_HZ
         })
     };
-    let rings = near_rings(&track.steady, talk).into_iter().filter_map(|ring| {
+    let rings = near_rings(track, talk).into_iter().filter_map(|ring| {
         let at: Vec<Span> = ring.at.iter().copied().filter(|at| !is_howl(ring.hz, *at)).collect();
         (!at.is_empty()).then(|| Ring { frequency_hz: ring.hz, rings_s: total_s(&at), at })
     });

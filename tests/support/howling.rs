@@ -119,6 +119,8 @@ struct Loop {
     /// Gain at which it is on the edge, and the frequencies within 1 dB of that.
     edge: f64,
     near_hz: Vec<f64>,
+    /// Those within 6 dB of it.
+    own_hz: Vec<f64>,
 }
 
 impl Loop {
@@ -153,12 +155,16 @@ impl Loop {
             .map(|(bin, pair)| (bin as f64 * bin_hz, pair[0].norm().max(pair[1].norm())))
             .collect();
         let top = crossings.iter().map(|crossing| crossing.1).fold(1e-9, f64::max);
-        let near = crossings.iter().filter(|crossing| crossing.1 > 0.89 * top);
+        let within = |share: f64| {
+            let near = crossings.iter().filter(|crossing| crossing.1 > share * top);
+            near.map(|crossing| crossing.0).collect()
+        };
         Self {
             taps: taps.iter().rev().map(|&x| x as f32).collect(),
             delay,
             edge: 1.0 / top,
-            near_hz: near.map(|crossing| crossing.0).collect(),
+            near_hz: within(0.89),
+            own_hz: within(0.5),
         }
     }
 
@@ -256,8 +262,16 @@ pub(crate) fn sung(seed: u64) -> Vec<f32> {
     fit(&heard)
 }
 
+/// Talk into a loop that stands under its edge.
+pub(crate) struct Ringing {
+    pub(crate) clip: Vec<f32>,
+    /// Frequencies of the loop that stand within 1 dB of the one that is nearest to the edge, and within 6 dB.
+    pub(crate) near_hz: Vec<f64>,
+    pub(crate) own_hz: Vec<f64>,
+}
+
 /// Somebody talks into a microphone whose loop stands `under_db` under the edge all the time.
-pub(crate) fn ringing(seed: u64, under_db: f64) -> (Vec<f32>, Vec<f64>) {
+pub(crate) fn ringing(seed: u64, under_db: f64) -> Ringing {
     let mut dice = Dice::new(90_000 + seed);
     let source = part(Instrument::Host, &mut dice);
     let around = Loop::any(&mut dice);
@@ -268,7 +282,7 @@ pub(crate) fn ringing(seed: u64, under_db: f64) -> (Vec<f32>, Vec<f64>) {
         speaker[at] = (sum * amplitude(-under_db) * around.edge) as f32;
         heard[at] = sum;
     }
-    (fit(&heard), around.near_hz)
+    Ringing { clip: fit(&heard), near_hz: around.near_hz, own_hz: around.own_hz }
 }
 
 pub(super) fn fit(x: &[f64]) -> Vec<f32> {

@@ -98,6 +98,11 @@ impl Spectra {
         }
     }
 
+    /// From bin to bin, in Hz.
+    pub(super) fn bin_hz(&self) -> f64 {
+        self.bin_hz
+    }
+
     /// Samples in a window.
     pub(super) fn length(&self) -> usize {
         self.input.len()
