@@ -97,12 +97,34 @@ pub enum Look {
 pub struct HowlTrack {
     /// Programme level: 75th percentile of levels of 128 ms; `None` for digital silence.
     pub programme_dbfs: Option<f64>,
-    /// Lines that may be a howl.
+    /// Lines that are likely a howl.
     pub courses: Vec<Course>,
+    /// These and all that may be one: what a channel holds while another one howls.
+    pub held: Vec<Held>,
     /// Steady lines, where rings were asked for.
     pub steady: Vec<Steady>,
     /// Frequencies that stand out for seconds, where rings were asked for.
     pub stretches: Vec<Stretch>,
+}
+
+/// A line in short: an hour has thousands.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Held {
+    /// Begin, in seconds.
+    pub start_s: f64,
+    /// End, in seconds.
+    pub end_s: f64,
+    /// Frequency near its highest level.
+    pub hz: f64,
+    /// Highest level.
+    pub peak_dbfs: f64,
+}
+
+impl From<&Course> for Held {
+    fn from(course: &Course) -> Self {
+        let Course { start_s, end_s, hz, peak_dbfs, .. } = *course;
+        Self { start_s, end_s, hz, peak_dbfs }
+    }
 }
 
 /// A line that stays where it is.
@@ -333,6 +355,10 @@ impl Lane {
                 *time_s = (*time_s - delay_s).max(0.0);
             }
         }
+        found.held = found.courses.iter().map(Held::from).collect();
+        let programme_dbfs = found.programme_dbfs.unwrap_or(f64::INFINITY);
+        found.courses.retain(|course| score::is_likely(course, programme_dbfs));
+        found.courses.shrink_to_fit();
         // A long window is twice as long as a close one: half a close one more to its middle.
         let half_s = 0.5 * self.edge.as_ref().map_or(0.0, Edge::window_s);
         for stretch in &mut found.stretches {

@@ -90,10 +90,10 @@ fn stage_howl(event: &[(usize, Howl)], channels: &[(Place, &HowlTrack)]) -> Opti
     let peak_dbfs = event.iter().map(|(_, howl)| howl.peak_dbfs).fold(f64::MIN, f64::max);
     let mut howl = Howl { start_s, end_s, ..howl };
     let holds = |track: &HowlTrack, is_played: bool| {
-        track.courses.iter().any(|course| {
-            let is_meanwhile = course.start_s < end_s + TOUCH_S && course.end_s > start_s - TOUCH_S;
-            let is_own = course.peak_dbfs > peak_dbfs || course.start_s < start_s - EARLIER_S;
-            is_one_line(course.hz, howl.hz) && is_meanwhile && (is_own || !is_played)
+        track.held.iter().any(|line| {
+            let is_meanwhile = line.start_s < end_s + TOUCH_S && line.end_s > start_s - TOUCH_S;
+            let is_own = line.peak_dbfs > peak_dbfs || line.start_s < start_s - EARLIER_S;
+            is_one_line(line.hz, howl.hz) && is_meanwhile && (is_own || !is_played)
         })
     };
     let is_line = |place: Place| place == Place::Line;

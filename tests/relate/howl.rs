@@ -1,6 +1,6 @@
 //! Howls on the stage: the microphone that begins is named, a played note is none.
 
-use deskside::measure::howl::{Change, Course, HowlTrack, howls};
+use deskside::measure::howl::{Change, Course, Held, HowlTrack, howls};
 use deskside::relate::howl::{Place, stage_howls};
 
 /// A line without partners that begins 40 dB under its highest level: feedback as a single channel tells it.
@@ -25,7 +25,9 @@ fn course(hz: f64, start_s: f64, peak_dbfs: f64) -> Course {
 }
 
 fn track(courses: &[Course]) -> HowlTrack {
-    HowlTrack { programme_dbfs: Some(-30.0), courses: courses.to_vec(), steady: Vec::new() }
+    let held = courses.iter().map(Held::from).collect();
+    let (programme_dbfs, courses) = (Some(-30.0), courses.to_vec());
+    HowlTrack { programme_dbfs, courses, held, ..HowlTrack::default() }
 }
 
 const HZ: f64 = 2512.0;

@@ -166,6 +166,8 @@ impl Edge {
         let mut peaks: Vec<Peak> = tops.map(peak).collect();
         peaks.sort_by(|a, b| b.over_db.total_cmp(&a.over_db).then(a.hz.total_cmp(&b.hz)));
         peaks.truncate(MOST_PEAKS);
+        // Kept for as long as the recording is: without the room of those that were dropped.
+        peaks.shrink_to_fit();
         peaks
     }
 }

@@ -81,17 +81,19 @@ pub fn likelihood(course: &Course, programme_dbfs: f64) -> f64 {
     1.0 / (1.0 + (-z).exp())
 }
 
+/// Whether a course is part of a howl.
+pub(super) fn is_likely(course: &Course, programme_dbfs: f64) -> bool {
+    course.peak_dbfs >= programme_dbfs - UNDER_PROGRAMME_DB
+        && likelihood(course, programme_dbfs) >= IS_HOWL
+}
+
 /// The howls of a channel, in order of time.
 pub fn howls(track: &HowlTrack) -> Vec<Howl> {
     let Some(programme_dbfs) = track.programme_dbfs else { return Vec::new() };
-    let likely = |course: &&Course| {
-        course.peak_dbfs >= programme_dbfs - UNDER_PROGRAMME_DB
-            && likelihood(course, programme_dbfs) >= IS_HOWL
-    };
     let mut found: Vec<Howl> = Vec::new();
     let mut end_s = f64::MIN;
     // In order of time, so that courses that touch follow each other.
-    for course in track.courses.iter().filter(likely) {
+    for course in track.courses.iter().filter(|course| is_likely(course, programme_dbfs)) {
         let howl = Howl {
             start_s: course.start_s,
             end_s: course.end_s,
