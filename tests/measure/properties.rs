@@ -216,7 +216,6 @@ fn howl(plane: &[f32]) -> Said {
     let track = &found[0];
     Said::new(&found)
         .levels(track.programme_dbfs)
-        .levels(track.steady.iter().map(|line| line.peak_dbfs))
         .times(track.steady.iter().map(|line| line.start_s))
         .fixed(track.steady.iter().map(|line| line.hz))
 }
