@@ -5,6 +5,7 @@
 //! activity) is derived afterwards, from traces, by plain functions. A measurement knows no target.
 
 pub mod above;
+pub mod axis;
 pub mod bang;
 pub mod burst;
 pub mod clearance;

@@ -31,7 +31,11 @@ impl Area {
     pub(super) fn of(note: &Note) -> Self {
         match (note.rule.id, note.group) {
             (id, _) if id.starts_with("room-") => Self::Hall,
-            ("mic-wander" | "pop-blasts" | "mic-far" | "close-boom" | "bass-uneven", _)
+            (
+                "mic-wander" | "mic-offaxis" | "pop-blasts" | "mic-far" | "close-boom"
+                | "bass-uneven",
+                _,
+            )
             | (_, Group::Source) => Self::Band,
             (_, Group::Recording) => Self::Gear,
             _ => Self::Desk,

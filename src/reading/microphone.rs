@@ -21,6 +21,21 @@ pub struct Microphone {
     /// What monitor loudspeakers bring into it, where a monitor mix was recorded.
     #[serde(default)]
     pub wedge: Option<WedgeSound>,
+    /// How far the treble of a talking voice falls in its dullest passage.
+    #[serde(default)]
+    pub treble_fall: Option<TrebleFall>,
+}
+
+/// How far the treble of a talking voice falls in its dullest half-minute, as it does where the mouth no longer points at the
+/// microphone.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct TrebleFall {
+    /// 5.6-11.2 kHz against 224-1122 Hz, the brightest fifth of passages that are alike minus the dull one.
+    pub fall_db: Fact,
+    /// What chance and a softer voice explain of it; none where it could not be measured.
+    pub explained_db: Option<f64>,
+    /// The dull passage, and a bright one to compare with; empty where none falls.
+    pub at: Vec<Span>,
 }
 
 /// What monitor loudspeakers bring into a microphone.

@@ -15,7 +15,7 @@ mod session;
 pub use channel::{Channel, Events, Gate, Hum, Processing, Spectrum};
 pub use feedback::{Feedback, Howl, Ring, Ringing, WedgeDirection};
 pub use main_mix::{Jump, MainMix, SongLoudness};
-pub use microphone::{GainStep, Microphone, WedgeSound};
+pub use microphone::{GainStep, Microphone, TrebleFall, WedgeSound};
 pub use mix::{
     BackingMix, Entry, Idle, LeadMix, Mix, MixChannel, MixSection, OpenPair, SoloMix, SongMix,
     TakenOver,

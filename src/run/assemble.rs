@@ -5,6 +5,7 @@
 
 use rayon::prelude::*;
 
+use super::axis_facts;
 use super::facts::{self, When};
 use super::fault_facts;
 use super::feedback_facts::feedback;
@@ -245,6 +246,7 @@ pub(super) fn assemble(
     fault_facts::fill(&mut facts, channels, &measured, &thuds_s);
     gain_facts::fill(&mut facts, &resting, &measured, &segments);
     wedge_facts::fill(&mut facts, &measured, &wedges);
+    axis_facts::fill(&mut facts, &measured, &segments);
     let pairs = pairs(session, &facts, &measured, shared.as_ref());
     warnings.extend(unlike_their_names(channels, &facts, &heard, shared.as_ref()));
     let sides = main_facts::sides(channels);

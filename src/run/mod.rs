@@ -5,6 +5,7 @@
 
 mod aligned;
 mod assemble;
+mod axis_facts;
 mod blank;
 mod calibrate;
 mod excerpts;

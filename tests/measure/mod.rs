@@ -1,6 +1,7 @@
 //! Measurements against published cases, closed forms and planted truth.
 
 mod above;
+mod axis;
 mod bang;
 mod burst;
 mod clearance;

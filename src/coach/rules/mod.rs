@@ -50,6 +50,7 @@ mod line_check_missing;
 mod low_pile;
 mod main_squashed;
 mod mic_far;
+mod mic_offaxis;
 mod mic_thumps;
 mod mic_wander;
 mod mix_tilt;
@@ -101,6 +102,7 @@ pub const RULES: &[&Rule] = &[
     &room_boom::RULE,
     &room_noise::RULE,
     &mic_far::RULE,
+    &mic_offaxis::RULE,
     &mic_wander::RULE,
     &close_boom::RULE,
     &pop_blasts::RULE,
