@@ -285,6 +285,63 @@ pub(crate) fn ringing(seed: u64, under_db: f64) -> Ringing {
     Ringing { clip: fit(&heard), near_hz: around.near_hz, own_hz: around.own_hz }
 }
 
+/// What may be taken for a loop while somebody talks.
+pub(crate) const BESIDE_TALK: [&str; 5] =
+    ["a room", "a hum", "a band behind it", "chords held behind it", "four tones that stay"];
+
+/// Somebody talks, without any loop, and kind `beside` of [`BESIDE_TALK`] is heard too.
+pub(crate) fn talking(seed: u64, beside: usize) -> Vec<f32> {
+    let mut dice = Dice::new(130_000 + seed);
+    let pitch = between(&mut dice, 40.0, 62.0);
+    let note = Note { start_s: 0.1, length_s: CLIP_S - 0.2, pitch, velocity: 0.7 };
+    let dry = played(Instrument::Host, &[note], &mut dice);
+    let mut heard = in_room(&dry, &mut dice);
+    let talk_db = 20.0 * rms(&heard).log10();
+    let others = match beside {
+        1 => (1..12)
+            .map(|k| tone(50.0 * f64::from(k), f64::from(k).powf(-0.5)))
+            .fold(vec![0.0; N], |sum, x| sum.iter().zip(&x).map(|(a, b)| a + b).collect()),
+        2 => band(&mut dice, 0.0),
+        3 => chords(&mut dice),
+        4 => (0..4)
+            .map(|_| tone(300.0 * 20f64.powf(dice.even()), amplitude(-15.0 * dice.even())))
+            .fold(vec![0.0; N], |sum, x| sum.iter().zip(&x).map(|(a, b)| a + b).collect()),
+        _ => vec![0.0; N],
+    };
+    let [low_db, high_db] =
+        [[0.0, 0.0], [-45.0, -20.0], [-30.0, -8.0], [-30.0, -10.0], [-40.0, -20.0]][beside];
+    let gain = amplitude(talk_db + between(&mut dice, low_db, high_db)) / rms(&others).max(1e-9);
+    for (x, other) in heard.iter_mut().zip(&others) {
+        *x += gain * other + 2e-4 * dice.normal();
+    }
+    fit(&heard)
+}
+
+fn tone(hz: f64, top: f64) -> Vec<f64> {
+    (0..N).map(|at| top * (TAU * hz * at as f64 / RATE).sin()).collect()
+}
+
+/// Chords of four notes held for 2 to 8 s, in a room.
+fn chords(dice: &mut Dice) -> Vec<f64> {
+    let cast =
+        [Instrument::SynthPad, Instrument::OrganLeft, Instrument::KeysLeft, Instrument::Choir];
+    let instrument = cast[pick(dice, cast.len())];
+    let (mut notes, mut start_s) = (Vec::new(), 0.2);
+    while start_s < CLIP_S - 1.0 {
+        let length_s = between(dice, 2.0, 8.0).min(CLIP_S - 0.1 - start_s);
+        let root = between(dice, 46.0, 60.0).floor();
+        notes.extend([0.0, 4.0, 7.0, 12.0].map(|step| Note {
+            start_s,
+            length_s,
+            pitch: root + step,
+            velocity: 0.6,
+        }));
+        start_s += length_s;
+    }
+    let dry = played(instrument, &notes, dice);
+    in_room(&dry, dice)
+}
+
 pub(super) fn fit(x: &[f64]) -> Vec<f32> {
     let gain = 0.98 / peak(x).max(1.0);
     x.iter().map(|x| (gain * x) as f32).collect()
