@@ -112,7 +112,11 @@ pub fn response(samples: &[f32], rate_hz: u32, sweep: &Sweep) -> Result<Vec<f32>
 
 /// What turns one signal into another, behind as many samples as the first has: what comes earlier came before it. Where the
 /// power of the first is less than `least`, it counts as that.
-#[expect(clippy::cast_precision_loss, reason = "places in half a minute of samples")]
+#[expect(
+    clippy::cast_precision_loss,
+    clippy::cast_possible_truncation,
+    reason = "places in half a minute of samples, powers far below 2^127"
+)]
 fn divided(signal: &[f32], by: &[f32], least: impl Fn(f64) -> f64, rate_hz: f64) -> Vec<f32> {
     let n = (signal.len() + by.len()).next_power_of_two();
     let mut planner = RealFftPlanner::<f32>::new();

@@ -217,8 +217,6 @@ pub(super) fn assemble(
 ) -> Reading {
     let Settled { mut facts, activities, heard, sounding, quiet, segments, line_check, .. } =
         settled;
-    let (duration_s, clap) = (settled.duration_s, settled.clap);
-    let (resting, wedges) = (settled.resting, settled.wedges);
     let levels = levels(channels, &measured);
     let thuds_s = thuds_s(&facts, &measured, &activities);
     let mixed = read_back(mixed, &mut warnings);
@@ -230,7 +228,7 @@ pub(super) fn assemble(
                 heard: levels[idx],
                 active: &activities[idx].spans,
                 confidence: activities[idx].confidence,
-                resting: &resting[idx],
+                resting: &settled.resting[idx],
                 quiet: &quiet,
                 thuds_s: &thuds_s,
             };
@@ -244,8 +242,8 @@ pub(super) fn assemble(
         .collect();
     tap_facts::fill(&mut facts, &measured.kin.taps, &measured.common);
     fault_facts::fill(&mut facts, channels, &measured, &thuds_s);
-    gain_facts::fill(&mut facts, &resting, &measured, &segments);
-    wedge_facts::fill(&mut facts, &measured, &wedges);
+    gain_facts::fill(&mut facts, &settled.resting, &measured, &segments);
+    wedge_facts::fill(&mut facts, &measured, &settled.wedges);
     axis_facts::fill(&mut facts, &measured, &segments);
     let pairs = pairs(session, &facts, &measured, shared.as_ref());
     warnings.extend(unlike_their_names(channels, &facts, &heard, shared.as_ref()));
@@ -261,10 +259,11 @@ pub(super) fn assemble(
     };
     let mix = mixed.map(|mixed| look.mix(&mixed, &through));
     let feedback = fed_back(session, &mut facts, channels, &measured, &segments);
-    let room = room_facts::room(session, channels, &measured, &segments, &quiet, clap.as_ref());
+    let clap = settled.clap.as_ref();
+    let room = room_facts::room(session, channels, &measured, &segments, &quiet, clap);
     let room = stage_facts::filled(room, &facts, channels, sides, &measured, &segments, &quiet);
     Reading {
-        session: session_facts(session, &facts, duration_s),
+        session: session_facts(session, &facts, settled.duration_s),
         channels: facts,
         pairs,
         main,
