@@ -112,6 +112,20 @@ fn singing_is_no_ring() {
     assert!(held.iter().all(|track| near_rings(track, &[]).is_empty()), "nobody talks");
 }
 
+/// Talk without any loop, beside all that may be taken for one: of tones that stay, overtones of the voice make a ring now and then.
+#[test]
+fn talk_beside_a_hum_a_band_or_chords_is_no_ring() {
+    let told = |beside: usize| {
+        let clips = (1000..1004u64).into_par_iter().map(|seed| howling::talking(seed, beside));
+        let tracks = clips.map(|clip| measure(&clip, howling::RATE_HZ, true, &[16_384]));
+        tracks.filter(|track| !near_rings(track, &[Span::new(0.0, CLIP_S)]).is_empty()).count()
+    };
+    for (beside, name) in howling::BESIDE_TALK.into_iter().enumerate() {
+        let most = usize::from(name == "four tones that stay");
+        assert!(told(beside) <= most, "{name}: {} of 4 clips have a ring", told(beside));
+    }
+}
+
 /// Talk with a tone added that stays `under_db` under it all the time, as a lamp or a supply gives.
 fn talk_and_a_tone(hz: f64, under_db: f64) -> Vec<f32> {
     let far = howling::ringing(1000, 60.0).clip;
