@@ -49,7 +49,7 @@ fn octaves(room: &Room) -> Markup {
             div.wide {
                 table {
                     caption { (if room.decay_from == DecayFrom::Burst { "Behind the clap, by octaves" } else { "From the sweep, by octaves" }) }
-                    thead { tr { th scope="col" { "Octave" } th scope="col" { "Early decay" } th scope="col" { "T20" } th scope="col" { "T30" } th scope="col" { "C50" } th scope="col" { "C80" } } }
+                    thead { tr { th scope="col" { "Octave" } th scope="col" { "Early decay" } th scope="col" { "T20" } th scope="col" { "T30" } th scope="col" { "C50" } th scope="col" { "C80" } th scope="col" { "D50" } } }
                     tbody {
                         @for octave in &room.octaves {
                             tr {
@@ -59,6 +59,7 @@ fn octaves(room: &Room) -> Markup {
                                 td { (number::cell(&octave.t30_s, Unit::Seconds)) }
                                 td { (number::cell(&octave.c50_db, Unit::Db)) }
                                 td { (number::cell(&octave.c80_db, Unit::Db)) }
+                                td { (number::cell(&octave.d50_share, Unit::Ratio)) }
                             }
                         }
                     }

@@ -110,6 +110,9 @@ pub struct SoundLevels {
     pub daily_exposure_db_spl: Fact,
     /// Share of what 85 dB(A) for 8 h with an exchange rate of 3 dB allows a day, 0 upwards.
     pub dose_percent: Fact,
+    /// The same of 90 dB(A) for 8 h with an exchange rate of 5 dB, levels from 80 dB(A) on.
+    #[serde(default)]
+    pub dose_5_db_percent: Option<Fact>,
     /// The agreed limit, A-weighted, if there is one.
     pub limit: Option<AgreedLimit>,
 }

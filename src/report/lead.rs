@@ -49,6 +49,7 @@ pub fn levels_in_the_hall(reading: &Reading) -> Vec<String> {
     let Some(sound) = sound(reading) else { return Vec::new() };
     let levels = [
         ("Average, A-weighted", &sound.laeq_db_spl),
+        ("Average, C-weighted", &sound.lceq_db_spl),
         ("Loudest 15 minutes", &sound.laeq_15_min_db_spl),
         ("Loudest 30 minutes", &sound.laeq_30_min_db_spl),
         ("Highest level, A-weighted, F", &sound.lafmax_db_spl),
@@ -59,6 +60,14 @@ pub fn levels_in_the_hall(reading: &Reading) -> Vec<String> {
         format!("In the hall. {name}: {}", number::fact(level, Unit::Db))
     };
     let mut said: Vec<String> = levels.map(said).to_vec();
+    let doses = [
+        ("85 dB(A) for 8 hours and 3 dB for half the time", Some(&sound.dose_percent)),
+        ("90 dB(A) for 8 hours and 5 dB for half the time", sound.dose_5_db_percent.as_ref()),
+    ];
+    said.extend(doses.into_iter().filter_map(|(allowed, dose)| {
+        let dose = number::fact(dose?, Unit::Percent);
+        Some(format!("In the hall. Of what a day allows by {allowed}: {dose}"))
+    }));
     said.extend(sound.limit.iter().map(|limit| {
         format!(
             "Agreed: {} A-weighted over {}; loudest {}",

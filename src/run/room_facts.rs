@@ -5,9 +5,10 @@ use super::segments::spans_of;
 use super::stream::Measured;
 use crate::measure::clearance::speech_over_noise_db;
 use crate::measure::decay::{self, Decay, Slope};
+use crate::measure::exposure::{self, Criterion};
 use crate::measure::sound_level::{Highest, SoundLevel};
+use crate::measure::tone;
 use crate::measure::words::{Words, words};
-use crate::measure::{exposure, tone};
 use crate::reading::{
     AgreedLimit, DecayFrom, OctaveDecay, Room, Segment, SegmentKind, SongWeight, SoundLevels,
 };
@@ -220,7 +221,7 @@ fn sound_levels(level: &Result<SoundLevel, Unmeasured>, note: &SessionNote) -> S
         }
     });
     let daily = |one: &SoundLevel| exposure::daily_level_db(&exposure::stays(one));
-    let dose = |one: &SoundLevel| Ok(exposure::THREE_DB.dose_percent(&exposure::stays(one)));
+    let dose = |by: Criterion| told(&|one| Ok(by.dose_percent(&exposure::stays(one))));
     SoundLevels {
         laeq_db_spl: told(&|one| Ok(one.laeq_db)),
         lceq_db_spl: told(&|one| Ok(one.lceq_db)),
@@ -230,7 +231,8 @@ fn sound_levels(level: &Result<SoundLevel, Unmeasured>, note: &SessionNote) -> S
         laeq_15_min_db_spl: loudest(15),
         laeq_30_min_db_spl: loudest(30),
         daily_exposure_db_spl: told(&daily),
-        dose_percent: told(&dose),
+        dose_percent: dose(exposure::THREE_DB),
+        dose_5_db_percent: Some(dose(exposure::FIVE_DB_ACTION)),
         limit,
     }
 }

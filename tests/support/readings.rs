@@ -195,6 +195,7 @@ pub(crate) fn sound_levels(loudest_db_spl: Fact, limit_db_spl: f64) -> SoundLeve
         laeq_30_min_db_spl: Fact::sure(91.0, 0.8),
         daily_exposure_db_spl: Fact::sure(80.0, 0.8),
         dose_percent: Fact::sure(30.0, 0.8),
+        dose_5_db_percent: Some(Fact::sure(21.0, 0.8)),
         limit: Some(AgreedLimit {
             limit_db_spl,
             window_min: 15.0,

@@ -52,7 +52,7 @@ pub(super) const RULE: Rule = Rule {
     page: Page::Trainee,
     raw_wording: RawWording::Finding,
     safety: Some(
-        "A bang in an in-ear can damage hearing. Switch the limiter at the pack on, keep volumes moderate, and mute the sends before anything is plugged, unplugged or switched. After ringing ears or dull hearing, see a doctor.",
+        "A bang in an in-ear can damage hearing. Switch the limiter at the pack on, keep volumes moderate, wear both sides, and mute the sends before anything is plugged, unplugged or switched: unplugging can send a peak above 130 dB into an ear. Nobody wears in-ears while feedback is looked for. After ringing ears or dull hearing, see a doctor; if hearing goes suddenly, the same day.",
     ),
     observe,
 };

@@ -57,7 +57,7 @@ pub(super) const RULE: Rule = Rule {
     page: Page::Lead,
     raw_wording: RawWording::Finding,
     safety: Some(
-        "Hum is not worth a life. Never remove, tape over or lift the safety earth of a plug. If anything tingles, smells or buzzes loudly: do not touch it, switch off at the socket if that is safe, keep people away and call a licensed electrician.",
+        "Hum is not worth a life. Never remove, tape over or lift the safety earth of a plug. If anything tingles, smells, buzzes loudly or trips a breaker: do not touch it, switch off at the socket if that is safe, keep people away and call a licensed electrician. Leave residual-current protection in use. A wet stage is a stage without power.",
     ),
     observe,
 };

@@ -45,7 +45,7 @@ pub(super) const RULE: Rule = Rule {
     page: Page::Trainee,
     raw_wording: RawWording::Finding,
     safety: Some(
-        "The level at the measuring point stood near or over the agreed limit (uncertain by 2 dB or more; no measurement for the record). Hearing damage is permanent and adds up. Turn down sources on stage first, then the main; offer ear plugs; take quiet breaks. Ringing or dull hearing is a warning: if it lasts more than a day, see a doctor. The law and the house rules of your place decide.",
+        "The level at the measuring point stood near or over the agreed limit (uncertain by 2 dB or more; no measurement for the record). Hearing damage is permanent and adds up. Turn down sources on stage first, then the main; offer ear plugs; take quiet breaks. Ringing or dull hearing is a warning: if it lasts more than a day, see a doctor; if hearing goes suddenly, on one side or both, get medical help the same day. The law and the house rules of your place decide.",
     ),
     observe,
 };

@@ -35,8 +35,8 @@ pub(super) const RULE: Rule = Rule {
     guards: Guards::USUAL,
     guard_text: "Three passages of 30 s of talk or more, of like level and like voice (within 4 dB in 224-1122 Hz and in each third-octave below); silent where chance or a softer voice explains the fall, and about what is sung.",
     absent: "no voice talked into a microphone",
-    heard: "{who} {is} duller in one passage of talk than in others",
-    why: "A mouth that points past its microphone loses consonants and lets the room in.",
+    heard: "{who} {is} duller in one passage of talk",
+    why: "From the side a microphone loses consonants.",
     advice: &[
         "Turn the stand or the arm until the microphone looks at the mouth.",
         "Mark a place for the feet from which the talker faces both hall and microphone.",
