@@ -110,8 +110,8 @@ pub fn response(samples: &[f32], rate_hz: u32, sweep: &Sweep) -> Result<Vec<f32>
     Ok(product[from..until].to_vec())
 }
 
-/// What turns one signal into another, behind as many samples as the first has: what comes earlier came before it. Where the
-/// power of the first is less than `least`, it counts as that.
+/// What turns `by` into `signal`, behind as many samples as `by` has: what lies earlier sounded before it. Where the power of `by` is
+/// less than `least` at a frequency, it counts as that.
 #[expect(
     clippy::cast_precision_loss,
     clippy::cast_possible_truncation,
