@@ -45,8 +45,10 @@ const LEAST_PHRASE_S: f64 = 1.5;
 /// Voice in a passage, in seconds.
 const PASSAGE_S: f64 = 30.0;
 
-/// Passages that have to be alike.
-pub const FALL_NEEDS_PASSAGES: usize = 3;
+/// Passages that have to be alike, and the reason where there are fewer.
+const FALL_NEEDS_PASSAGES: usize = 3;
+const TOO_LITTLE_TALK: Unmeasured =
+    Unmeasured::Because("fewer than three half-minutes of its talk can be compared");
 
 /// Pauses begin so long after a phrase and end so long before one, in seconds: a step.
 const AFTER_PHRASE_S: f64 = 0.2;
@@ -105,7 +107,7 @@ struct Passage {
 ///
 /// # Errors
 ///
-/// [`Unmeasured::TooFewEvents`] below [`FALL_NEEDS_PASSAGES`] passages, a reason if they are not alike or the rate is too low.
+/// A reason if there are fewer than three passages, if they are not alike, or if the rate is too low.
 pub fn treble_fall(
     thirds: &Thirds,
     phrases: &[Phrase],
@@ -116,16 +118,17 @@ pub fn treble_fall(
     }
     let passages: Vec<Passage> =
         talks.iter().flat_map(|&talk| passages(thirds, phrases, talk)).collect();
-    let (have, need) = (passages.len(), FALL_NEEDS_PASSAGES);
-    if have < need {
-        return Err(Unmeasured::TooFewEvents { have, need });
+    if passages.len() < FALL_NEEDS_PASSAGES {
+        return Err(TOO_LITTLE_TALK);
     }
     let compared: Vec<(TrebleFall, f64)> =
         passages.iter().filter_map(|passage| passage.against(&passages)).collect();
     if compared.is_empty() {
         return Err(Unmeasured::Because("its passages of talk are not alike enough to compare"));
     }
-    let falls_along = |(fall, own_fall_db)| (own_fall_db >= LEAST_OWN_FALL_DB).then_some(fall);
+    let falls_along = |(fall, own_fall_db): (TrebleFall, f64)| {
+        (own_fall_db >= LEAST_OWN_FALL_DB && fall.fall_db > 0.0).then_some(fall)
+    };
     let out_db = |fall: &TrebleFall| fall.fall_db - fall.explained_db;
     let falls = compared.into_iter().filter_map(falls_along);
     let most = falls.max_by(|a, b| out_db(a).total_cmp(&out_db(b)));

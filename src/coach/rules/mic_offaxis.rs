@@ -128,9 +128,8 @@ mod tests {
         behind.tap = Tap::Processed;
         assert!(matches!(only(&RULE, &session(vec![behind])), NotJudged(_)), "an EQ may move");
         let mut short = host(9.0, 4.0);
-        let too_few = Unmeasured::TooFewEvents { have: 1, need: 3 };
         short.microphone.treble_fall = Some(TrebleFall {
-            fall_db: Fact::missing(too_few),
+            fall_db: Fact::missing(Unmeasured::Because("too little talk")),
             explained_db: None,
             at: Vec::new(),
         });
