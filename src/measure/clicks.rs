@@ -23,6 +23,7 @@ use std::ops::Range;
 use crate::dsp::dot::dot;
 use crate::dsp::lanes::{CELL, Isa, LANES, lagged_sums, largest_outputs};
 use crate::dsp::prediction::{autocorrelation, error, error_filter, matched, matched_taps};
+use crate::dsp::window::hann;
 use crate::dsp::{Frames, Group};
 
 /// Samples on each side of a suspected click that the prediction is made from, at rates up to 48 kHz: 32 ms.
@@ -156,8 +157,8 @@ impl Scan {
             isa: Isa::best(),
             rate_hz,
             side,
-            near: hann(2 * side),
-            wide: hann(HOP),
+            near: raised_cosine(2 * side),
+            wide: raised_cosine(HOP),
             windowed: Vec::new(),
             cells: Vec::new(),
             count: 0,
@@ -193,7 +194,7 @@ impl Scan {
     fn coarse(&mut self, samples: &[f32]) -> [f32; N_COARSE] {
         // The last frame is shorter.
         if self.wide.len() != samples.len() {
-            self.wide = hann(samples.len());
+            self.wide = raised_cosine(samples.len());
         }
         put_under(&self.wide, samples, &mut self.windowed);
         self.windowed.extend([0.0; COARSE_ORDER + LANES]);
@@ -380,12 +381,7 @@ fn rms(values: &[f32]) -> f32 {
     (dot(values, values) / values.len().max(1) as f32).sqrt()
 }
 
-#[expect(
-    clippy::cast_precision_loss,
-    clippy::cast_possible_truncation,
-    reason = "some thousands of samples, weights of 0 to 1"
-)]
-fn hann(len: usize) -> Vec<f32> {
-    let weight = |n: usize| (std::f64::consts::PI * n as f64 / len as f64).sin().powi(2) as f32;
-    (0..len).map(weight).collect()
+#[expect(clippy::cast_possible_truncation, reason = "weights of 0 to 1")]
+fn raised_cosine(len: usize) -> Vec<f32> {
+    (0..len).map(|place| hann(place, len) as f32).collect()
 }

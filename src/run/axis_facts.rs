@@ -8,7 +8,6 @@ use super::stream::Measured;
 use crate::measure::axis::treble_fall;
 use crate::measure::phrases::phrases;
 use crate::reading::{Channel, Segment, SegmentKind, TrebleFall};
-use crate::session::Role;
 use crate::unit::spans::both;
 use crate::unit::{Fact, Span};
 
@@ -20,8 +19,7 @@ const SURE: f64 = 0.7;
 pub(super) fn fill(channels: &mut [Channel], measured: &Measured, segments: &[Segment]) {
     let talks = spans_of(segments, SegmentKind::Talk);
     for (channel, common) in channels.iter_mut().zip(&measured.common) {
-        let is_voice = matches!(channel.role, Role::Speech | Role::LeadVocal | Role::BackingVocal);
-        if !is_voice || channel.is_line || !channel.is_raw_input() {
+        if !channel.role.is_single_voice() || channel.is_line || !channel.is_raw_input() {
             continue;
         }
         let phrases = phrases(&common.loudness.k_power, &both(&channel.active, &talks));

@@ -81,8 +81,7 @@ fn start_threshold(
     power: &Trace,
     own_to_spill: &Result<f64, Unmeasured>,
 ) -> Fact {
-    let is_solo = matches!(channel.role, Role::Speech | Role::LeadVocal | Role::BackingVocal);
-    let found = if !is_solo || channel.tap != Tap::Raw {
+    let found = if !channel.role.is_single_voice() || channel.tap != Tap::Raw {
         Err(Unmeasured::Because("only asked of single voices right after the preamplifier"))
     } else if own_to_spill.as_ref().is_ok_and(|db| *db < CLEAN_DB) {
         Err(Unmeasured::Because("the microphone hears too much of its neighbours"))

@@ -39,7 +39,7 @@ fn place(role: Role, tap: Tap, is_line: bool) -> Option<Place> {
 
 /// Whether somebody may talk into it.
 fn talks(role: Role) -> bool {
-    matches!(role, Role::Speech | Role::LeadVocal | Role::BackingVocal | Role::Unknown)
+    role.is_single_voice() || role == Role::Unknown
 }
 
 /// Howls of the session, and rings in talk.

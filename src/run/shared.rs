@@ -111,7 +111,7 @@ pub(super) fn share(
     progress(0.3);
     let hop_s = short.grid().hop_s();
     let frames = Frames { grid: short.grid().clone(), stretches: short.stretches().to_vec() };
-    // Let go while the others are held, and read again: a few seconds of work against a third of the memory.
+    // Let go while the others are held, and read again: the minutes are few, and two grids beside each other were the peak of memory.
     drop(short);
     let energies = |grid| minutes.energies(grid, &cast, &flat_tops, &sounds, &frames);
     let long = energies(Grid::long(known.rate_hz))?;

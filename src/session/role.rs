@@ -167,6 +167,11 @@ impl Role {
         Self::ALL.into_iter().find(|role| plain(role.word()) == plain(word))
     }
 
+    /// Whether it is one person's voice.
+    pub const fn is_single_voice(self) -> bool {
+        matches!(self, Self::Speech | Self::LeadVocal | Self::BackingVocal)
+    }
+
     /// The family that the role belongs to.
     pub const fn family(self) -> Family {
         match self {

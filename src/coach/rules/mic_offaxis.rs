@@ -71,12 +71,9 @@ fn of(voice: &Channel) -> Option<Observation> {
         [] => observation.evidence,
         at => at.iter().map(begin).collect(),
     };
-    Some(Observation {
-        evidence,
-        affected_s: fall.at.first().map_or(0.0, |dull| dull.length_s()),
-        ..observation
-    })
-    .map(|one| one.doubted(is_explained, "chance or a softer voice explains as much"))
+    let affected_s = fall.at.first().map_or(0.0, |dull| dull.length_s());
+    let observation = Observation { evidence, affected_s, ..observation };
+    Some(observation.doubted(is_explained, "chance or a softer voice explains as much"))
 }
 
 #[cfg(test)]

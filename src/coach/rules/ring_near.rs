@@ -60,7 +60,7 @@ pub(super) const RULE: Rule = Rule {
     observe,
 };
 
-/// How sure the number of rings is: trials found 4 of 5 at 0.8 dB under instability, and none that was not there.
+/// How sure the number of rings is: trials told 4 of 5 at 0.8 dB under instability, and of talk without a loop 2 of 120 clips.
 const SURE: f64 = 0.7;
 
 /// Time before and after that an ear needs, in seconds.
