@@ -89,11 +89,11 @@ pub(super) fn between_taps<'a>(
 }
 
 /// An observation of the hall over some time, as its microphone hears it.
-pub(super) fn of_hall(room: &Room, fact: Fact, length_s: f64) -> Observation {
+pub(super) fn of_hall(room: &Room, facts: Vec<Option<Fact>>, length_s: f64) -> Observation {
     Observation {
         channels: vec![room.channel.clone()],
         subject: Some("The hall"),
-        ..Observation::of_session(vec![Some(fact)], length_s)
+        ..Observation::of_session(facts, length_s)
     }
 }
 
@@ -103,7 +103,7 @@ pub(super) fn of_talk(reading: &Reading, fact: impl Fn(&Room) -> Fact) -> Vec<Ob
     let talk_s = total_s(&talk);
     let observation = |room: &Room| Observation {
         evidence: longest(&talk, 2),
-        ..of_hall(room, fact(room), talk_s)
+        ..of_hall(room, vec![Some(fact(room))], talk_s)
     };
     reading.room.iter().map(observation).collect()
 }

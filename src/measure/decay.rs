@@ -216,6 +216,20 @@ pub fn for_speech_s(volume_m3: f64) -> Result<f64, Unmeasured> {
     }
 }
 
+/// Longest decay time that is liked for amplified music in a hall, in seconds: 0.6 s at 1000 m3 to 1.2 s at 6000 m3 (N. W.
+/// Adelman-Larsen, E. R. Thompson, A. C. Gade, JASA 127(1), 2010, from memory). What is liked in the largest is taken for all.
+///
+/// # Errors
+///
+/// A reason outside 1000 to 6000 cubic metres.
+pub fn for_amplified_music_s(volume_m3: f64) -> Result<f64, Unmeasured> {
+    if (1000.0..=6000.0).contains(&volume_m3) {
+        Ok(1.2)
+    } else {
+        Err(Unmeasured::Because("nothing is known to be liked in a hall of this volume"))
+    }
+}
+
 /// Decay of squared samples of a band `width_hz` wide; the impulse falls `start_s` behind the first.
 #[expect(
     clippy::cast_possible_truncation,

@@ -40,8 +40,10 @@ pub struct Parting {
 #[expect(clippy::cast_precision_loss, reason = "hits are few")]
 pub fn threshold(peak: &Trace, sounding: &[Span]) -> Result<Parting, Unmeasured> {
     let whole = Span::new(0.0, peak.len() as f64 * peak.step_s());
+    // The spans are in order and apart: the first that ends later is the only one that may hold a hit.
     let is_own = |hit: &Hit| {
-        sounding.iter().any(|span| span.start_s - EARLY_S <= hit.at_s && hit.at_s < span.end_s)
+        let at = sounding.partition_point(|span| span.end_s <= hit.at_s);
+        sounding.get(at).is_some_and(|span| span.start_s - EARLY_S <= hit.at_s)
     };
     let all = hits(peak, &[whole]);
     let mut levels: Vec<(f64, bool)> =

@@ -3,11 +3,11 @@
 //! Where a compressor's threshold would have to stand for the reduction that is common practice, from the raw channel alone.
 //!
 //! - **Formula:** a compressor (levels of 10 ms, knee of 6 dB, attack 10 ms, release 120 ms, on levels in dB) is run on the
-//!   channel's levels, and its threshold moved until the 90th percentile of the reduction in programme is 7.5 dB; programme:
+//!   channel's levels, and its threshold moved until the 90th percentile of the reduction in programme is what is aimed at; programme:
 //!   steps whose level over 400 ms lies within 20 dB of its 95th percentile
 //! - **Unit:** dBFS at the raw tap; dB
 //! - **Range:** -90 to 0 dBFS
-//! - **Source:** 6 to at most 9 dB on loud phrases is common practice; design after D. Giannoulis, M. Massberg, J. D. Reiss, JAES
+//! - **Source:** 6 to at most 9 dB on loud phrases of a voice, 3 to 6 dB on loud notes of an instrument: common practice; design after D. Giannoulis, M. Massberg, J. D. Reiss, JAES
 //!   60(6), 2012. At the same threshold other designs turned ten instruments down by 0.5 dB less to 3.8 dB more
 //! - **Window:** whole recording
 //! - **No value:** under 20 s of programme; a ratio of 1.2 or less
@@ -17,8 +17,13 @@ use super::Trace;
 use crate::dsp::percentile::percentile;
 use crate::unit::Unmeasured;
 
-/// Reduction that is aimed at: the middle of 6 to 9 dB, and the share of the programme that stays below.
-const AIM_DB: f64 = 7.5;
+/// Reduction that is aimed at on voices: the middle of 6 to 9 dB.
+pub const VOICE_DB: f64 = 7.5;
+
+/// The same on instruments: the middle of 3 to 6 dB.
+pub const INSTRUMENT_DB: f64 = 4.5;
+
+/// Share of the programme that stays below.
 const SHARE: f64 = 0.90;
 
 /// The compressor: knee in dB, times in seconds.
@@ -49,7 +54,7 @@ pub struct Threshold {
     pub most_db: f64,
 }
 
-/// The threshold that gives a reduction of 7.5 dB in loud phrases at a ratio, from levels in steps of 10 ms.
+/// The threshold that gives a reduction of `aim_db` in loud phrases at a ratio, from levels in steps of 10 ms.
 ///
 /// # Errors
 ///
@@ -60,7 +65,7 @@ pub struct Threshold {
     clippy::cast_precision_loss,
     reason = "counts of steps are small"
 )]
-pub fn compressor(levels: &Trace, ratio: f64) -> Result<Threshold, Unmeasured> {
+pub fn compressor(levels: &Trace, ratio: f64, aim_db: f64) -> Result<Threshold, Unmeasured> {
     if ratio.is_nan() || ratio <= LEAST_RATIO {
         return Err(Unmeasured::Because("the ratio is too low for such a reduction"));
     }
@@ -85,7 +90,7 @@ pub fn compressor(levels: &Trace, ratio: f64) -> Result<Threshold, Unmeasured> {
     let [mut low, mut high] = RANGE_DBFS;
     for _ in 0..HALVINGS {
         let middle = 0.5 * (low + high);
-        let is_too_much = percentile(&reduced(middle), SHARE).is_some_and(|db| db > AIM_DB);
+        let is_too_much = percentile(&reduced(middle), SHARE).is_some_and(|db| db > aim_db);
         if is_too_much { low = middle } else { high = middle }
     }
     let threshold_dbfs = 0.5 * (low + high);

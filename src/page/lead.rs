@@ -49,7 +49,7 @@ fn octaves(room: &Room) -> Markup {
             div.wide {
                 table {
                     caption { (if room.decay_from == DecayFrom::Burst { "Behind the clap, by octaves" } else { "From the sweep, by octaves" }) }
-                    thead { tr { th scope="col" { "Octave" } th scope="col" { "Early decay" } th scope="col" { "T20" } th scope="col" { "T30" } th scope="col" { "C50" } th scope="col" { "C80" } th scope="col" { "D50" } } }
+                    thead { tr { th scope="col" { "Octave" } th scope="col" { "Early decay, s" } th scope="col" { "T20, s" } th scope="col" { "T30, s" } th scope="col" { "C50, dB" } th scope="col" { "C80, dB" } th scope="col" { "D50, share of 1" } } }
                     tbody {
                         @for octave in &room.octaves {
                             tr {

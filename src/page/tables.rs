@@ -3,8 +3,8 @@
 use maud::{Markup, html};
 
 use super::{Page, picture};
-use crate::coach::Advice;
-use crate::reading::{Channel, Reading, SongMix};
+use crate::coach::{Advice, Parted};
+use crate::reading::{Channel, CompressorStart, Reading, SongMix};
 use crate::report::{number, phrase, text};
 use crate::unit::{Fact, Unit};
 
@@ -95,6 +95,72 @@ fn row(channel: &Channel, reading: &Reading, advice: &Advice) -> Markup {
             (cell(&channel.quiet_level_dbfs, Unit::Dbfs))
             @match gain { Some(line) => (cell(&line.usual_gain_db, Unit::Db)), None => td.n { (number::NO_VALUE) } }
             td.ids { (found.join(", ")) }
+        }
+    }
+}
+
+/// Where compressors and gates would begin to work, by the raw recordings.
+pub(super) fn starts(reading: &Reading) -> Markup {
+    let has_value = |channel: &&Channel| {
+        let starts = &channel.starts;
+        let compressors = starts.compressors.iter().map(|one| &one.threshold_dbfs);
+        let gates = starts.gate.iter().map(|one| &one.threshold_dbfs);
+        compressors.chain(gates).any(|fact| fact.value().is_some())
+    };
+    let told: Vec<&Channel> = reading.channels.iter().filter(has_value).collect();
+    html! {
+        @if !told.is_empty() {
+            section {
+                h3 { "Thresholds to start from" }
+                div.wide tabindex="0" role="region" aria-label="Table of thresholds" {
+                    table {
+                        thead { tr { @for title in STARTS { th scope="col" { (title) } } } }
+                        tbody { @for channel in told { (start(channel)) } }
+                    }
+                }
+                p.quiet {
+                    "Suggestions from the raw recordings, no readings of what was set; in dBFS right after the preamplifier, so a change of "
+                    "gain moves them along. With a compressor the loud phrases would be turned down by 6 to 9 dB on a voice and 3 to 6 dB on "
+                    "an instrument (common practice); other designs may take up to 4 dB more: go by its meter. A gate's threshold is one of "
+                    "peaks; what suits goes by how far the channel's own hits and its spill overlap."
+                }
+            }
+        }
+    }
+}
+
+/// Headings of that table.
+const STARTS: [&str; 6] = [
+    "Channel",
+    "Compressor at 2:1, dBFS",
+    "at 3:1, dBFS",
+    "at 4:1, dBFS",
+    "Gate, dBFS",
+    "What parts it from its spill",
+];
+
+fn start(channel: &Channel) -> Markup {
+    let at = |ratio: f64| {
+        let fits = |one: &&CompressorStart| (one.ratio - ratio).abs() < 0.01;
+        let one = channel.starts.compressors.iter().find(fits);
+        one.map_or_else(
+            || number::NO_VALUE.to_owned(),
+            |one| number::cell(&one.threshold_dbfs, Unit::Dbfs),
+        )
+    };
+    let gate = channel.starts.gate.as_ref();
+    let parted = gate.and_then(|gate| gate.overlap_percent.value()).map(Parted::by);
+    // Where no threshold parts them, the best one would mislead.
+    let threshold = gate.filter(|_| parted.is_some_and(|by| by != Parted::ByNothing));
+    html! {
+        tr {
+            th scope="row" { (phrase::named(channel, 24)) }
+            @for ratio in [2.0, 3.0, 4.0] { td.n { (at(ratio)) } }
+            @match threshold {
+                Some(gate) => td.n { (number::cell(&gate.threshold_dbfs, Unit::Dbfs)) },
+                None => td.n { (number::NO_VALUE) },
+            }
+            td { (parted.map_or(number::NO_VALUE, Parted::word)) }
         }
     }
 }

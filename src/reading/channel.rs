@@ -131,6 +131,9 @@ pub struct Channel {
     pub microphone: Microphone,
     /// Share of the recording that is digital silence, 0 to 100.
     pub digital_silence_percent: f64,
+    /// Where a compressor or a gate would begin to work on it, from the raw recording alone.
+    #[serde(default)]
+    pub starts: Starts,
     /// What the desk does to it, where it was recorded behind its processing and its raw tap as well.
     pub processing: Option<Processing>,
 }
@@ -140,6 +143,35 @@ impl Channel {
     pub fn is_raw_input(&self) -> bool {
         self.role.is_input() && self.tap == Tap::Raw
     }
+}
+
+/// Settings to start from: suggestions from the raw recording, no measurements of what was set.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Starts {
+    /// Compressors, a usual ratio each; none of a role that usually has no compressor.
+    pub compressors: Vec<CompressorStart>,
+    /// A gate; none of a role that usually has no gate.
+    pub gate: Option<GateStart>,
+}
+
+/// A compressor that turns loud phrases down by a usual amount.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct CompressorStart {
+    /// Input dB for a dB more at the output.
+    pub ratio: f64,
+    /// Gain reduction that nine tenths of the programme stay below.
+    pub reduction_db: f64,
+    /// The threshold that brings it, as a level over 10 ms at the raw tap.
+    pub threshold_dbfs: Fact,
+}
+
+/// A gate that opens on the channel's own hits and stays closed on spill.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct GateStart {
+    /// Where it would have to open, as peaks at the raw tap.
+    pub threshold_dbfs: Fact,
+    /// Share of the spill above that threshold plus share of its own hits below, 0 to 100.
+    pub overlap_percent: Fact,
 }
 
 /// What lies between the raw and the processed tap of a channel.
@@ -185,12 +217,18 @@ pub struct Gate {
     pub flutters_per_minute: Fact,
     /// Share of its closings that cut what still rings, 0 to 100.
     pub cut_percent: Fact,
+    /// How often it cuts what still rings.
+    #[serde(default)]
+    pub cuts_per_minute: Option<Fact>,
     /// Where it would open on its own hits and stay closed on spill, as peaks at the raw tap.
     pub parting_dbfs: Fact,
     /// Share of the spill above that threshold plus share of its own hits below, 0 to 100.
     pub overlap_percent: Fact,
     /// When it flutters, in seconds: the first hundred at most.
     pub flutter_at_s: Vec<f64>,
+    /// When it cuts what still rings, in seconds: the first hundred at most.
+    #[serde(default)]
+    pub cut_at_s: Vec<f64>,
     /// When it is open, of what was looked at: the first hundred stretches at most.
     pub open: Vec<Span>,
 }

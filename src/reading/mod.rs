@@ -12,7 +12,9 @@ mod pair;
 mod room;
 mod session;
 
-pub use channel::{Channel, Events, Gate, Hum, Processing, Spectrum};
+pub use channel::{
+    Channel, CompressorStart, Events, Gate, GateStart, Hum, Processing, Spectrum, Starts,
+};
 pub use feedback::{Feedback, Howl, Ring, Ringing, WedgeDirection};
 pub use main_mix::{Jump, MainMix, SongLoudness};
 pub use microphone::{GainStep, Microphone, TrebleFall, WedgeSound};

@@ -25,6 +25,9 @@ pub struct Room {
     pub low_decay_ratio: Fact,
     /// Decay time that is recommended for speech in a hall of this volume.
     pub recommended_decay_s: Fact,
+    /// Longest decay time that is liked for amplified music in a hall of this volume.
+    #[serde(default)]
+    pub liked_music_decay_s: Option<Fact>,
     /// Speech over the noise of the hall, A-weighted.
     pub speech_over_noise_db: Fact,
     /// What is left of words, 0 to 1: from all of noise and decay to noise alone.

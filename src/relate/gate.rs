@@ -13,7 +13,8 @@
 //! - **Source:** attack, hold and release of gates, and ranges of 10 dB and more: common practice; what is left of the second tap as
 //!   a measure of trust: least squares
 //! - **Window:** the loudest stretches, 52 s at most
-//! - **No value:** nothing closes between the taps; flutter and cuts where filter and gain leave over more than -25 dB
+//! - **No value:** nothing closes between the taps; flutter and cuts where filter and gain leave over more than -25 dB, or where it
+//!   closes by 10 to 13 dB: what moves the gain a little then looks like a closing
 //! - **Misleads when:** a mute or a tremolo stands between the taps; an expander has no range of its own: its depth is the depth
 //!   that it reached
 
@@ -28,6 +29,10 @@ const LOUDEST: f64 = 0.97;
 /// Reduction up to which it is open, and from which on it has closed, in dB.
 const OPEN_DB: f64 = 3.0;
 const CLOSED_DB: f64 = 10.0;
+
+/// A depth up to which a gain that wavers looks as if it closed by 10 dB, in dB: of six expanders that close by 10 to 13 dB three
+/// seemed to flutter and did not.
+const WAVERS_DB: f64 = 13.0;
 
 /// Blocks this far under the 95th percentile of levels tell how deep it closes, in dB, and the share of them that is not deeper.
 const HEARD_DB: f64 = 45.0;
@@ -110,6 +115,8 @@ pub fn measure(course: &Course) -> Result<Gating, Unmeasured> {
     }
     let switches = if depth_db < CLOSED_DB {
         Ok(Switches::default())
+    } else if depth_db < WAVERS_DB {
+        Err(Unmeasured::Because("it closes too little for single closings to be told"))
     } else if course.residual_db <= CLEAN_DB {
         Ok(switches(course, zero_db))
     } else {

@@ -240,7 +240,7 @@ pub(super) fn assemble(
             Some(Through { eq_db: eq.db, tone })
         })
         .collect();
-    tap_facts::fill(&mut facts, &measured.kin.taps, &measured.common);
+    tap_facts::fill(&mut facts, &measured.kin.taps);
     fault_facts::fill(&mut facts, channels, &measured, &thuds_s);
     gain_facts::fill(&mut facts, &settled.resting, &measured, &segments);
     wedge_facts::fill(&mut facts, &measured, &settled.wedges);

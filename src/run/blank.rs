@@ -1,6 +1,6 @@
 //! A channel before anything is measured.
 
-use crate::reading::{Channel, Events, Hum, Microphone, Spectrum};
+use crate::reading::{Channel, Events, Hum, Microphone, Spectrum, Starts};
 use crate::session::SessionChannel;
 use crate::unit::{Fact, Unmeasured};
 
@@ -64,6 +64,7 @@ pub(super) fn blank(channel: &SessionChannel, all: &[SessionChannel]) -> Channel
         ear_spikes: None,
         microphone: Microphone::default(),
         digital_silence_percent: 0.0,
+        starts: Starts::default(),
         processing: None,
     }
 }

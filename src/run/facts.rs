@@ -4,6 +4,7 @@
 //! decides.
 
 use super::meters::{Common, Native};
+use super::start_facts;
 use crate::coach::window;
 use crate::dsp::thirds::NOMINAL_HZ;
 use crate::measure::Trace;
@@ -11,11 +12,9 @@ use crate::measure::hits::{self, Hit};
 use crate::measure::phrases::{self, Phrase};
 use crate::measure::thirds::Thirds;
 use crate::measure::tone::Tone;
-use crate::measure::{
-    clicks::Clicks, crest, dynamics, hum, peaks, standing, threshold, tone, voice, wander,
-};
+use crate::measure::{clicks::Clicks, crest, dynamics, hum, peaks, standing, tone, voice, wander};
 use crate::reading::{Channel, Events, Hum, Spectrum};
-use crate::session::{Family, Role, Tap, highpass_corner_hz};
+use crate::session::{Family, Role, highpass_corner_hz};
 use crate::unit::spans::without;
 use crate::unit::{Fact, Span, Unmeasured};
 
@@ -69,31 +68,6 @@ pub(super) fn fill(channel: &mut Channel, common: &Common, native: &Native, when
     faults(channel, common, native, when);
 }
 
-/// Ratio of the compressor whose threshold is looked for: a usual one for a voice (common practice).
-const RATIO: f64 = 3.0;
-
-/// How near such a threshold comes: other designs turned ten instruments down by 0.5 dB less to 3.8 dB more.
-const THRESHOLD_CONFIDENCE: f64 = 0.7;
-
-/// Where a compressor of a voice would begin to work.
-fn start_threshold(
-    channel: &Channel,
-    power: &Trace,
-    own_to_spill: &Result<f64, Unmeasured>,
-) -> Fact {
-    let found = if !channel.role.is_single_voice() || channel.tap != Tap::Raw {
-        Err(Unmeasured::Because("only asked of single voices right after the preamplifier"))
-    } else if own_to_spill.as_ref().is_ok_and(|db| *db < CLEAN_DB) {
-        Err(Unmeasured::Because("the microphone hears too much of its neighbours"))
-    } else {
-        threshold::compressor(power, RATIO).map(|found| found.threshold_dbfs)
-    };
-    Fact::from_result(found, THRESHOLD_CONFIDENCE)
-}
-
-/// Below this own-to-spill a compressor works on the neighbours, in dB.
-const CLEAN_DB: f64 = 12.0;
-
 fn levels(channel: &mut Channel, common: &Common, native: &Native, when: &When<'_>) {
     let power = &common.levels.power;
     let typical = standing::typical_level_dbfs(power, when.active);
@@ -109,7 +83,7 @@ fn levels(channel: &mut Channel, common: &Common, native: &Native, when: &When<'
         standing::typical_level_dbfs(when.heard, when.active)
             .and_then(|own| Ok(own - standing::pause_level_dbfs(when.heard, when.resting)?))
     };
-    channel.start_threshold_dbfs = start_threshold(channel, power, &own_to_spill);
+    start_facts::fill(channel, common, &own_to_spill);
     channel.active_confidence = confidence(own_to_spill.as_ref().ok().copied(), when);
     let sure = LEVEL_CONFIDENCE.min(channel.active_confidence);
     // Where spill adds a decibel or more, what was measured is no more than a bound for the source.

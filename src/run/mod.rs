@@ -31,6 +31,7 @@ mod song_facts;
 mod sound;
 mod spill_facts;
 mod stage_facts;
+mod start_facts;
 mod stream;
 mod tap_facts;
 mod thump_facts;

@@ -28,6 +28,9 @@ const NEEDS_STOPS: usize = 6;
 /// A microphone in one place says this little of a hall.
 const ONE_PLACE: f64 = 0.8;
 
+/// How sure a time is that musicians and engineers liked in some halls (judgement).
+const LIKED_SURE: f64 = 0.8;
+
 /// The room microphone that is looked at: one whose level is its own before any other.
 pub(super) fn chosen(channels: &[SessionChannel], rooms: &[usize]) -> Option<usize> {
     let steady = |idx: &&usize| channels[**idx].note.level_control == Some(LevelControl::Off);
@@ -75,6 +78,10 @@ pub(super) fn room(
             volume_m3(&session.note).and_then(decay::for_speech_s),
             1.0,
         ),
+        liked_music_decay_s: Some(Fact::from_result(
+            volume_m3(&session.note).and_then(decay::for_amplified_music_s),
+            LIKED_SURE,
+        )),
         speech_over_noise_db: Fact::from_result(over_noise, ONE_PLACE),
         words_index: words_index(kept),
         songs: songs.map(song).collect(),

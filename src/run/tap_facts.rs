@@ -3,10 +3,8 @@
 //! Takes what lies between the taps, fills in facts. Never measures.
 
 use super::facts::MOST_MOMENTS;
-use super::meters::Common;
-use crate::measure::parting::{self, Parting};
-use crate::reading::{Channel, Gate, Processing};
-use crate::relate::gate::{self, Gating};
+use crate::reading::{Channel, Gate, GateStart, Processing};
+use crate::relate::gate::{self, Gating, Switches};
 use crate::relate::pump;
 use crate::relate::reduction::{Reduction, Settings, Zero};
 use crate::unit::{Fact, Unmeasured};
@@ -34,20 +32,15 @@ const GATE_SURE: f64 = 0.9;
 const COUNTS_SURE: f64 = 0.7;
 const DEPTH_SURE: f64 = 0.8;
 
-/// How sure a threshold is that parts a source from its spill: it rests on when the source sounds (judgement).
-const PARTING_SURE: f64 = 0.6;
-
 /// Fills in what lies between the raw and the processed tap of channels.
 pub(super) fn fill(
     channels: &mut [Channel],
     taps: &[(usize, usize, Result<Reduction, Unmeasured>)],
-    common: &[Common],
 ) {
     for (raw, processed, between) in taps {
         let raw_tap = &channels[*raw];
-        let gate = between.as_ref().ok().and_then(|between| {
-            gating(between, || parting::threshold(&common[*raw].levels.peak, &raw_tap.sounding))
-        });
+        let gate =
+            between.as_ref().ok().and_then(|between| gating(between, raw_tap.starts.gate.clone()));
         channels[*processed].processing = Some(Processing { gate, ..processing(raw_tap, between) });
     }
 }
@@ -102,34 +95,40 @@ fn processing(raw: &Channel, between: &Result<Reduction, Unmeasured>) -> Process
 }
 
 /// What the gate between two taps does, if there is one.
-fn gating(between: &Reduction, parting: impl Fn() -> Result<Parting, Unmeasured>) -> Option<Gate> {
+fn gating(between: &Reduction, start: Option<GateStart>) -> Option<Gate> {
     let found = gate::measure(&between.course).ok()?;
     let mut open = gate::opened(&found, &between.course);
     open.truncate(MOST_MOMENTS);
     let Gating { depth_db, length_s, ref switches, .. } = found;
     let switches = switches.as_ref().map_err(Clone::clone);
-    let per_minute =
-        switches.clone().map(|one| 60.0 * count(one.flutter_at_s.len()) / length_s.max(1.0));
+    let per_minute = |at_s: fn(&Switches) -> &[f64]| {
+        let rate = switches.clone().map(|one| 60.0 * count(at_s(one).len()) / length_s.max(1.0));
+        Fact::from_result(rate, COUNTS_SURE)
+    };
+    let moments = |at_s: fn(&Switches) -> &[f64]| {
+        let all = switches.clone().map(at_s).unwrap_or_default();
+        all.iter().copied().take(MOST_MOMENTS).collect::<Vec<f64>>()
+    };
     let cut = switches
         .clone()
         .map(|one| 100.0 * count(one.cut_at_s.len()) / count(one.n_closings.max(1)));
     // Where the taps differ by more than filter and gain, even open and closed are told less surely.
     let open_sure = if switches.is_ok() { GATE_SURE } else { ROUGH };
-    let parting = parting();
-    let parted = |of: fn(&Parting) -> f64| {
-        Fact::from_result(parting.as_ref().map(of).map_err(Clone::clone), PARTING_SURE)
-    };
+    let not_gated = || Fact::missing(Unmeasured::Because("only asked of drums, talkers and leads"));
+    let [parting_dbfs, overlap_percent] = start.map_or_else(
+        || [not_gated(), not_gated()],
+        |start| [start.threshold_dbfs, start.overlap_percent],
+    );
     Some(Gate {
-        parting_dbfs: parted(|one| one.threshold_dbfs),
-        overlap_percent: parted(|one| one.overlap_percent),
+        parting_dbfs,
+        overlap_percent,
         depth_db: Fact::sure(depth_db, DEPTH_SURE),
         open_percent: Fact::sure(100.0 * found.open_share(), open_sure),
-        flutters_per_minute: Fact::from_result(per_minute, COUNTS_SURE),
+        flutters_per_minute: per_minute(|one| &one.flutter_at_s),
+        cuts_per_minute: Some(per_minute(|one| &one.cut_at_s)),
         cut_percent: Fact::from_result(cut, COUNTS_SURE),
-        flutter_at_s: switches.map_or_else(
-            |_| Vec::new(),
-            |one| one.flutter_at_s.iter().copied().take(MOST_MOMENTS).collect(),
-        ),
+        flutter_at_s: moments(|one| &one.flutter_at_s),
+        cut_at_s: moments(|one| &one.cut_at_s),
         open,
     })
 }

@@ -82,8 +82,13 @@ fn told_gate(seed: u64, score: gated::Score) -> gated::Score {
         (one.depth_db, one.residual_db, counts)
     });
     println!(
-        "gate {seed}: {:?}, {:?}; agreement {:.4}; true depth {:.1} dB, flutter {}; read {read:?}",
-        score.player, score.kind, score.agreement, score.true_depth_db, score.n_true_flutter
+        "gate {seed}: {:?}, {:?}; agreement {:.4}; true depth {:.1} dB, flutter {}, cuts {}; read {read:?}",
+        score.player,
+        score.kind,
+        score.agreement,
+        score.true_depth_db,
+        score.n_true_flutter,
+        score.n_true_cuts
     );
     score
 }

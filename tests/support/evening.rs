@@ -1,8 +1,8 @@
 //! A reading of an invented evening in which every field is filled, for tests of what is printed.
 
 use deskside::reading::{
-    Channel, Events, Feedback, Hum, Jump, Kinship, LineCheck, MainMix, Microphone, Pair, Reading,
-    Segment, SegmentKind, SessionFacts, SongLoudness, Spectrum,
+    Channel, CompressorStart, Events, Feedback, GateStart, Hum, Jump, Kinship, LineCheck, MainMix,
+    Microphone, Pair, Reading, Segment, SegmentKind, SessionFacts, SongLoudness, Spectrum, Starts,
 };
 use deskside::session::{Role, RoleSource, Side, Tap};
 use deskside::unit::{Fact, Span, Unmeasured};
@@ -77,7 +77,22 @@ pub(crate) fn channel(number: usize, name: &str, role: Role) -> Channel {
         ear_spikes: None,
         microphone: Microphone::default(),
         digital_silence_percent: 0.0,
+        starts: starts(role),
         processing: None,
+    }
+}
+
+/// A compressor of 3:1 on voices, a gate on drums.
+fn starts(role: Role) -> Starts {
+    let compressor =
+        CompressorStart { ratio: 3.0, reduction_db: 7.5, threshold_dbfs: Fact::sure(-28.0, 0.7) };
+    let gate = GateStart {
+        threshold_dbfs: Fact::sure(-21.0, 0.6),
+        overlap_percent: Fact::sure(if role == Role::Kick { 4.0 } else { 45.0 }, 0.6),
+    };
+    Starts {
+        compressors: if role.is_single_voice() { vec![compressor] } else { Vec::new() },
+        gate: matches!(role, Role::Kick | Role::SnareTop | Role::Tom).then_some(gate),
     }
 }
 

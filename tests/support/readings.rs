@@ -7,7 +7,7 @@ use deskside::reading::{
     AgreedLimit, BackingMix, Channel, DecayFrom, Events, Feedback, Hum, Idle, Kinship, LeadMix,
     LineCheck, MainMix, Microphone, Mix, MixChannel, MixSection, Pair, Processing, Reading, Room,
     Segment, SegmentKind, SessionFacts, SoloMix, SongLoudness, SongMix, SongWeight, SoundLevels,
-    Spectrum,
+    Spectrum, Starts,
 };
 use deskside::session::{Role, RoleSource, Tap};
 use deskside::unit::{Fact, Span, Unmeasured};
@@ -75,6 +75,7 @@ pub(crate) fn channel(number: usize, role: Role) -> Channel {
         ear_spikes: None,
         microphone: Microphone::default(),
         digital_silence_percent: 0.0,
+        starts: Starts::default(),
         processing: None,
     }
 }
@@ -174,6 +175,7 @@ pub(crate) fn with_room(change: impl FnOnce(&mut Room)) -> Reading {
         fall_db: (0..60).map(|step| -1.2 * f64::from(step)).collect(),
         low_decay_ratio: Fact::sure(1.1, 0.8),
         recommended_decay_s: Fact::exact(1.0),
+        liked_music_decay_s: None,
         speech_over_noise_db: Fact::sure(26.0, 0.8),
         words_index: Fact::Range { low: 0.62, high: 1.0, confidence: 0.8 },
         songs: songs.map(song).to_vec(),

@@ -61,7 +61,7 @@ fn observation(room: &Room) -> Option<Observation> {
         songs: vec![heaviest.title.clone()],
         evidence: vec![heaviest.span],
         confidence_cap: PLACE,
-        ..pick::of_hall(room, heaviest.c_minus_a_db.clone(), songs_s)
+        ..pick::of_hall(room, vec![Some(heaviest.c_minus_a_db.clone())], songs_s)
     })
 }
 

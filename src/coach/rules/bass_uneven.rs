@@ -6,7 +6,7 @@ use crate::coach::pick;
 use crate::coach::rule::{
     Combine, Group, Guards, Limb, Need, Observation, Page, RawWording, Rule, Source, Tier, Window,
 };
-use crate::reading::Reading;
+use crate::reading::{Channel, Reading};
 use crate::session::Role;
 use crate::unit::Unit;
 
@@ -51,7 +51,22 @@ pub(super) const RULE: Rule = Rule {
 
 fn observe(reading: &Reading) -> Vec<Observation> {
     let basses = reading.with_role(&[Role::Bass]).filter(|bass| bass.is_line);
-    basses.map(|bass| pick::raw_by_role(bass, vec![Some(bass.note_spread_db.clone())])).collect()
+    basses
+        .map(|bass| Observation {
+            detail: start(bass).map(Into::into),
+            ..pick::raw_by_role(bass, vec![Some(bass.note_spread_db.clone())])
+        })
+        .collect()
+}
+
+/// Where to begin.
+fn start(bass: &Channel) -> Option<String> {
+    let start = bass.starts.compressors.last()?;
+    let threshold_dbfs = start.threshold_dbfs.value()?;
+    Some(format!(
+        "At {:.0}:1 a threshold of about {threshold_dbfs:.0} dBFS, before other processing, would take 3 to 6 dB off loud notes: a place to start from.",
+        start.ratio
+    ))
 }
 
 #[cfg(test)]

@@ -1,7 +1,8 @@
 //! Gate opens and closes in bursts.
 //!
-//! Looks at how a gate switches between the two taps of a channel. Never judges one tap alone: a pause and a closed gate look alike.
+//! Looks at how a gate switches between the two taps of a channel, and what it cuts. Never judges one tap alone: a pause and a closed gate look alike.
 
+use crate::coach::parted::Parted;
 use crate::coach::pick;
 use crate::coach::rule::{
     Combine, Group, Guards, Limb, Observation, Page, RawWording, Rule, Source, Tier, Window,
@@ -13,10 +14,6 @@ use crate::unit::Unit;
 const ROLES: &[Role] =
     &[Role::Tom, Role::SnareTop, Role::SnareBottom, Role::Kick, Role::Speech, Role::LeadVocal];
 
-/// Overlap of own hits and spill up to which a gate works, and up to which an expander does, in percent (common practice).
-const GATE_PERCENT: f64 = 10.0;
-const EXPANDER_PERCENT: f64 = 30.0;
-
 pub(super) const RULE: Rule = Rule {
     id: "gate-chatter",
     title: "Gate opens and closes in bursts",
@@ -25,18 +22,25 @@ pub(super) const RULE: Rule = Rule {
     effect: 2,
     ease: 1,
     explains: &[],
-    measures: "How often the gain between the two taps of a channel falls by 10 dB or more and comes back within 80 ms, per minute of its loudest stretches.",
-    limbs: &[Limb {
-        name: "flutter",
-        unit: Unit::PerMinute,
-        windows: &[Window::at_most(1.0, 4.0, Source::CommonPractice)],
-    }],
+    measures: "How often the gain between the two taps of a channel falls by 10 dB or more and comes back within 80 ms, and how often it falls while a stroke or word still rings less than 18 dB under its peak, per minute of its loudest stretches.",
+    limbs: &[
+        Limb {
+            name: "flutter",
+            unit: Unit::PerMinute,
+            windows: &[Window::at_most(1.0, 4.0, Source::CommonPractice)],
+        },
+        Limb {
+            name: "cut endings",
+            unit: Unit::PerMinute,
+            windows: &[Window::at_most(1.0, 4.0, Source::CommonPractice)],
+        },
+    ],
     combine: Combine::Worst,
     needs: &[],
     guards: Guards { min_confidence: 0.7, ..Guards::USUAL },
     guard_text: "20 s of the source or three bursts; both taps of a channel, and nothing between them but a filter and a gain (residual of -25 dB or less).",
     absent: "no gate was recorded on both sides of its processing, and one recording alone can't tell a closed gate from a pause",
-    heard: "{who} {is} chopped by a gate that flutters",
+    heard: "{who} {is} chopped by a gate",
     why: "Chatter and clipped word ends are more distracting than the spill they remove.",
     advice: &[
         "Take the gate off a voice, and mute by hand.",
@@ -44,7 +48,7 @@ pub(super) const RULE: Rule = Rule {
         "Close it by 10 to 15 dB instead of fully.",
     ],
     backing: &[Source::CommonPractice],
-    shows: "The moments at which the gate flutters.",
+    shows: "The moments at which the gate flutters or cuts.",
     fooled_by: "a tremolo, playback that is cut up, muted strumming",
     other_causes: "spill that is nearly as loud as soft strokes or words",
     question: "Which ends of words and strokes does the gate close on?",
@@ -63,26 +67,32 @@ fn observe(reading: &Reading) -> Vec<Observation> {
 }
 
 fn observed(raw: &Channel, gate: &Gate) -> Observation {
+    let mut at_s = [gate.flutter_at_s.as_slice(), &gate.cut_at_s].concat();
+    at_s.sort_by(f64::total_cmp);
     Observation {
-        n_events: gate.flutter_at_s.len(),
-        evidence: pick::at(&gate.flutter_at_s),
+        n_events: at_s.len(),
+        evidence: pick::at(&at_s),
         detail: advised(gate).map(Into::into),
-        ..pick::through_mix(raw, vec![Some(gate.flutters_per_minute.clone())])
+        ..pick::through_mix(
+            raw,
+            vec![Some(gate.flutters_per_minute.clone()), gate.cuts_per_minute.clone()],
+        )
     }
 }
 
 /// Whether a threshold can part the source from its spill, and where.
 fn advised(gate: &Gate) -> Option<String> {
-    let overlap_percent = gate.overlap_percent.value()?;
     let threshold_dbfs = gate.parting_dbfs.value()?;
-    Some(if overlap_percent <= GATE_PERCENT {
-        format!(
+    Some(match Parted::by(gate.overlap_percent.value()?) {
+        Parted::ByGate => format!(
             "Peaks of about {threshold_dbfs:.0} dBFS part it from its spill: a threshold to start from."
-        )
-    } else if overlap_percent <= EXPANDER_PERCENT {
-        "Its spill reaches soft hits: an expander of 6 to 12 dB suits better.".to_owned()
-    } else {
-        "Its spill is as loud as soft hits: no threshold can part them.".to_owned()
+        ),
+        Parted::ByExpander => {
+            "Its spill reaches soft hits: an expander of 6 to 12 dB suits better.".to_owned()
+        }
+        Parted::ByNothing => {
+            "Its spill is as loud as soft hits: no threshold can part them.".to_owned()
+        }
     })
 }
 
@@ -102,10 +112,12 @@ mod tests {
             depth_db: Fact::exact(30.0),
             open_percent: Fact::exact(20.0),
             flutters_per_minute,
-            cut_percent: Fact::exact(25.0),
+            cut_percent: Fact::exact(0.0),
+            cuts_per_minute: Some(Fact::sure(0.0, 0.7)),
             parting_dbfs: Fact::exact(-24.0),
             overlap_percent: Fact::exact(5.0),
             flutter_at_s: vec![12.0, 14.0, 20.0],
+            cut_at_s: Vec::new(),
             open: Vec::new(),
         };
         behind.processing = Some(Processing { gate: Some(gate), ..processing(&raw) });
@@ -121,6 +133,18 @@ mod tests {
         assert_eq!(found.len(), 1, "one observation of one drum");
         assert_eq!(found[0].channels, ["ch05"], "the raw channel");
         assert_eq!(found[0].evidence.len(), 3, "every moment");
+    }
+
+    #[test]
+    fn fires_when_a_gate_cuts_endings() {
+        let mut reading = gated(Fact::sure(0.0, 0.7));
+        let between = reading.channels[1].processing.as_mut().expect("it has both taps");
+        let gate = between.gate.as_mut().expect("it has a gate");
+        gate.cuts_per_minute = Some(Fact::sure(30.0, 0.7));
+        gate.cut_at_s = (0..26).map(|at| 2.0 * f64::from(at)).collect();
+        gate.flutter_at_s.clear();
+        assert_eq!(only(&RULE, &reading), Outside, "over 4");
+        assert_eq!(observe(&reading)[0].n_events, 26, "every cut");
     }
 
     #[test]

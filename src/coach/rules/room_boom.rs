@@ -56,7 +56,7 @@ const SOURCE: Source = Source::Published(
 fn observe(reading: &Reading) -> Vec<Observation> {
     let observation = |room: &Room| Observation {
         evidence: room.decay_evidence.clone(),
-        ..pick::of_hall(room, room.low_decay_ratio.clone(), reading.session.duration_s)
+        ..pick::of_hall(room, vec![Some(room.low_decay_ratio.clone())], reading.session.duration_s)
     };
     reading.room.iter().map(observation).collect()
 }

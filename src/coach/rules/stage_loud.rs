@@ -72,7 +72,7 @@ fn observation(room: &Room) -> Option<Observation> {
     let median = known.get(known.len() / 2).copied().or(room.songs.first())?;
     let observation = Observation {
         evidence: longest(&spans, EVIDENCE),
-        ..pick::of_hall(room, median.stage_db.clone(), songs_s)
+        ..pick::of_hall(room, vec![Some(median.stage_db.clone())], songs_s)
     };
     let is_few = !known.is_empty() && known.len() < MIN_SONGS;
     Some(if is_few {

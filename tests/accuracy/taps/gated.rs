@@ -83,6 +83,7 @@ pub(crate) struct Score {
     pub(crate) agreement: f64,
     pub(crate) true_depth_db: f64,
     pub(crate) n_true_flutter: usize,
+    pub(crate) n_true_cuts: usize,
 }
 
 /// A gated channel by seed, read back.
@@ -116,6 +117,7 @@ pub(crate) fn score(seed: u64) -> Score {
         agreement: right.count() as f64 / states.len().max(1) as f64,
         true_depth_db: -sorted_db[sorted_db.len() * 3 / 100],
         n_true_flutter: flutter(&truth_db),
+        n_true_cuts: cuts(&truth_db, &heard.raw),
         found,
     }
 }
@@ -159,6 +161,37 @@ fn flutter(gains_db: &[f64]) -> usize {
         } else if !is_open && *gain_db > -3.0 {
             is_open = true;
             n += usize::from(shut_at.is_some_and(|shut| (3..40).contains(&(at - shut))));
+        }
+    }
+    n
+}
+
+/// How often it falls by 10 dB where the envelope of the peaks has fallen by less than 18 dB since it opened and stands more than 10 dB
+/// above its own 25th percentile.
+fn cuts(gains_db: &[f64], raw: &[f32]) -> usize {
+    let fall_db = 20.0 * std::f64::consts::LOG10_E * BLOCK as f64 / RATE / 0.010;
+    let mut held_dbfs = f64::NEG_INFINITY;
+    let envelope_dbfs: Vec<f64> = raw
+        .chunks_exact(BLOCK)
+        .map(|block| {
+            let peak = block.iter().fold(1e-7f64, |peak, x| peak.max(f64::from(x.abs())));
+            held_dbfs = (20.0 * peak.log10()).max(held_dbfs - fall_db);
+            held_dbfs
+        })
+        .collect();
+    let mut sorted_dbfs = envelope_dbfs.clone();
+    sorted_dbfs.sort_by(f64::total_cmp);
+    let quiet_dbfs = sorted_dbfs[sorted_dbfs.len() / 4];
+    let (mut top_dbfs, mut n) = (None::<f64>, 0);
+    for (gain_db, level_dbfs) in gains_db.iter().zip(&envelope_dbfs) {
+        match top_dbfs {
+            Some(top) if *gain_db <= -10.0 => {
+                n += usize::from(*level_dbfs > top - 18.0 && *level_dbfs > quiet_dbfs + 10.0);
+                top_dbfs = None;
+            }
+            Some(top) => top_dbfs = Some(top.max(*level_dbfs)),
+            None if *gain_db > -3.0 => top_dbfs = Some(*level_dbfs),
+            None => {}
         }
     }
     n

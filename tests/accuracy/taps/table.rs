@@ -4,6 +4,7 @@
 
 use std::fmt::Write as _;
 
+use deskside::relate::gate::Switches;
 use deskside::relate::reduction::Settings;
 
 use super::gated::{self, Kind};
@@ -96,10 +97,10 @@ fn settings(all: &[squeezed::Score]) -> String {
 }
 
 fn gates(all: &[gated::Score]) -> String {
-    let mut out = "Gates: blocks of 2 ms whose state, open or closed, is right, and how often a gate flutters. Bars: 0.99 in the median; counts\n\
+    let mut out = "Gates: blocks of 2 ms whose state, open or closed, is right, how often a gate flutters, and how often it cuts what still rings. Bars: 0.99 in the median; counts\n\
          only where the residual is -25 dB or less, within 1.\n\n\
-         | gates | drawn | read | agreement, median | smallest | depth off, median, dB | counts given | within 1 | flutter, true | read |\n\
-         | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- |\n"
+         | gates | drawn | read | agreement, median | smallest | depth off, median, dB | counts given | within 1 | flutter, true | read | cuts, true | read |\n\
+         | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- |\n"
         .to_owned();
     let kinds = [
         ("well set", Some(Kind::Well)),
@@ -118,18 +119,21 @@ fn gates(all: &[gated::Score]) -> String {
         let mut depths_db: Vec<f64> =
             read.iter().map(|(score, one)| (one.depth_db - score.true_depth_db).abs()).collect();
         depths_db.sort_by(f64::total_cmp);
-        let counts: Vec<[usize; 2]> = read
+        let counts: Vec<[usize; 4]> = read
             .iter()
             .filter_map(|(score, one)| {
-                let found = one.switches.as_ref().ok()?;
-                Some([score.n_true_flutter, found.flutter_at_s.len()])
+                let Switches { flutter_at_s, cut_at_s, .. } = one.switches.as_ref().ok()?;
+                let [flutter, cuts] = [flutter_at_s.len(), cut_at_s.len()];
+                Some([score.n_true_flutter, flutter, score.n_true_cuts, cuts])
             })
             .collect();
-        let n_right = counts.iter().filter(|[truth, found]| truth.abs_diff(*found) <= 1).count();
+        let n_right = counts.iter().filter(|[truth, found, ..]| truth.abs_diff(*found) <= 1);
+        let n_right = n_right.count();
+        let sum = |at: usize| counts.iter().map(|count| count[at]).sum::<usize>();
         let three = |value: Option<&f64>| value.map_or("-".to_owned(), |one| format!("{one:.3}"));
         let _ = writeln!(
             out,
-            "| {name} | {} | {} | {} | {} | {} | {} | {} | {} | {} |",
+            "| {name} | {} | {} | {} | {} | {} | {} | {} | {} | {} | {} | {} |",
             some.len(),
             read.len(),
             three(agreements.get(agreements.len() / 2)),
@@ -137,8 +141,10 @@ fn gates(all: &[gated::Score]) -> String {
             depths_db.get(depths_db.len() / 2).map_or("-".to_owned(), |one| format!("{one:.1}")),
             counts.len(),
             share(n_right, counts.len()),
-            counts.iter().map(|both| both[0]).sum::<usize>(),
-            counts.iter().map(|both| both[1]).sum::<usize>()
+            sum(0),
+            sum(1),
+            sum(2),
+            sum(3)
         );
     }
     out
