@@ -114,7 +114,8 @@ fn gating(between: &Reduction, start: Option<GateStart>) -> Option<Gate> {
         .map(|one| 100.0 * count(one.cut_at_s.len()) / count(one.n_closings.max(1)));
     // Where the taps differ by more than filter and gain, even open and closed are told less surely.
     let open_sure = if switches.is_ok() { GATE_SURE } else { ROUGH };
-    let not_gated = || Fact::missing(Unmeasured::Because("only asked of drums, talkers and leads"));
+    let not_gated =
+        || Fact::missing(Unmeasured::Because("only asked of drums: a voice is muted by hand"));
     let [parting_dbfs, overlap_percent] = start.map_or_else(
         || [not_gated(), not_gated()],
         |start| [start.threshold_dbfs, start.overlap_percent],

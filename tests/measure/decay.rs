@@ -3,7 +3,7 @@
 #![expect(clippy::cast_possible_truncation, reason = "signals are made in double precision")]
 
 use deskside::measure::decay::{
-    Decay, OCTAVES_HZ, after_impulse, fall_db, for_speech_s, of_energy,
+    Decay, OCTAVES_HZ, after_impulse, fall_db, for_amplified_music_s, for_speech_s, of_energy,
 };
 use deskside::unit::Unmeasured;
 
@@ -174,6 +174,16 @@ fn recommended_times_are_those_of_din_18041() {
         assert_near(for_speech_s(volume_m3).unwrap(), expected_s, 1e-6, &format!("{volume_m3} m3"));
     }
     assert!(for_speech_s(40.0).is_err() && for_speech_s(8000.0).is_err(), "outside the rule");
+}
+
+/// N. W. Adelman-Larsen, E. R. Thompson, A. C. Gade, JASA 127(1), 2010 (from memory): 0.6 to 1.2 s in 1000 to 6000 m3.
+#[test]
+fn amplified_music_is_liked_up_to_1_2_s_in_halls_of_1000_to_6000_m3() {
+    for volume_m3 in [1000.0, 2500.0, 6000.0] {
+        assert_near(for_amplified_music_s(volume_m3).unwrap(), 1.2, 1e-9, "longest");
+    }
+    let [small, large] = [400.0, 9000.0].map(for_amplified_music_s);
+    assert!(small.is_err() && large.is_err(), "nobody asked there");
 }
 
 #[test]
