@@ -1,12 +1,12 @@
 //! # What a microphone hears beyond the others' spill
 //!
-//! Whether a channel's own source sounds, frame by frame: the power that the other sources do not account for.
+//! The power that the other sources do not account for, frame by frame.
 //!
 //! - **Formula:** power of the microphone by band, `P(b,t)`, fitted in frames where its own source rests by the other sources' separated
 //!   powers, each direct and through two tails (leaky means of 80 ms and 300 ms), plus a constant, all factors at or above 0
 //!   (multiplicative steps for the Kullback-Leibler divergence); excess `10 log10(sum w P / sum w prediction)` over the bands where the own
-//!   source stands out most, mean of three frames; rest: excess under 2.5 dB, found in five turns. Active: excess above 2 dB and the own
-//!   separated level within 25 dB of its 98th percentile
+//!   source stands out most, mean of three frames; rest: excess under 2.5 dB, found in seven turns; a source that hardly rests is fitted
+//!   beside the others over all frames instead
 //! - **Unit:** dB per frame of 43 ms
 //! - **Source:** own trials on simulated stages; the steps after Lee and Seung, "Algorithms for non-negative matrix factorization", NIPS 2000
 //! - **Window:** fitted on chosen minutes, then followed through the whole recording
@@ -17,6 +17,7 @@ use rayon::prelude::*;
 
 use super::grid::{Grid, N_BANDS};
 use super::separation::Bands;
+use super::sounding::top_power;
 use crate::dsp::dot::dot;
 use crate::dsp::percentile::percentile;
 
@@ -26,6 +27,9 @@ const TAILS_S: [f64; 2] = [0.08, 0.3];
 /// Turns of fit and rest, and steps of the first and of the later fits.
 const ROUNDS: usize = 7;
 const STEPS: [usize; 2] = [25, 15];
+
+/// Steps of the only fit of a source that hardly rests.
+const BESIDE_STEPS: usize = 60;
 
 /// Frames that a fit looks at: more of them change little.
 const FIT_FRAMES: usize = 1200;
@@ -40,15 +44,9 @@ const REST_DB: f64 = 2.5;
 const LOW: f64 = 0.1;
 const OVER_LOW_DB: f64 = 3.0;
 
-/// Excess above which it sounds, in dB.
-const SOUNDS_DB: f64 = 2.0;
-
-/// How far under its 98th percentile a sounding source may be, in dB.
-const UNDER_TOP_DB: f64 = 25.0;
-
 /// At the beginning a source is taken to rest this far under its top, in dB; at least this share of the frames is.
 const REST_UNDER_TOP_DB: f64 = 15.0;
-const LEAST_REST: f64 = 0.15;
+const LEAST_REST: f64 = 0.18;
 
 /// Share of the frames that are the softest, and the mean of a noise re their border: the power of ten bins scatters by 3 dB.
 const SOFTEST: f64 = 0.05;
@@ -202,18 +200,6 @@ pub fn excess_db(shown: &[Shown]) -> Vec<f64> {
         .collect()
 }
 
-/// Whether the own source sounds in each frame; `top_power` is the 98th percentile of its power.
-pub fn sounding(excess_db: &[f64], own: impl Iterator<Item = f64>, top_power: f64) -> Vec<bool> {
-    let least = top_power * 10f64.powf(-UNDER_TOP_DB / 10.0);
-    let sounds = |(&excess_db, own): (&f64, f64)| excess_db > SOUNDS_DB && own > least;
-    excess_db.iter().zip(own).map(sounds).collect()
-}
-
-/// 98th percentile of powers.
-pub fn top_power(powers: &[f64]) -> f64 {
-    percentile(powers, 0.98).unwrap_or(0.0)
-}
-
 /// Fits every microphone; `None` for one whose own source never rests. `mics` holds a microphone's power by band and frame.
 ///
 /// # Panics
@@ -304,29 +290,31 @@ fn quiet_at_first(own: &[f64]) -> Option<Vec<bool>> {
     (share >= LEAST_REST).then_some(quiet)
 }
 
-/// Frames that the others explain, where the own source is fitted beside them over all frames.
-fn rests_beside_own(heard: &Heard<'_>) -> Vec<bool> {
-    let Some(own) = heard.listener.own else {
-        let own = heard.own();
-        let quarter = percentile(&own, 0.25).unwrap_or(0.0);
-        return own.iter().map(|&power| power < quarter).collect();
-    };
+/// The others fitted beside the own source over all frames: for one that hardly rests. Where it was fitted in its few soft frames, the
+/// others would be taken to hold it.
+fn fit_beside(heard: &Heard<'_>, own: usize) -> Gate {
     let mut beside = heard.listener.clone();
     beside.others.push(own);
     let all = Heard { listener: &beside, ..*heard };
-    let n_frames = heard.n_frames();
-    let some: Vec<usize> = (0..n_frames).step_by(n_frames.div_ceil(FIT_FRAMES).max(1)).collect();
+    let every: Vec<usize> = (0..heard.n_frames()).collect();
+    let some: Vec<usize> =
+        every.iter().copied().step_by(every.len().div_ceil(FIT_FRAMES).max(1)).collect();
     let mut bands: Vec<Band> = (0..N_BANDS)
-        .filter_map(|band| fit_band(&all, band, &some, None, STEPS[0]))
+        .filter_map(|band| fit_band(&all, band, &some, None, BESIDE_STEPS))
         .map(|mut band| {
             band.factors[own] = [0.0; 3];
             band
         })
         .collect();
     let predicted: Vec<Vec<f32>> = bands.iter().map(|band| over_time(heard, band)).collect();
-    let every: Vec<usize> = (0..n_frames).collect();
     weigh(&mut bands, &predicted, heard, &every);
-    at_rest(&shown_over_time(&bands, &predicted, heard))
+    Gate { listener: heard.listener.clone(), bands }
+}
+
+/// The softest quarter of the frames.
+fn softest(own: &[f64]) -> Vec<bool> {
+    let quarter = percentile(own, 0.25).unwrap_or(0.0);
+    own.iter().map(|&power| power < quarter).collect()
 }
 
 /// Frames that are taken to rest. Where many frames hold far less than is explained, the fit has taken soft notes for spill:
@@ -338,9 +326,11 @@ fn at_rest(excess_db: &[f64]) -> Vec<bool> {
 }
 
 fn fit_one(heard: &Heard<'_>) -> Option<Gate> {
-    let mut rests = match quiet_at_first(&heard.own()) {
-        Some(quiet) => quiet,
-        None => rests_beside_own(heard),
+    let own = heard.own();
+    let mut rests = match (quiet_at_first(&own), heard.listener.own) {
+        (Some(quiet), _) => quiet,
+        (None, Some(own)) => return Some(fit_beside(heard, own)),
+        (None, None) => softest(&own),
     };
     let mut gate: Option<Gate> = None;
     for round in 0..ROUNDS {

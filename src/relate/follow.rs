@@ -6,8 +6,9 @@
 use rayon::prelude::*;
 use realfft::num_complex::Complex32;
 
-use super::excess::{Gate, Moment, Shown, Tails, excess_db, sounding};
+use super::excess::{Gate, Moment, Shown, Tails, excess_db};
 use super::grid::N_BANDS;
+use super::sounding::{self, sounding};
 use super::spectrogram::{Thinner, Transform};
 use crate::dsp::Square;
 use crate::dsp::lanes::{Isa, LANES, add_powers};
@@ -176,7 +177,7 @@ impl Follower {
                 let excess_db: Vec<f64> = (0..excess.len()).map(|t| excess.level_db(t)).collect();
                 let own: Vec<f64> = own.powers().collect();
                 let top = top_power(&own);
-                let sounds = sounding(&excess_db, own.into_iter(), top);
+                let sounds = sounding(&excess_db, &own, top);
                 Followed { channel: gate.listener().channel, sounds }
             })
             .collect()
@@ -197,7 +198,7 @@ fn top_power(own: &[f64]) -> f64 {
     let rare = powers.len().checked_sub(RARE_FRAMES).map_or(0.0, |rank| {
         *powers.select_nth_unstable_by(rank, f64::total_cmp).1 * 10f64.powf(-RARE_DB / 10.0)
     });
-    super::excess::top_power(own).max(rare)
+    sounding::top_power(own).max(rare)
 }
 
 /// Channel by channel the real parts of a demixing and then the imaginary ones, each filled up to whole vector registers.

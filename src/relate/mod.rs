@@ -47,6 +47,7 @@ pub mod sections;
 pub mod segments;
 pub mod separation;
 pub mod shares;
+pub mod sounding;
 pub mod spectrogram;
 mod spill;
 mod staged;

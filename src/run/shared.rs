@@ -15,11 +15,12 @@ use crate::relate::activity::Activity;
 use crate::relate::alike::Heard;
 use crate::relate::bleed::{Bleed, Energies, Powers, Turns, bleeds};
 use crate::relate::cast::{Candidate, Cast};
-use crate::relate::excess::{self, Gate, Shown, Tails, excess_db, sounding, top_power};
+use crate::relate::excess::{self, Gate, Shown, Tails, excess_db};
 use crate::relate::follow::{Followed, Follower};
 use crate::relate::grid::Grid;
 use crate::relate::material::material;
 use crate::relate::separation::{Bands, separate};
+use crate::relate::sounding::{clear, top_power};
 use crate::relate::spectrogram::{Spectrogram, SpectrogramMeter, Transform};
 use crate::relate::way::ways;
 use crate::session::SessionChannel;
@@ -284,7 +285,7 @@ fn sounds(
             .collect();
         let own: Vec<f64> = shown.iter().map(|one| f64::from(one.own)).collect();
         let top = top_power(&own);
-        sounding(&excess_db(&shown), own.into_iter(), top)
+        clear(&excess_db(&shown), &own, top)
     };
     cast.references.par_iter().map(of_reference).collect()
 }

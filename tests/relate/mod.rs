@@ -41,6 +41,7 @@ mod sections;
 mod segments;
 mod separation;
 mod shares;
+mod sounding;
 mod spectrogram;
 mod spill;
 mod stereo;
