@@ -9,6 +9,7 @@
 mod accuracy;
 mod audio;
 mod cli;
+mod clocks;
 mod coach;
 mod comparison;
 mod demo;

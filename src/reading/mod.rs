@@ -9,6 +9,7 @@ mod main_mix;
 mod microphone;
 mod mix;
 mod pair;
+mod recorder;
 mod room;
 mod session;
 
@@ -23,6 +24,7 @@ pub use mix::{
     TakenOver,
 };
 pub use pair::{Kinship, Pair};
+pub use recorder::Recorder;
 pub use room::{AgreedLimit, DecayFrom, OctaveDecay, Room, SongWeight, SoundLevels};
 pub use session::{LineCheck, Segment, SegmentKind, SessionFacts};
 
@@ -45,6 +47,9 @@ pub struct Reading {
     pub main: Option<MainMix>,
     /// What the operator did with the mix, if channels and main mix were recorded together.
     pub mix: Option<Mix>,
+    /// Recorders beside the one that recorded most channels and that of the main mix.
+    #[serde(default)]
+    pub recorders: Vec<Recorder>,
     /// Howls, and rings on the edge of feedback.
     pub feedback: Feedback,
     /// What a microphone in the hall tells.

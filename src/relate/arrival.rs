@@ -310,7 +310,7 @@ impl Pair {
 }
 
 /// A value's direction: length 1, or 0 if it has none.
-fn direction_of(value: Complex<f32>) -> Complex<f32> {
+pub(super) fn direction_of(value: Complex<f32>) -> Complex<f32> {
     let length = value.norm_sqr().sqrt();
     if length > 0.0 { value / length } else { Complex::default() }
 }
@@ -322,7 +322,7 @@ fn direction_of(value: Complex<f32>) -> Complex<f32> {
     clippy::cast_sign_loss,
     reason = "bins of a frame"
 )]
-fn bins_within([low_hz, high_hz]: [f64; 2], rate_hz: f64, frame: usize) -> Range<usize> {
+pub(super) fn bins_within([low_hz, high_hz]: [f64; 2], rate_hz: f64, frame: usize) -> Range<usize> {
     let bin = |hz: f64| ((hz * frame as f64 / rate_hz).ceil() as usize).min(frame / 2);
     bin(low_hz)..bin(high_hz)
 }

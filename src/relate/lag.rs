@@ -72,8 +72,7 @@ pub(super) fn error_s(turned: impl Iterator<Item = (f64, Complex<f64>)>) -> f64 
 }
 
 impl Lags {
-    /// The largest value in size within `far_s` of 0; a parabola through its neighbours places it between the lags.
-    #[expect(clippy::cast_precision_loss, reason = "lags are a few thousand at most")]
+    /// The largest value in size within `far_s` of 0.
     pub(super) fn peak(&self, far_s: f64) -> Peak {
         let far = self.n_lags(far_s);
         let lag = (-far..=far)
@@ -81,12 +80,46 @@ impl Lags {
                 self.at(a).abs().total_cmp(&self.at(b).abs()).then(b.abs().cmp(&a.abs()))
             })
             .unwrap_or(0);
+        self.placed(lag)
+    }
+
+    /// A value; a parabola through its neighbours places it between the lags.
+    #[expect(clippy::cast_precision_loss, reason = "lags are a few thousand at most")]
+    fn placed(&self, lag: isize) -> Peak {
         let (before, here, after) =
             (self.at(lag - 1).abs(), self.at(lag).abs(), self.at(lag + 1).abs());
         let bend = before - 2.0 * here + after;
         let part = if bend < 0.0 { 0.5 * (before - after) / bend } else { 0.0 };
         let at_s = (lag as f64 + part.clamp(-0.5, 0.5)) / self.fine_hz;
         Peak { lag, at_s, value: self.at(lag) }
+    }
+
+    /// The highest peaks in size within `far_s` of 0, no two closer than `apart_s`: `n` at most, the highest first.
+    pub(super) fn peaks(&self, far_s: f64, apart_s: f64, n: usize) -> Vec<Peak> {
+        let (far, apart) = (self.n_lags(far_s), self.n_lags(apart_s));
+        let size = |lag: isize| self.at(lag).abs();
+        let mut tops: Vec<isize> = (-far..=far)
+            .filter(|&lag| size(lag) > size(lag - 1) && size(lag) >= size(lag + 1))
+            .collect();
+        tops.sort_by(|&a, &b| size(b).total_cmp(&size(a)).then(a.cmp(&b)));
+        let mut chosen: Vec<isize> = Vec::new();
+        for top in tops {
+            if chosen.len() == n {
+                break;
+            }
+            if chosen.iter().all(|one| (one - top).abs() > apart) {
+                chosen.push(top);
+            }
+        }
+        chosen.into_iter().map(|lag| self.placed(lag)).collect()
+    }
+
+    /// Root mean square of the values within `far_s` of 0.
+    #[expect(clippy::cast_precision_loss, reason = "lags are a few thousand at most")]
+    pub(super) fn rms(&self, far_s: f64) -> f64 {
+        let far = self.n_lags(far_s);
+        let power: f64 = (-far..=far).map(|lag| self.at(lag).powi(2)).sum();
+        (power / (2 * far + 1) as f64).sqrt()
     }
 
     /// Size of the largest value within `far_s` of 0 that lies farther than `near_s` from a peak.

@@ -33,6 +33,11 @@ impl Taper {
         }
     }
 
+    /// Samples in a frame.
+    pub(super) fn length(&self) -> usize {
+        self.window.len()
+    }
+
     /// Spectrum of a frame.
     pub(super) fn spectrum<'a>(
         &self,

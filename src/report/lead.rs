@@ -4,7 +4,7 @@
 
 use super::{number, phrase, text};
 use crate::coach::Note;
-use crate::reading::{Reading, Room, SoundLevels};
+use crate::reading::{Reading, Recorder, Room, SoundLevels};
 use crate::session::RoleSource;
 use crate::unit::{Fact, Unit};
 
@@ -140,8 +140,37 @@ pub fn complete(reading: &Reading) -> Vec<String> {
                 .to_owned(),
         );
     }
+    said.extend(reading.recorders.iter().map(|one| clock(reading, one)));
     said.extend(reading.warnings.iter().map(|warning| text::plain(warning)));
     said
+}
+
+/// What is known of the clock of a further recorder.
+fn clock(reading: &Reading, recorder: &Recorder) -> String {
+    let who = phrase::channels(reading, &recorder.channels);
+    let ms = |ms: f64| number::with_unit(ms, Unit::Milliseconds);
+    let what_of_it = if recorder.is_in_hall {
+        "as is usual of a recorder in the hall."
+    } else {
+        "it was not brought into step with the others."
+    };
+    match (&recorder.drift_ppm, &recorder.drift_ms) {
+        (Fact::Value { value: ppm, .. }, Fact::Value { value: drift_ms, .. }) => format!(
+            "{who}: recorded by a clock of its own, {:.1} ppm {}, {} over its take; {what_of_it}",
+            ppm.abs(),
+            if *ppm > 0.0 { "fast" } else { "slow" },
+            ms(drift_ms.abs())
+        ),
+        (Fact::Missing { not_measurable }, _) => format!(
+            "{who}: whether its recorder kept step with the others could not be told: {not_measurable}."
+        ),
+        _ => {
+            let smallest_ms = recorder.smallest_ms.map_or(String::new(), |smallest_ms| {
+                format!("; less than {} over its take can't be told", ms(smallest_ms))
+            });
+            format!("{who}: its recorder kept step with the others{smallest_ms}.")
+        }
+    }
 }
 
 /// A topic for a training evening, from the notes of one evening: its title and what to do, or that there is none.

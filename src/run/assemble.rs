@@ -6,6 +6,7 @@
 use rayon::prelude::*;
 
 use super::axis_facts;
+use super::clocks::clocks;
 use super::facts::{self, When};
 use super::fault_facts;
 use super::feedback_facts::feedback;
@@ -29,7 +30,7 @@ use crate::dsp::air::USUAL_TEMPERATURE_C;
 use crate::measure::standing;
 use crate::measure::trace::Trace;
 use crate::reading::{
-    Channel, Feedback, LineCheck, Pair, Reading, Segment, SegmentKind, SessionFacts,
+    self, Channel, Feedback, LineCheck, Pair, Reading, Segment, SegmentKind, SessionFacts,
 };
 use crate::relate::activity::{Activity, Presence, Source, own_activity};
 use crate::relate::alike::Heard;
@@ -113,6 +114,8 @@ pub(super) struct Settled {
     line_check: LineCheck,
     /// What rings behind a clap at the hall microphone.
     clap: Option<Clap>,
+    /// Recorders beside that of the session.
+    recorders: Vec<reading::Recorder>,
     pub(super) duration_s: f64,
 }
 
@@ -156,6 +159,7 @@ pub(super) fn settle(
     let clap = clap(session, channels, measured, &activities, reopen);
     let resting = resting(&facts, &activities, duration_s);
     let wedges = wedge_facts::heard(&facts, &activities, &resting, session.rate_hz, reopen);
+    let recorders = clocks(channels, &activities, measured, session.rate_hz, reopen);
     Settled {
         facts,
         activities,
@@ -167,6 +171,7 @@ pub(super) fn settle(
         segments,
         line_check,
         clap,
+        recorders,
         duration_s,
     }
 }
@@ -268,6 +273,7 @@ pub(super) fn assemble(
         pairs,
         main,
         mix,
+        recorders: settled.recorders,
         feedback,
         room,
         segments,

@@ -18,7 +18,7 @@ mod faults;
 
 use faults::table::{Errors, Line, sum, tables};
 use faults::trial::{self, Row};
-use faults::{SCORED, clip::Material};
+use faults::{SCORED, clip::Material, clocks};
 
 /// The marks between which the tables stand.
 const MARKS: (&str, &str) = ("<!-- faults -->\n", "<!-- /faults -->");
@@ -71,7 +71,12 @@ fn main() {
             lines.push(told(Line { fault, rows, bar: None }, one.is_some()));
         }
     }
-    let errors = if is_wanted("levels") { errors(&seeds, one.is_some()) } else { Vec::new() };
+    let mut errors = if is_wanted("levels") { errors(&seeds, one.is_some()) } else { Vec::new() };
+    if is_wanted("clocks") {
+        let (more, error) = drifts(&seeds);
+        lines.extend(more.into_iter().map(|line| told(line, one.is_some())));
+        errors.push(error);
+    }
     let tables = tables(&lines, &errors);
     println!("{tables}");
     if one.is_none() && only.is_none() {
@@ -87,6 +92,31 @@ fn told(line: Line, are_told: bool) -> Line {
         println!("  {}: {:?}", row.clip, row.score);
     }
     line
+}
+
+/// Clocks of further recorders: lines, and errors of what was told.
+fn drifts(seeds: &[u64]) -> (Vec<Line>, Errors) {
+    let (hall, in_hall_ms): (Vec<_>, Vec<_>) =
+        seeds.iter().map(|seed| clocks::in_the_hall(*seed)).unzip();
+    let (stage, on_stage_ms): (Vec<_>, Vec<_>) =
+        seeds.iter().map(|seed| clocks::on_the_stage(*seed)).unzip();
+    let none = seeds.iter().flat_map(|seed| clocks::no_clocks(*seed)).collect();
+    let line = |fault, rows: Vec<Vec<Row>>| Line {
+        fault,
+        rows: rows.into_iter().flatten().collect(),
+        bar: None,
+    };
+    let lines = vec![
+        line("drift of a recorder in the hall, 5 to 100 ppm", hall),
+        line("drift of a second recorder of channels, 5 to 100 ppm", stage),
+        Line {
+            fault: "people who walk, air that warms: none is to be told",
+            rows: none,
+            bar: None,
+        },
+    ];
+    let errors = in_hall_ms.into_iter().chain(on_stage_ms).flatten().collect();
+    (lines, Errors { what: "drift over the take where it is told, ms", errors, bar: 0.5 })
 }
 
 /// Errors of figures of level.

@@ -171,6 +171,7 @@ pub(crate) fn evening() -> Reading {
         pairs: pairs(),
         main: Some(main_mix()),
         mix: None,
+        recorders: Vec::new(),
         feedback: feedback(),
         room: None,
         segments: segments(),

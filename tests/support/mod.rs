@@ -3,6 +3,7 @@
 pub(crate) mod codedfile;
 pub(crate) mod demo;
 pub(crate) mod desk;
+pub(crate) mod drifting;
 pub(crate) mod evening;
 pub(crate) mod feeding;
 pub(crate) mod folders;

@@ -137,6 +137,7 @@ pub(crate) fn session(channels: Vec<Channel>) -> Reading {
         pairs: Vec::new(),
         main: None,
         mix: None,
+        recorders: Vec::new(),
         feedback: Feedback::default(),
         room: None,
         segments: vec![

@@ -5,11 +5,16 @@
 //! for tuning.
 
 pub(crate) mod clip;
+pub(crate) mod clocks;
+#[path = "../../support/drifting.rs"]
+pub(crate) mod drifting;
 pub(crate) mod level;
 pub(crate) mod plant;
 pub(crate) mod score;
 pub(crate) mod table;
 pub(crate) mod trial;
+#[path = "../../support/wave.rs"]
+pub(crate) mod wave;
 
 /// The first seed that no border was set with.
 pub(crate) const SCORED: u64 = 2;
