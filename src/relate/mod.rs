@@ -20,6 +20,7 @@ mod cutter;
 pub mod detour;
 pub mod drift;
 pub mod excess;
+pub mod far_lag;
 pub mod follow;
 mod frames;
 pub mod gain_step;

@@ -6,7 +6,7 @@
 //!   stretch; up to three of its highest peaks in size within 0.15 s, each with its height re the root mean square of all lags
 //! - **Unit:** s, positive: later in the second; a ratio
 //! - **Source:** C. H. Knapp, G. C. Carter, "The generalized correlation method for estimation of time delay", IEEE Trans. ASSP 24(4), 1976; band,
-//!   frame and the height of 8 by own trials: noise that shares nothing stays below 5
+//!   frame and the height of 8 by own trials: noise that shares nothing never reached it
 //! - **Window:** stretches of some seconds
 //! - **No value:** no peak is 8 times as high as all lags are on the whole
 //! - **Misleads when:** a source moves within a stretch; the next channel's way is found instead of the straight one

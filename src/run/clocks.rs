@@ -10,6 +10,7 @@ use crate::measure::Trace;
 use crate::reading;
 use crate::relate::activity::Activity;
 use crate::relate::drift::{Drift, MANY_SOURCES, NEEDS_SOURCES, Way, drift};
+use crate::relate::far_lag::{FarLagMeter, LENGTH_S};
 use crate::relate::shared_lag::{SharedLagMeter, Sighting};
 use crate::relate::startup::{Startup, startup};
 use crate::session::SessionChannel;
@@ -81,13 +82,6 @@ impl Known<'_> {
         let traces = |of: &[usize]| -> Vec<&Trace> {
             of.iter().map(|&idx| &self.measured.common[idx].levels.power).collect()
         };
-        let start = startup(&traces(&devices.references), &traces(&further.heard));
-        let late_s = start.map_or(0.0, |start| start.late_s);
-        let common = self.in_common(devices, further, late_s);
-        let have_s = common.length_s();
-        if have_s < NEEDS_S {
-            return Err(Unmeasured::TooShort { have_s: have_s.max(0.0), need_s: NEEDS_S });
-        }
         let wanted: Vec<usize> = devices.references.iter().chain(&further.heard).copied().collect();
         let recorders = narrowed(reopen().ok_or(little)?, &wanted);
         let mut stage = Stage {
@@ -96,7 +90,13 @@ impl Known<'_> {
             n_heard: further.heard.len(),
             aligned: Aligned::new(recorders, wanted.len(), self.rate_hz),
         };
-        let start = start.unwrap_or(Startup { late_s: 0.0, at_s: common.start_s + have_s / 2.0 });
+        let by_levels = startup(&traces(&devices.references), &traces(&further.heard));
+        let start = by_levels.unwrap_or_else(|| stage.start(self.in_common(devices, further, 0.0)));
+        let common = self.in_common(devices, further, start.late_s);
+        let have_s = common.length_s();
+        if have_s < NEEDS_S {
+            return Err(Unmeasured::TooShort { have_s, need_s: NEEDS_S });
+        }
         let way = if further.is_in_hall { Way::Hall } else { Way::Stage };
         let is_source = |reference: usize| reference < devices.n_sources;
         let moments = self.moments(devices, common);
@@ -222,6 +222,18 @@ impl Stage<'_> {
     fn heard(&self) -> std::ops::Range<usize> {
         let n_references = self.devices.references.len();
         n_references..n_references + self.n_heard
+    }
+
+    /// The start by the sound in the middle of a stretch; as the files stand if that does not tell.
+    fn start(&mut self, common: Span) -> Startup {
+        let at_s = 0.5 * (common.start_s + common.end_s);
+        let start_s = (at_s - LENGTH_S / 2.0).max(0.0);
+        let n_references = self.devices.references.len();
+        let mut meter = FarLagMeter::new(self.known.rate_hz, n_references, self.n_heard);
+        let stretch = Span::new(start_s, start_s + LENGTH_S);
+        self.aligned.read(stretch, |planes| meter.push(planes));
+        let late_s = meter.finish().unwrap_or(0.0);
+        Startup { late_s, at_s }
     }
 
     /// Lags while the clock is not known: from the middle of what told the start outwards, each moment near the lag of the nearest before.

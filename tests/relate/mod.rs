@@ -15,6 +15,7 @@ mod comb;
 mod detour;
 mod drift;
 mod excess;
+mod far_lag;
 mod follow;
 mod frames;
 mod gain_step;

@@ -13,10 +13,10 @@ pub(crate) const RATE_HZ: u32 = 48_000;
 /// Who plays, and where, in metres to the right and towards the hall.
 const PLAYERS: [(Instrument, [f64; 2]); 5] = [
     (Instrument::LeadVoice, [0.0, -0.5]),
-    (Instrument::ElectricGuitar, [-2.2, -2.0]),
-    (Instrument::SnareTop, [0.5, -3.2]),
     (Instrument::Fiddle, [2.4, -1.2]),
     (Instrument::BackingVoice(1), [-1.2, -1.0]),
+    (Instrument::SnareTop, [0.5, -3.2]),
+    (Instrument::ElectricGuitar, [-2.2, -2.0]),
 ];
 
 /// The microphone in the hall, and distance of each player to the own microphone, in metres.

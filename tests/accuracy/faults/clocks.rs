@@ -54,7 +54,7 @@ pub(crate) fn no_clocks(seed: u64) -> Vec<Row> {
             let players = stage.players();
             let mut files = close(&stage, &players, 0..stage.n_players);
             // A recorder of one channel is as large as that of the hall.
-            files.push(("05 BV", files[0].1.iter().map(|x| 1e-3 * x).collect()));
+            files.push(("07 Keys", files[0].1.iter().map(|x| 1e-3 * x).collect()));
             files.push(("06 Room", by_clock(&heard.hall(&heard.players()), 0.0, 1.3)));
             let is_told = further(&files).drift_ppm.value().is_some();
             let clip = format!("{what}, {length_s} s");
@@ -66,7 +66,7 @@ pub(crate) fn no_clocks(seed: u64) -> Vec<Row> {
 
 type File<'a> = (&'a str, Vec<f32>);
 
-const NAMES: [&str; 5] = ["01 Lead Vox", "02 E Git", "03 Snare", "04 Fiddle", "05 BV"];
+const NAMES: [&str; 5] = ["01 Lead Vox", "02 Fiddle", "03 BV", "04 Snare", "05 E Git"];
 
 fn close<'a>(stage: &Stage, players: &[Vec<f32>], whose: std::ops::Range<usize>) -> Vec<File<'a>> {
     whose.map(|player| (NAMES[player], stage.close(players, player))).collect()
