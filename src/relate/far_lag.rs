@@ -14,7 +14,7 @@
 
 use rayon::prelude::*;
 use realfft::num_complex::Complex;
-use realfft::{RealFftPlanner, RealToComplex};
+use realfft::{ComplexToReal, RealFftPlanner, RealToComplex};
 
 use super::arrival::{bins_within, direction_of};
 use crate::dsp::window::hann;
@@ -101,9 +101,7 @@ impl FarLagMeter {
             for (product, (one, other)) in product[bins.clone()].iter_mut().zip(pairs) {
                 *product = other * one.conj();
             }
-            let mut values = vec![0.0; length];
-            inverse.process(&mut product, &mut values).expect("the ends are 0");
-            top(&values, rate_hz)
+            top(&correlation(&*inverse, &mut product), rate_hz)
         };
         let of_reference = |one| channels.iter().map(move |other| (one, other));
         let pairs = references.iter().flat_map(of_reference);
@@ -150,4 +148,10 @@ fn spectrum(forward: &dyn RealToComplex<f32>, x: &[f32]) -> Vec<Complex<f32>> {
     let mut output = forward.make_output_vec();
     forward.process(&mut input, &mut output).expect("the buffers have the plan's lengths");
     output
+}
+
+fn correlation(inverse: &dyn ComplexToReal<f32>, product: &mut [Complex<f32>]) -> Vec<f32> {
+    let mut values = inverse.make_output_vec();
+    inverse.process(product, &mut values).expect("the ends are 0");
+    values
 }

@@ -11,7 +11,8 @@ use crate::coach::{
     Advice, Focus, Folded, Hidden, Judgement, NotJudged, Note, SafetyLine, Strength,
 };
 use crate::reading::{
-    Channel, Feedback, LineCheck, MainMix, Mix, Pair, Reading, Room, Segment, SessionFacts,
+    Channel, Feedback, LineCheck, MainMix, Mix, Pair, Reading, Recorder, Room, Segment,
+    SessionFacts,
 };
 use crate::unit::Span;
 
@@ -38,6 +39,8 @@ pub struct Review<'a> {
     pub main: Option<&'a MainMix>,
     /// What the operator did with the mix, if channels and main mix were recorded together.
     pub mix: Option<&'a Mix>,
+    /// Recorders beside the one that recorded most channels and that of the main mix.
+    pub recorders: &'a [Recorder],
     /// Howls, and rings on the edge of feedback.
     pub feedback: &'a Feedback,
     /// What a microphone in the hall tells.
@@ -85,6 +88,7 @@ impl<'a> Review<'a> {
             pairs: &reading.pairs,
             main: reading.main.as_ref(),
             mix: reading.mix.as_ref(),
+            recorders: &reading.recorders,
             feedback: &reading.feedback,
             room: reading.room.as_ref(),
             segments: &reading.segments,

@@ -220,8 +220,7 @@ pub(super) fn assemble(
     mixed: Option<Result<Mixed, Unmeasured>>,
     mut warnings: Vec<String>,
 ) -> Reading {
-    let Settled { mut facts, activities, heard, sounding, quiet, segments, line_check, .. } =
-        settled;
+    let Settled { mut facts, activities, heard, sounding, quiet, segments, clap, .. } = settled;
     let levels = levels(channels, &measured);
     let thuds_s = thuds_s(&facts, &measured, &activities);
     let mixed = read_back(mixed, &mut warnings);
@@ -264,8 +263,7 @@ pub(super) fn assemble(
     };
     let mix = mixed.map(|mixed| look.mix(&mixed, &through));
     let feedback = fed_back(session, &mut facts, channels, &measured, &segments);
-    let clap = settled.clap.as_ref();
-    let room = room_facts::room(session, channels, &measured, &segments, &quiet, clap);
+    let room = room_facts::room(session, channels, &measured, &segments, &quiet, clap.as_ref());
     let room = stage_facts::filled(room, &facts, channels, sides, &measured, &segments, &quiet);
     Reading {
         session: session_facts(session, &facts, settled.duration_s),
@@ -277,7 +275,7 @@ pub(super) fn assemble(
         feedback,
         room,
         segments,
-        line_check,
+        line_check: settled.line_check,
         quiet,
         warnings,
     }

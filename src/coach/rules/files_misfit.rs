@@ -47,7 +47,7 @@ pub(super) const RULE: Rule = Rule {
     combine: Combine::Worst,
     needs: &[],
     guards: Guards { min_active_s: 0.0, min_events: 0, ..Guards::USUAL },
-    guard_text: "The whole recording; the drift of a recorder in the hall and of a main mix that is read by its own clock never counts, that of another recorder only beyond what air and people explain and where two sources bear it out.",
+    guard_text: "The whole recording; the drift of a recorder in the hall and of a main mix that is read by its own clock does not count, that of another recorder only beyond what air and people explain and where two sources bear it out.",
     absent: "no channel was recorded",
     heard: "{who} {is} made of files that do not line up",
     why: "Rules about time would be misled, so they rest.",
