@@ -3,7 +3,7 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use crate::unit::{Fact, Span};
+use crate::unit::{Fact, Span, Unmeasured};
 
 /// What was heard of feedback, and where it was looked for.
 #[derive(Clone, Debug, Default, Serialize, Deserialize, JsonSchema)]
@@ -12,7 +12,7 @@ pub struct Feedback {
     pub looked_at: Vec<String>,
     /// Howls, in order of time.
     pub howls: Vec<Howl>,
-    /// Rings of microphones while somebody talks, a channel each.
+    /// Rings while somebody talks: each microphone, mix and hall in which they were looked for. A ring is told once.
     pub ringing: Vec<Ringing>,
     /// Where monitor loudspeakers stand for the microphones that they serve, by the stage plot.
     pub wedges: Vec<WedgeDirection>,
@@ -42,22 +42,28 @@ pub struct Howl {
     pub confidence: f64,
 }
 
-/// Rings of one microphone.
+/// Rings of one channel: of a microphone those that come from it, of a mix or the hall those that no recorded microphone shows.
 #[derive(Clone, Debug, Serialize, Deserialize, JsonSchema)]
 pub struct Ringing {
-    /// Id of the microphone.
+    /// Id of the channel.
     pub channel: String,
-    /// Talk into this microphone that was looked at, in seconds.
+    /// Talk that was looked at, in seconds: of a talker's microphone, talk into it.
     pub talk_s: f64,
+    /// Why it says nothing that none was found; not there where it says so.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub not_measurable: Option<Unmeasured>,
     /// Frequencies at which it rings, the one that rings longest first.
     pub rings: Vec<Ring>,
 }
 
-/// A frequency at which a microphone rings.
+/// A frequency at which a channel rings.
 #[derive(Clone, Debug, Serialize, Deserialize, JsonSchema)]
 pub struct Ring {
     /// Frequency.
     pub frequency_hz: f64,
+    /// Ids of all channels that show it, that one among them.
+    #[serde(default)]
+    pub heard_in: Vec<String>,
     /// How long it rang in all, in seconds.
     pub rings_s: f64,
     /// When.

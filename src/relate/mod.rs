@@ -44,6 +44,7 @@ pub mod pump;
 pub mod quiet;
 pub mod reduction;
 pub mod ride;
+pub mod ring;
 pub mod same_source;
 pub mod sections;
 pub mod segments;

@@ -4,24 +4,41 @@
 
 use super::meters::Common;
 use super::segments::spans_of;
-use crate::measure::howl::{HowlTrack, Look, near_rings};
+use crate::measure::howl::{Ear, HowlTrack, Look};
 use crate::reading::{
     Channel, Feedback, Howl, Ring, Ringing, Segment, SegmentKind, WedgeDirection,
 };
 use crate::relate::howl::{Place, StageHowl, stage_howls};
+use crate::relate::ring::{Listening, StageRing, stage_rings};
 use crate::relate::wedge::direction;
 use crate::session::is_same_name;
 use crate::session::note::SessionNote;
-use crate::session::{Family, Role, Session, SessionChannel, Tap};
+use crate::session::{Family, Role, Session, SessionChannel, Side, Tap};
 use crate::unit::spans::{both, total_s};
-use crate::unit::{Fact, Span};
+use crate::unit::{Fact, Span, Unmeasured};
 
 /// What is looked for in a channel.
 pub(super) fn look(channel: &SessionChannel) -> Look {
     match place(channel.role, channel.tap, channel.is_line) {
-        Some(Place::Microphone) if talks(channel.role) => Look::Rings,
-        Some(_) => Look::Howls,
         None => Look::Away,
+        // Both sides of a pair hear the same loop.
+        Some(_) if channel.partner.is_some() && channel.side == Some(Side::Right) => Look::Howls,
+        Some(place) if ear(place, channel.role).is_some() => Look::Rings,
+        Some(_) => Look::Howls,
+    }
+}
+
+/// How a channel hears whoever talks; `None` where no rings are looked for.
+fn ear(place: Place, role: Role) -> Option<Ear> {
+    match (place, role.family()) {
+        // Whether somebody may talk into it.
+        (Place::Microphone, _) if role.is_single_voice() || role == Role::Unknown => {
+            Some(Ear::Close)
+        }
+        (Place::Microphone, _) if role == Role::Choir => Some(Ear::Afar),
+        (Place::Listener, Family::Mix) => Some(Ear::Mixed),
+        (Place::Listener, _) => Some(Ear::Afar),
+        _ => None,
     }
 }
 
@@ -35,11 +52,6 @@ fn place(role: Role, tap: Tap, is_line: bool) -> Option<Place> {
         _ if is_line => Some(Place::Line),
         _ => Some(Place::Microphone),
     }
-}
-
-/// Whether somebody may talk into it.
-fn talks(role: Role) -> bool {
-    role.is_single_voice() || role == Role::Unknown
 }
 
 /// Howls of the session, and rings in talk.
@@ -73,13 +85,26 @@ pub(super) fn feedback(
     };
     let howls: Vec<Howl> = stage_howls(&tracks).into_iter().map(howl).collect();
     let talk = spans_of(segments, SegmentKind::Talk);
-    let ringing = placed
+    let ear = |idx: usize, place: Place| {
+        let is_asked = look(&stated[idx]) == Look::Rings;
+        ear(place, channels[idx].role).filter(|_| is_asked)
+    };
+    let listening: Vec<Listening<'_>> = placed
         .iter()
-        .filter(|&&(idx, place)| {
-            let is_asked = look(&stated[idx]) == Look::Rings;
-            is_asked && place == Place::Microphone && talks(channels[idx].role)
+        .map(|&(idx, place)| Listening { place, ear: ear(idx, place), track: &common[idx].howl })
+        .collect();
+    let rings = stage_rings(&listening, &talk);
+    let ringing = (0..placed.len())
+        .filter_map(|at| {
+            let own: Vec<Ring> = rings
+                .iter()
+                .filter(|one| one.source == at)
+                .filter_map(|one| {
+                    ring(one, one.heard_in.iter().map(|&at| id(at)).collect(), &howls)
+                })
+                .collect();
+            Some(ringing(&channels[placed[at].0], listening[at].ear?, &talk, own))
         })
-        .map(|&(idx, _)| ringing(&channels[idx], &common[idx].howl, &talk, &howls))
         .collect();
     let note = &session.note;
     let checked = note.stage.as_ref().and_then(|stage| stage.checked.as_deref());
@@ -123,19 +148,32 @@ fn wedges(
 /// How far a nominal pattern and a plot tell what a microphone hears.
 const PLOT: f64 = 0.8;
 
-/// Rings of one microphone while somebody talks into it. What howls rings too: it is told once.
-fn ringing(channel: &Channel, track: &HowlTrack, talk: &[Span], howls: &[Howl]) -> Ringing {
-    let own = both(&channel.active, talk);
-    let is_howl = |ring_hz: f64, at: Span| {
-        howls.iter().any(|howl| {
-            howl.span.shared(at).is_some() && (howl.frequency_hz - ring_hz).abs() < SAME_HZ
-        })
+/// Why a hall in which no ring was found may have one.
+const HALL_HIDES: Unmeasured = Unmeasured::Because(
+    "resonances of the hall hide two of three rings from its microphone, so that finding none says nothing",
+);
+
+/// Rings of one channel while somebody talks.
+fn ringing(channel: &Channel, ear: Ear, talk: &[Span], rings: Vec<Ring>) -> Ringing {
+    let talk_s = match ear {
+        Ear::Close => total_s(&both(&channel.active, talk)),
+        Ear::Mixed | Ear::Afar => total_s(talk),
     };
-    let rings = near_rings(track, talk).into_iter().filter_map(|ring| {
-        let at: Vec<Span> = ring.at.iter().copied().filter(|at| !is_howl(ring.hz, *at)).collect();
-        (!at.is_empty()).then(|| Ring { frequency_hz: ring.hz, rings_s: total_s(&at), at })
-    });
-    Ringing { channel: channel.id.clone(), talk_s: total_s(&own), rings: rings.collect() }
+    let is_hidden = rings.is_empty() && channel.role.family() == Family::Ambience;
+    let not_measurable = is_hidden.then_some(HALL_HIDES);
+    Ringing { channel: channel.id.clone(), talk_s, not_measurable, rings }
+}
+
+/// A ring without what howls: that rings too, and is told once.
+fn ring(one: &StageRing, heard_in: Vec<String>, howls: &[Howl]) -> Option<Ring> {
+    let hz = one.ring.hz;
+    let is_howl = |at: Span| {
+        howls
+            .iter()
+            .any(|howl| howl.span.shared(at).is_some() && (howl.frequency_hz - hz).abs() < SAME_HZ)
+    };
+    let at: Vec<Span> = one.ring.at.iter().copied().filter(|at| !is_howl(*at)).collect();
+    (!at.is_empty()).then(|| Ring { frequency_hz: hz, heard_in, rings_s: total_s(&at), at })
 }
 
 /// A ring this near to a howl is that howl, in Hz.

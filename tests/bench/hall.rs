@@ -19,6 +19,8 @@ mod held;
 #[expect(dead_code, reason = "when a loop howls is for other tests")]
 #[path = "../support/howling.rs"]
 mod howling;
+#[path = "../support/places.rs"]
+mod places;
 #[expect(dead_code, reason = "its files and noises are for other tests")]
 #[path = "../support/planted.rs"]
 mod planted;
@@ -29,7 +31,7 @@ mod rooms;
 mod signals;
 
 mod support {
-    pub(crate) use crate::{held, howling, rooms, signals};
+    pub(crate) use crate::{held, howling, places, rooms, signals};
 }
 
 /// The marks in docs/accuracy.md between which the tables stand.

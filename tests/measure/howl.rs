@@ -1,11 +1,14 @@
 //! Howls: closed loops over the edge are found with their frequency, held notes of 24 kinds are none.
 
-use deskside::measure::howl::{Howl, HowlMeter, HowlTrack, Look, NearRing, howls, near_rings};
+use deskside::measure::howl::{
+    Ear, Howl, HowlMeter, HowlTrack, Look, NearRing, Stretch, heard_db, howls, near_rings,
+};
 use deskside::unit::Span;
 use rayon::prelude::*;
 
 use crate::support::held;
 use crate::support::howling::{self, CLIP_S, Truth, is_one_of};
+use crate::support::places::{self, CHOIR, HALL, MAIN, TALK_S};
 use crate::support::planted::{Dice, RATE_HZ, UNEVEN, float, in_blocks, mix, samples};
 
 fn measure(x: &[f32], rate_hz: u32, wants_rings: bool, lengths: &[usize]) -> HowlTrack {
@@ -87,7 +90,7 @@ fn talk_rings_close_to_the_edge_and_not_far_from_it() {
     let rings = |seed: u64, under_db: f64| {
         let ringing = howling::ringing(seed, under_db);
         let track = measure(&ringing.clip, howling::RATE_HZ, true, &[16_384]);
-        let rings = near_rings(&track, &[Span::new(0.0, CLIP_S)]);
+        let rings = near_rings(&track, &[Span::new(0.0, CLIP_S)], Ear::Close);
         let is_of_loop =
             |ring: &NearRing| ringing.own_hz.iter().any(|own_hz| (own_hz - ring.hz).abs() < OWN_HZ);
         assert!(rings.iter().all(is_of_loop), "{rings:?} in {:?}", ringing.own_hz);
@@ -108,8 +111,11 @@ fn singing_is_no_ring() {
         .collect();
     let all = [Span::new(0.0, CLIP_S)];
     assert!(held.iter().any(|track| !track.steady.is_empty()), "notes are held");
-    assert!(held.iter().all(|track| near_rings(track, &all).is_empty()), "notes change");
-    assert!(held.iter().all(|track| near_rings(track, &[]).is_empty()), "nobody talks");
+    assert!(
+        held.iter().all(|track| near_rings(track, &all, Ear::Close).is_empty()),
+        "notes change"
+    );
+    assert!(held.iter().all(|track| near_rings(track, &[], Ear::Close).is_empty()), "nobody talks");
 }
 
 /// Talk without any loop, beside all that may be taken for one: of tones that stay, overtones of the voice make a ring now and then.
@@ -118,12 +124,78 @@ fn talk_beside_a_hum_a_band_or_chords_is_no_ring() {
     let told = |beside: usize| {
         let clips = (1000..1004u64).into_par_iter().map(|seed| howling::talking(seed, beside));
         let tracks = clips.map(|clip| measure(&clip, howling::RATE_HZ, true, &[16_384]));
-        tracks.filter(|track| !near_rings(track, &[Span::new(0.0, CLIP_S)]).is_empty()).count()
+        tracks
+            .filter(|track| !near_rings(track, &[Span::new(0.0, CLIP_S)], Ear::Close).is_empty())
+            .count()
     };
     for (beside, name) in howling::BESIDE_TALK.into_iter().enumerate() {
         let most = usize::from(name == "four tones that stay");
         assert!(told(beside) <= most, "{name}: {} of 4 clips have a ring", told(beside));
     }
+}
+
+fn from_place(clip: &[f32], place: usize) -> Vec<NearRing> {
+    let track = measure(clip, howling::RATE_HZ, true, &[16_384]);
+    near_rings(&track, &[Span::new(0.0, TALK_S)], places::EARS[place])
+}
+
+/// The same loops as the main mix, the choir's microphone and the hall hear them; the hall shows one in three, so that it is not asked for.
+#[test]
+fn a_loop_rings_in_the_main_mix_and_the_choir_too() {
+    let seeds: Vec<u64> = (3000..3006).collect();
+    let told = |under_db: f64| -> Vec<[bool; 4]> {
+        let one = |&seed: &u64| {
+            let heard = places::heard(seed, under_db, true);
+            let is_told = |place: usize| {
+                let rings = from_place(&heard.clips[place], place);
+                let is_own = |ring: &NearRing| {
+                    heard.own_hz.iter().any(|own_hz| (own_hz - ring.hz).abs() < OWN_HZ)
+                };
+                assert!(rings.iter().all(is_own), "{rings:?} in {:?}", heard.own_hz);
+                rings.iter().any(|ring| is_one_of(ring.hz, &heard.near_hz))
+            };
+            [0, MAIN, HALL, CHOIR].map(is_told)
+        };
+        seeds.par_iter().map(one).collect()
+    };
+    let n = |told: &[[bool; 4]], place: usize| told.iter().filter(|one| one[place]).count();
+    let (near, far) = (told(0.8), told(6.0));
+    for place in [MAIN, CHOIR] {
+        assert!(n(&near, place) >= 3, "{}: {near:?}", places::PLACES[place]);
+    }
+    assert!(far.iter().all(|one| !one.contains(&true)), "6 dB under the edge: {far:?}");
+}
+
+#[test]
+fn talk_without_a_loop_rings_neither_in_a_mix_nor_in_a_hall() {
+    let cases: Vec<(usize, usize)> = [MAIN, HALL, CHOIR]
+        .into_iter()
+        .flat_map(|place| (0..places::BESIDE_TALK.len()).map(move |beside| (place, beside)))
+        .collect();
+    cases.into_par_iter().for_each(|(place, beside)| {
+        let rings = from_place(&places::without_loop(3000, place, beside), place);
+        let (place, beside) = (places::PLACES[place], places::BESIDE_TALK[beside]);
+        assert!(rings.is_empty(), "{place}, {beside}: {rings:?}");
+    });
+}
+
+/// What stands out by 9 dB in one stretch and by 5 in the next: 7 dB on the mean of both, which is heard; on that of the second it is not.
+#[test]
+fn a_ring_is_heard_where_it_stands_out_on_the_mean() {
+    let stretch = |start_s: f64, over_db: f64| Stretch {
+        start_s,
+        end_s: start_s + 2.9,
+        n_windows: 23,
+        peaks: vec![deskside::measure::howl::Peak { hz: 1000.5, over_db, moves_db: 6.0 }],
+    };
+    let track =
+        HowlTrack { stretches: vec![stretch(0.0, 9.0), stretch(3.0, 5.0)], ..HowlTrack::default() };
+    let at = [Span::new(1.0, 1.5), Span::new(4.0, 4.4)];
+    let both_db = heard_db(&track, 1000.0, &at).expect("it is heard");
+    assert!((both_db - 7.0).abs() < 1e-9, "{both_db} dB");
+    assert_eq!(heard_db(&track, 1000.0, &at[1..]), None, "5 dB");
+    assert_eq!(heard_db(&track, 1010.0, &at), None, "another frequency");
+    assert_eq!(heard_db(&track, 1000.0, &[]), None, "at no time");
 }
 
 /// Talk with a tone added that stays `under_db` under it all the time, as a lamp or a supply gives.
@@ -142,7 +214,7 @@ fn talk_alone_and_a_tone_that_stays_are_no_ring() {
         let plane = talk_and_a_tone(hz, under_db);
         let track = measure(&plane, howling::RATE_HZ, true, &[16_384]);
         assert!(track.stretches.len() >= 2, "there are seconds of talk to look at");
-        !near_rings(&track, &[Span::new(0.0, CLIP_S)]).is_empty()
+        !near_rings(&track, &[Span::new(0.0, CLIP_S)], Ear::Close).is_empty()
     };
     assert!(!rings(5600.0, 150.0), "talk alone");
     let tones: Vec<(f64, f64)> = [100.0, 450.0, 1234.5, 2100.0, 3150.0, 5600.0]

@@ -38,6 +38,7 @@ mod pump;
 mod quiet;
 mod reduction;
 mod ride;
+mod ring;
 mod same_source;
 mod sections;
 mod segments;

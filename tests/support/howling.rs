@@ -63,7 +63,7 @@ pub(super) fn part(instrument: Instrument, dice: &mut Dice) -> Vec<f64> {
 }
 
 /// A room: first sound, then noise that falls, longer below.
-fn room(dice: &mut Dice, t60_s: f64, direct_db: f64, time_s: f64) -> Vec<f64> {
+pub(super) fn room(dice: &mut Dice, t60_s: f64, direct_db: f64, time_s: f64) -> Vec<f64> {
     let n = (time_s * RATE) as usize;
     let mut tail = vec![0.0; n];
     for (mid_hz, longer) in
@@ -113,18 +113,18 @@ pub(super) fn band(dice: &mut Dice, level_db: f64) -> Vec<f64> {
 }
 
 /// The loop of a loudspeaker and a microphone: response of 0.25 s behind a delay.
-struct Loop {
+pub(super) struct Loop {
     taps: Vec<f32>,
     delay: usize,
     /// Gain at which it is on the edge, and the frequencies within 1 dB of that.
-    edge: f64,
-    near_hz: Vec<f64>,
+    pub(super) edge: f64,
+    pub(super) near_hz: Vec<f64>,
     /// Those within 6 dB of it.
-    own_hz: Vec<f64>,
+    pub(super) own_hz: Vec<f64>,
 }
 
 impl Loop {
-    fn any(dice: &mut Dice) -> Self {
+    pub(super) fn any(dice: &mut Dice) -> Self {
         let (t60_s, direct_db) = (between(dice, 0.4, 1.2), between(dice, -4.0, 4.0));
         let response = room(dice, t60_s, direct_db, 0.25);
         let edges = (between(dice, 100.0, 250.0), between(dice, 4000.0, 7000.0));
@@ -136,11 +136,15 @@ impl Loop {
         }
         let mut filter = Filter::new(sections);
         let taps: Vec<f64> = response.iter().map(|&x| filter.step(x)).collect();
-        let delay = (between(dice, 0.004, 0.020) * RATE) as usize;
+        Self::of(&taps, (between(dice, 0.004, 0.020) * RATE) as usize)
+    }
+
+    /// The loop of a response behind a delay.
+    pub(super) fn of(taps: &[f64], delay: usize) -> Self {
         let n = 1 << 17;
         let fft = RealFftPlanner::<f64>::new().plan_fft_forward(n);
         let (mut input, mut bins) = (fft.make_input_vec(), fft.make_output_vec());
-        input[delay..delay + taps.len()].copy_from_slice(&taps);
+        input[delay..delay + taps.len()].copy_from_slice(taps);
         fft.process(&mut input, &mut bins).unwrap();
         // It sings where a turn comes back in phase.
         let bin_hz = RATE / n as f64;
@@ -168,8 +172,19 @@ impl Loop {
         }
     }
 
+    /// The loop of several microphones that reach one loudspeaker, each with a gain.
+    pub(super) fn of_all(all: &[(&Self, f64)]) -> Self {
+        let reach = |one: &Self| one.delay + one.taps.len();
+        let mut sum = vec![0.0; all.iter().map(|(one, _)| reach(one)).max().unwrap_or(0)];
+        for (one, gain) in all {
+            let taps = one.taps.iter().rev();
+            sum[one.delay..].iter_mut().zip(taps).for_each(|(x, &tap)| *x += gain * f64::from(tap));
+        }
+        Self::of(&sum, 0)
+    }
+
     /// What comes back at sample `at` of what the loudspeaker gave.
-    fn back(&self, speaker: &[f32], at: usize) -> f64 {
+    pub(super) fn back(&self, speaker: &[f32], at: usize) -> f64 {
         let n = self.taps.len();
         let Some(last) = at.checked_sub(self.delay) else { return 0.0 };
         let have = n.min(last + 1);
@@ -317,12 +332,12 @@ pub(crate) fn talking(seed: u64, beside: usize) -> Vec<f32> {
     fit(&heard)
 }
 
-fn tone(hz: f64, top: f64) -> Vec<f64> {
+pub(super) fn tone(hz: f64, top: f64) -> Vec<f64> {
     (0..N).map(|at| top * (TAU * hz * at as f64 / RATE).sin()).collect()
 }
 
 /// Chords of four notes held for 2 to 8 s, in a room.
-fn chords(dice: &mut Dice) -> Vec<f64> {
+pub(super) fn chords(dice: &mut Dice) -> Vec<f64> {
     let cast =
         [Instrument::SynthPad, Instrument::OrganLeft, Instrument::KeysLeft, Instrument::Choir];
     let instrument = cast[pick(dice, cast.len())];

@@ -14,6 +14,7 @@ pub(crate) mod material;
 pub(crate) mod noise;
 pub(crate) mod oracle;
 pub(crate) mod paths;
+pub(crate) mod places;
 pub(crate) mod planted;
 pub(crate) mod readings;
 pub(crate) mod reference;

@@ -1,13 +1,14 @@
 //! On the edge of feedback.
 //!
-//! Looks at tones that hang on in a microphone while somebody talks. Never judges songs: there every note may hang on.
+//! Looks at tones that hang on while somebody talks, in microphones, mixes and the hall. Never judges songs: there every note may hang on.
 
 use crate::coach::pick;
 use crate::coach::rule::{
     Combine, Group, Guards, Limb, Observation, Page, RawWording, Rule, Source, Tier, Window,
 };
 use crate::coach::wording;
-use crate::reading::{Reading, Ring, Ringing};
+use crate::reading::{Channel, Reading, Ring, Ringing};
+use crate::session::{Family, Role};
 use crate::unit::spans::widened;
 use crate::unit::{Fact, Span, Unit};
 
@@ -19,7 +20,7 @@ pub(super) const RULE: Rule = Rule {
     effect: 3,
     ease: 1,
     explains: &[],
-    measures: "Moments of talk in which a tone hangs on at one frequency while the voice moves on.",
+    measures: "Moments of talk in which a tone hangs on at one frequency while the voice moves on, in a microphone; or in a mix or the hall, where no microphone shows it.",
     limbs: &[
         Limb {
             name: "rings at one frequency",
@@ -35,8 +36,8 @@ pub(super) const RULE: Rule = Rule {
     combine: Combine::Worst,
     needs: &[],
     guards: Guards::USUAL,
-    guard_text: "20 s of talk into the microphone; a frequency that stands 10 dB over what lies beside it on the mean of 6 s, and moments of 0.3 s or more in which it stays within 1.2 Hz; what howls counts there.",
-    absent: "nobody talks into a microphone",
+    guard_text: "20 s of talk; a frequency that stands 10 dB over what lies beside it on the mean of 6 s, and moments of 0.3 s or more in which it stays within 1.2 Hz; in mixes, choir and hall 12 dB and once more 8 dB, and no line input that plays it; what howls counts there.",
+    absent: "nobody talks",
     heard: "{who} {is} ringing",
     why: "Hollow, ringing words: the system has no reserve left.",
     advice: &[
@@ -60,7 +61,8 @@ pub(super) const RULE: Rule = Rule {
     observe,
 };
 
-/// How sure the number of rings is: trials told 4 of 5 at 0.8 dB under instability, and of talk without a loop 2 of 120 clips.
+/// How sure the number of rings is: at 0.8 dB under instability trials told 4 of 5 in a talker's microphone and 7 of 10 in a mix, and of
+/// talk without a loop 2 of 120 clips, in a mix, the choir or the hall 1 of 756.
 const SURE: f64 = 0.7;
 
 /// Time before and after that an ear needs, in seconds.
@@ -77,47 +79,70 @@ fn observation(ringing: &Ringing, reading: &Reading) -> Option<Observation> {
     let n_most = most.map_or(0, |ring| ring.at.len());
     let often: Vec<&Ring> = ringing.rings.iter().filter(|ring| ring.at.len() > OFTEN).collect();
     let spans: Vec<Span> = most.iter().flat_map(|ring| ring.at.iter().copied()).collect();
+    let count = |n: usize| match &ringing.not_measurable {
+        Some(reason) => Fact::missing(reason.clone()),
+        None => Fact::sure(n as f64, SURE),
+    };
+    let subject = match channel.role {
+        Role::Main => Some("The main mix"),
+        Role::Room => Some("The hall"),
+        _ => None,
+    };
     Some(Observation {
+        subject,
         evidence: widened(&spans, AROUND_S),
         active_s: ringing.talk_s,
         affected_s: ringing.rings.iter().map(|ring| ring.rings_s).sum(),
         n_events: n_most,
-        detail: most.map(|ring| tone(ring).into()),
+        detail: most.map(|ring| tone(ring, channel).into()),
         is_raw: false,
-        ..pick::by_role(
-            channel,
-            vec![Some(Fact::sure(n_most as f64, SURE)), Some(Fact::sure(often.len() as f64, SURE))],
-        )
+        ..pick::by_role(channel, vec![Some(count(n_most)), Some(count(often.len()))])
     })
 }
 
 /// Rings at a second frequency count from the fourth on.
 const OFTEN: usize = 3;
 
-fn tone(ring: &Ring) -> String {
+fn tone(ring: &Ring, channel: &Channel) -> String {
     let at = wording::tone(ring.frequency_hz);
-    format!("It rings at {at}, {:.1} s in all.", ring.rings_s)
+    let where_from = match ring.heard_in.len().saturating_sub(1) {
+        // A loop goes through a microphone: what a mix or the hall shows alone comes from one that was not recorded, or not near enough.
+        _ if matches!(channel.role.family(), Family::Mix | Family::Ambience) => {
+            "; no recorded microphone shows it: close them one by one to find it"
+        }
+        0 => "",
+        1 => "; one other channel shows it too",
+        _ => "; other channels show it too",
+    };
+    format!("It rings at {at}, {:.1} s in all{where_from}.", ring.rings_s)
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::coach::Outcome::{Near, NotJudged, OnTarget, Outside};
-    use crate::coach::example::{channel, only, session};
-    use crate::session::Role;
+    use crate::coach::example::{channel, judged, only, session};
+    use crate::coach::wording::sentence;
+    use crate::unit::Unmeasured;
 
     fn ringing(n_rings: &[usize], talk_s: f64) -> Reading {
-        let mut reading = session(vec![channel(21, Role::Speech)]);
+        ringing_at(Role::Speech, n_rings, talk_s)
+    }
+
+    fn ringing_at(role: Role, n_rings: &[usize], talk_s: f64) -> Reading {
+        let mut reading = session(vec![channel(21, role), channel(22, Role::Main)]);
         let ring = |(idx, n): (usize, &usize)| {
             let at = |k: usize| Span::new(20.0 + 2.0 * k as f64, 20.6 + 2.0 * k as f64);
             Ring {
                 frequency_hz: 400.0 * (idx + 1) as f64,
+                heard_in: vec!["ch21".to_owned(), "ch22".to_owned()],
                 rings_s: 0.6 * *n as f64,
                 at: (0..*n).map(at).collect(),
             }
         };
         let rings = n_rings.iter().enumerate().map(ring).collect();
-        reading.feedback.ringing = vec![Ringing { channel: "ch21".to_owned(), talk_s, rings }];
+        let channel = "ch21".to_owned();
+        reading.feedback.ringing = vec![Ringing { channel, talk_s, not_measurable: None, rings }];
         reading
     }
 
@@ -138,5 +163,36 @@ mod tests {
     fn is_not_fooled_by_a_few_words() {
         let reading = ringing(&[2], 10.0);
         assert!(matches!(only(&RULE, &reading), NotJudged(_)), "10 s are too short");
+    }
+
+    #[test]
+    fn fires_in_the_main_mix_the_choir_and_the_hall() {
+        for role in [Role::Main, Role::MonitorMix, Role::Choir, Role::Room] {
+            assert_eq!(only(&RULE, &ringing_at(role, &[5], 60.0)), Near, "{role:?}");
+        }
+    }
+
+    #[test]
+    fn tells_where_it_rings_and_whether_a_microphone_is_known() {
+        let told = |role: Role| {
+            let reading = ringing_at(role, &[9], 60.0);
+            let judgements = judged(&RULE, &reading);
+            sentence(&RULE, &judgements.iter().collect::<Vec<_>>(), &reading)
+        };
+        let of_main = told(Role::Main);
+        assert!(of_main.contains("The main mix "), "{of_main}");
+        assert!(of_main.contains("no recorded microphone shows it"), "{of_main}");
+        assert!(told(Role::Room).contains("The hall "), "{}", told(Role::Room));
+        let of_talker = told(Role::Speech);
+        assert!(of_talker.contains("one other channel shows it too"), "{of_talker}");
+    }
+
+    #[test]
+    fn is_not_fooled_by_a_hall_that_shows_none() {
+        let mut reading = ringing_at(Role::Room, &[], 60.0);
+        let reason = Unmeasured::Because("the hall hides it");
+        reading.feedback.ringing[0].not_measurable = Some(reason);
+        let outcome = only(&RULE, &reading);
+        assert!(matches!(&outcome, NotJudged(why) if why.contains("hides it")), "{outcome:?}");
     }
 }

@@ -1,9 +1,8 @@
-//! What courses of lines mean: howls, and rings in talk.
+//! What courses of lines mean: howls.
 //!
 //! Takes courses, gives events as plain data. Weights are trained, borders stated beside them.
 
-use super::{Course, HowlTrack, Peak, Steady, Stretch};
-use crate::unit::Span;
+use super::{Course, HowlTrack};
 
 /// A course is part of a howl from this likelihood on.
 const IS_HOWL: f64 = 0.4;
@@ -130,105 +129,4 @@ fn join(one: &mut Howl, other: &Howl) {
     let (start_s, end_s) = (one.start_s.min(other.start_s), one.end_s.max(other.end_s));
     let stronger = if other.peak_dbfs > one.peak_dbfs { *other } else { *one };
     *one = Howl { start_s, end_s, confidence, ..stronger };
-}
-
-/// A frequency at which a channel rings while somebody talks.
-#[derive(Clone, Debug, PartialEq)]
-pub struct NearRing {
-    /// Frequency.
-    pub hz: f64,
-    /// How long it rang in all, in seconds.
-    pub rings_s: f64,
-    /// When: one span each time.
-    pub at: Vec<Span>,
-}
-
-/// Frequencies within this are one, in Hz; and those that stand out in two stretches.
-const SAME_HZ: f64 = 3.0;
-const APART_HZ: f64 = 6.0;
-
-/// What stands out by this on the mean of two stretches rings. Of 128 loops each, some hundred were told 0.8 dB under the edge, four at 3 dB
-/// and none at 6 dB; talk without a loop came to 8.8 dB in rooms, to 10.1 dB with a band at -8 to -30 dB behind it.
-const STANDS_OUT_DB: f64 = 10.0;
-
-/// Least standard deviation of its level, in dB: of tones that stay where they are nearly all have less, for the voice's overtones lift them
-/// now and then only; rings have it in nine of ten.
-const MOVES_DB: f64 = 3.0;
-
-/// What stands out by this much less than another in the same talk is that loop further from the edge, in dB.
-const LESSER_DB: f64 = 3.0;
-
-/// Least number of windows that are loud enough, of the 46 of two stretches.
-const LEAST_WINDOWS: usize = 15;
-
-/// Frequencies at which a channel rings in talk, the one that rings longest first.
-pub fn near_rings(track: &HowlTrack, talk: &[Span]) -> Vec<NearRing> {
-    let is_in = |span: &Span, at: Span| span.start_s <= at.start_s && at.end_s <= span.end_s;
-    let in_talk = |line: &&Steady| talk.iter().any(|span| is_in(span, line.span()));
-    let lines: Vec<&Steady> = track.steady.iter().filter(in_talk).collect();
-    let mut found: Vec<Peak> = Vec::new();
-    for span in talk {
-        let both = |pair: &[Stretch]| Span::new(pair[0].start_s, pair[1].end_s);
-        let pairs = track.stretches.windows(2).filter(|pair| is_in(span, both(pair)));
-        let mut here: Vec<Peak> = pairs.flat_map(|pair| edges(pair, both(pair), &lines)).collect();
-        let most_db = here.iter().map(|edge| edge.over_db).fold(0.0, f64::max);
-        here.retain(|edge| edge.over_db >= most_db - LESSER_DB);
-        found.append(&mut here);
-    }
-    let mut rings: Vec<NearRing> =
-        apart(found).iter().filter_map(|edge| ring(edge.hz, &lines)).collect();
-    rings.sort_by(|a, b| b.rings_s.total_cmp(&a.rings_s));
-    rings
-}
-
-/// What stands out of two stretches together, where a line lies whose level rises or falls straight.
-fn edges(pair: &[Stretch], at: Span, lines: &[&Steady]) -> Vec<Peak> {
-    let n: usize = pair.iter().map(|stretch| stretch.n_windows).sum();
-    if n < LEAST_WINDOWS {
-        return Vec::new();
-    }
-    #[expect(clippy::cast_precision_loss, reason = "some tens of windows")]
-    let share = |stretch: &Stretch| stretch.n_windows as f64 / n as f64;
-    let both = |peak: &Peak| {
-        let (mut over_db, mut moves_db) = (0.0, 0.0);
-        for stretch in pair {
-            let is_same = |other: &&Peak| (other.hz - peak.hz).abs() < SAME_HZ;
-            if let Some(other) = stretch.peaks.iter().find(is_same) {
-                over_db += share(stretch) * other.over_db;
-                moves_db += share(stretch) * other.moves_db;
-            }
-        }
-        Peak { hz: peak.hz, over_db, moves_db }
-    };
-    let is_straight = |hz: f64| {
-        lines.iter().any(|line| {
-            line.is_straight && (line.hz - hz).abs() < SAME_HZ && line.span().shared(at).is_some()
-        })
-    };
-    let peaks = pair.iter().flat_map(|stretch| &stretch.peaks).map(both);
-    let stands_out = |peak: &Peak| peak.over_db >= STANDS_OUT_DB && peak.moves_db >= MOVES_DB;
-    peaks.filter(|peak| stands_out(peak) && is_straight(peak.hz)).collect()
-}
-
-/// Those that stand out most, each frequency once.
-fn apart(mut peaks: Vec<Peak>) -> Vec<Peak> {
-    peaks.sort_by(|a, b| b.over_db.total_cmp(&a.over_db).then(a.hz.total_cmp(&b.hz)));
-    let mut kept: Vec<Peak> = Vec::new();
-    for peak in peaks {
-        if kept.iter().all(|one| (one.hz - peak.hz).abs() >= APART_HZ) {
-            kept.push(peak);
-        }
-    }
-    kept
-}
-
-/// The ring that the lines of one frequency make.
-fn ring(hz: f64, lines: &[&Steady]) -> Option<NearRing> {
-    let same: Vec<&Steady> =
-        lines.iter().copied().filter(|line| (line.hz - hz).abs() < SAME_HZ).collect();
-    let mut at: Vec<Span> = same.iter().map(|line| line.span()).collect();
-    at.sort_by(|a, b| a.start_s.total_cmp(&b.start_s));
-    let rings_s: f64 = at.iter().map(|span| span.length_s()).sum();
-    let weighted: f64 = same.iter().map(|line| line.hz * line.span().length_s()).sum();
-    (rings_s > 0.0).then(|| NearRing { hz: weighted / rings_s, rings_s, at })
 }

@@ -4,6 +4,7 @@
 
 mod decays;
 mod howls;
+mod places;
 mod rings;
 mod witness;
 
@@ -12,7 +13,7 @@ const FRESH: u64 = 400_000;
 
 /// The tables of docs/accuracy.md.
 pub(crate) fn tables() -> String {
-    [howls::table(), rings::table(), decays::table()].join("\n")
+    [howls::table(), rings::table(), places::table(), decays::table()].join("\n")
 }
 
 /// A median and a largest value, with digits; dashes for none.

@@ -4,7 +4,7 @@ use std::fmt::Write as _;
 use std::ops::Range;
 
 use deskside::dsp::Group;
-use deskside::measure::howl::{HowlMeter, Look, NearRing, near_rings};
+use deskside::measure::howl::{Ear, HowlMeter, Look, NearRing, near_rings};
 use deskside::unit::Span;
 use rayon::prelude::*;
 
@@ -24,7 +24,7 @@ fn rings(clip: &[f32]) -> Vec<NearRing> {
     for block in clip.chunks(16_384) {
         meter.push(Group::new(&[block], RATE_HZ));
     }
-    near_rings(&meter.finish().remove(0), &[Span::new(0.0, CLIP_S)])
+    near_rings(&meter.finish().remove(0), &[Span::new(0.0, CLIP_S)], Ear::Close)
 }
 
 pub(super) fn table() -> String {
