@@ -76,6 +76,17 @@ fn a_microphone_that_shows_it_faintly_is_named_before_a_mix() {
 }
 
 #[test]
+fn a_talkers_microphone_that_shows_it_is_named_before_a_choirs() {
+    let (own, choir) = (track(HZ, 9.5), track(HZ, 14.0));
+    let of_choir = Listening { place: Place::Microphone, ear: Some(Ear::Afar), track: &choir };
+    let all = stage_rings(&[of_choir, microphone(&own)], &TALK);
+    assert_eq!((all.len(), all[0].source), (1, 1), "the choir hears it by way of the loudspeaker");
+    let faint = track(HZ, 7.0);
+    let all = stage_rings(&[of_choir, microphone(&faint)], &TALK);
+    assert_eq!(all[0].source, 0, "the choir's own: the talker's microphone hears 7 dB less of it");
+}
+
+#[test]
 fn what_a_line_input_plays_is_none_in_a_mix_and_one_in_the_talkers_microphone() {
     let (main, pad) = (track(HZ, 14.0), line(HZ));
     let played = Listening { place: Place::Line, ear: None, track: &pad };

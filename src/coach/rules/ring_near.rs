@@ -62,7 +62,7 @@ pub(super) const RULE: Rule = Rule {
 };
 
 /// How sure the number of rings is: at 0.8 dB under instability trials told 4 of 5 in a talker's microphone and 7 of 10 in a mix, and of
-/// talk without a loop 2 of 120 clips, in a mix, the choir or the hall 1 of 756.
+/// talk without a loop 2 of 120 clips, in a mix, the choir or the hall 3 of 504.
 const SURE: f64 = 0.7;
 
 /// Time before and after that an ear needs, in seconds.
