@@ -38,7 +38,8 @@ const APART_HZ: f64 = 6.0;
 const STANDS_OUT_DB: f64 = 10.0;
 
 /// In mixes and from afar it stands out by the first of these once and by the second another time. A loop is there whenever somebody
-/// talks; a chord, or a vowel on a resonance of the hall, is not: of 756 clips of talk without a loop one was told, of 504 that nothing was set with three.
+/// talks; a chord, or a vowel on a resonance of the hall, is not: of 756 clips of talk without a loop one was told, of 504 that nothing was
+/// set with three.
 const COMES_BACK_DB: [f64; 2] = [12.0, 8.0];
 
 /// Lowest frequency from afar, in Hz: below, single resonances of a hall stand out as far as loops do.
