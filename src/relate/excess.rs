@@ -285,14 +285,18 @@ impl Heard<'_> {
 fn quiet_at_first(own: &[f64]) -> Option<Vec<bool>> {
     let limit = top_power(own) * 10f64.powf(-REST_UNDER_TOP_DB / 10.0);
     let quiet: Vec<bool> = own.iter().map(|&power| power < limit).collect();
-    #[expect(clippy::cast_precision_loss, reason = "a count of frames is far below 2^52")]
-    let share = quiet.iter().filter(|&&is_quiet| is_quiet).count() as f64 / own.len().max(1) as f64;
-    (share >= LEAST_REST).then_some(quiet)
+    (share(&quiet) >= LEAST_REST).then_some(quiet)
 }
 
-/// The others fitted beside the own source over all frames: for one that hardly rests. Where it was fitted in its few soft frames, the
-/// others would be taken to hold it.
-fn fit_beside(heard: &Heard<'_>, own: usize) -> Gate {
+/// Share of the frames for which it holds, 0 to 1.
+#[expect(clippy::cast_precision_loss, reason = "a count of frames is far below 2^52")]
+fn share(frames: &[bool]) -> f64 {
+    frames.iter().filter(|holds| **holds).count() as f64 / frames.len().max(1) as f64
+}
+
+/// The others fitted beside the own source over all frames, and the frames in which it rests by that: for one that hardly rests. Where it
+/// was fitted in its few soft frames, the others would be taken to hold it.
+fn fit_beside(heard: &Heard<'_>, own: usize) -> (Gate, Vec<bool>) {
     let mut beside = heard.listener.clone();
     beside.others.push(own);
     let all = Heard { listener: &beside, ..*heard };
@@ -308,7 +312,8 @@ fn fit_beside(heard: &Heard<'_>, own: usize) -> Gate {
         .collect();
     let predicted: Vec<Vec<f32>> = bands.iter().map(|band| over_time(heard, band)).collect();
     weigh(&mut bands, &predicted, heard, &every);
-    Gate { listener: heard.listener.clone(), bands }
+    let rests = at_rest(&shown_over_time(&bands, &predicted, heard));
+    (Gate { listener: heard.listener.clone(), bands }, rests)
 }
 
 /// The softest quarter of the frames.
@@ -329,7 +334,14 @@ fn fit_one(heard: &Heard<'_>) -> Option<Gate> {
     let own = heard.own();
     let mut rests = match (quiet_at_first(&own), heard.listener.own) {
         (Some(quiet), _) => quiet,
-        (None, Some(own)) => return Some(fit_beside(heard, own)),
+        (None, Some(own)) => {
+            let (gate, rests) = fit_beside(heard, own);
+            // A source that others leak into only seems to go on.
+            if share(&rests) < LEAST_REST {
+                return Some(gate);
+            }
+            rests
+        }
         (None, None) => softest(&own),
     };
     let mut gate: Option<Gate> = None;

@@ -4,40 +4,47 @@
 //! gives of it.
 //!
 //! - **Formula:** clearly: excess (see what a microphone hears beyond the others' spill) above 2 dB, and own separated level within 25 dB of
-//!   its 98th percentile; and as long as it goes on on either side of that: within 29 dB and above 2 dB, or within 10 dB and above 0.5 dB
+//!   its 98th percentile; and in the frame on either side of three or more such frames: within 29 dB and above 2 dB, or within 10 dB and
+//!   above 0.5 dB
 //! - **Unit:** yes or no per frame of 43 ms
 //! - **Source:** own trials on simulated stages
 //! - **Window:** the recording
 //! - **No value:** as the excess
 //! - **Misleads when:** separation leaves much of another source in a microphone that is hardly ever played before
 
+use super::frames::runs;
 use crate::dsp::percentile::percentile;
 
 /// Excess above which it sounds, and how far under its 98th percentile it may be, in dB.
 const SOUNDS_DB: f64 = 2.0;
 const UNDER_TOP_DB: f64 = 25.0;
 
-/// The same as long as it goes on. A hall holds a source longer than separation follows it: 25 dB of the source in its hall are 29 of these;
+/// The same in a frame beside so many in which it sounds clearly. A hall holds a source longer than separation follows it: 25 dB of the source in its hall are 29 of these;
 /// and what separation gives a source near its top is hardly ever spill.
-const GOES_ON_UNDER_TOP_DB: f64 = 29.0;
+const BESIDE_FRAMES: usize = 3;
+const BESIDE_UNDER_TOP_DB: f64 = 29.0;
 const NEAR_TOP_DB: f64 = 10.0;
 const NEAR_TOP_SOUNDS_DB: f64 = 0.5;
 
 /// Whether the own source sounds in each frame; `top_power` is the 98th percentile of its power.
 pub fn sounding(excess_db: &[f64], own: &[f64], top_power: f64) -> Vec<bool> {
     let within = |power: f64, under_db: f64| power > top_power * 10f64.powf(-under_db / 10.0);
-    let goes_on = |frame: usize| {
+    let may_sound = |frame: usize| {
         let (excess_db, own) = (excess_db[frame], own[frame]);
-        excess_db > SOUNDS_DB && within(own, GOES_ON_UNDER_TOP_DB)
+        excess_db > SOUNDS_DB && within(own, BESIDE_UNDER_TOP_DB)
             || excess_db > NEAR_TOP_SOUNDS_DB && within(own, NEAR_TOP_DB)
     };
     let mut sounds = clear(excess_db, own, top_power);
-    let n = sounds.len();
-    for frame in 1..n {
-        sounds[frame] |= sounds[frame - 1] && goes_on(frame);
-    }
-    for frame in (1..n).rev() {
-        sounds[frame - 1] |= sounds[frame] && goes_on(frame - 1);
+    for (from, to) in runs(&sounds, true) {
+        if to - from < BESIDE_FRAMES {
+            continue;
+        }
+        if from > 0 && may_sound(from - 1) {
+            sounds[from - 1] = true;
+        }
+        if to < sounds.len() && may_sound(to) {
+            sounds[to] = true;
+        }
     }
     sounds
 }

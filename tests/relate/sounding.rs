@@ -19,23 +19,23 @@ fn a_source_sounds_clearly_within_25_db_of_its_top_and_2_db_beyond_spill() {
 }
 
 #[test]
-fn what_sounds_goes_on_while_it_fades_and_what_is_apart_does_not_begin() {
-    let [sounds, clearly] = told(&[
-        (27.0, 3.0),
-        (40.0, 0.0),
-        (28.0, 3.0),
-        (5.0, 0.6),
-        (3.0, 4.0),
-        (9.0, 0.6),
-        (26.0, 3.0),
-        (28.5, 2.5),
-        (29.5, 2.5),
-        (28.0, 2.5),
-        (2.0, 0.4),
-    ]);
-    assert_eq!(clearly.iter().filter(|one| **one).count(), 1, "one frame is clear: {clearly:?}");
-    let expected = [false, false, true, true, true, true, true, true, false, false, false];
-    assert_eq!(sounds, expected, "from what begins before it to where it has faded by 29 dB");
+fn a_soft_frame_sounds_beside_three_clear_ones_alone() {
+    let clear = (3.0, 4.0);
+    let cases = [
+        ((28.0, 2.5), true, "within 29 dB, 2 dB beyond"),
+        ((29.5, 9.0), false, "too soft"),
+        ((28.0, 1.5), false, "soft, and little beyond spill"),
+        ((9.0, 0.6), true, "near the top"),
+        ((9.0, 0.4), false, "near the top, but spill"),
+        ((11.0, 0.6), false, "not near the top"),
+    ];
+    for (soft, expected, why) in cases {
+        let [sounds, clearly] = told(&[soft, soft, clear, clear, clear, soft, soft]);
+        assert_eq!(clearly, [false, false, true, true, true, false, false], "{why}");
+        assert_eq!(sounds, [false, expected, true, true, true, expected, false], "{why}");
+        let [sounds, clearly] = told(&[soft, clear, clear, soft]);
+        assert_eq!(sounds, clearly, "two clear frames do not bear it out: {why}");
+    }
 }
 
 #[test]
