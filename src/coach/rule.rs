@@ -31,7 +31,7 @@ pub struct Rule {
     pub explains: &'static [&'static str],
     /// What the numbers are, as a sentence.
     pub measures: &'static str,
-    /// The numbers, one to four, each with its targets.
+    /// The numbers, one to three, each with its targets.
     pub limbs: &'static [Limb],
     /// How the outcomes of the limbs become one.
     pub combine: Combine,

@@ -103,8 +103,8 @@ fn row(channel: &Channel, reading: &Reading, advice: &Advice) -> Markup {
 pub(super) fn starts(reading: &Reading) -> Markup {
     let has_value = |channel: &&Channel| {
         let starts = &channel.starts;
-        let compressors = starts.compressors.iter().map(|one| &one.threshold_dbfs);
-        let gates = starts.gate.iter().map(|one| &one.threshold_dbfs);
+        let compressors = starts.compressor_starts.iter().map(|one| &one.threshold_dbfs);
+        let gates = starts.gate_start.iter().map(|one| &one.threshold_dbfs);
         compressors.chain(gates).any(|fact| fact.value().is_some())
     };
     let told: Vec<&Channel> = reading.channels.iter().filter(has_value).collect();
@@ -142,13 +142,13 @@ const STARTS: [&str; 6] = [
 fn start(channel: &Channel) -> Markup {
     let at = |ratio: f64| {
         let fits = |one: &&CompressorStart| (one.ratio - ratio).abs() < 0.01;
-        let one = channel.starts.compressors.iter().find(fits);
+        let one = channel.starts.compressor_starts.iter().find(fits);
         one.map_or_else(
             || number::NO_VALUE.to_owned(),
             |one| number::cell(&one.threshold_dbfs, Unit::Dbfs),
         )
     };
-    let gate = channel.starts.gate.as_ref();
+    let gate = channel.starts.gate_start.as_ref();
     let parted = gate.and_then(|gate| gate.overlap_percent.value()).map(Parted::by);
     // Where no threshold parts them, the best one would mislead.
     let threshold = gate.filter(|_| parted.is_some_and(|by| by != Parted::ByNothing));

@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 
 use super::Microphone;
 use crate::session::{Role, RoleSource, Side, Tap};
-use crate::unit::{Fact, Span};
+use crate::unit::{Fact, Span, Unmeasured};
 
 /// Everything known about one channel. Levels are re digital full scale, RMS levels plain (a full-scale sine reads -3.0).
 #[derive(Clone, Debug, Serialize, Deserialize, JsonSchema)]
@@ -98,8 +98,6 @@ pub struct Channel {
     pub phrase_spread_lu: Fact,
     /// Rank correlation of phrase levels with the low end of the phrases (112-224 Hz minus 891-1778 Hz), -1 to 1, voices.
     pub low_end_correlation: Fact,
-    /// Threshold at which a compressor of 3:1 turns the loud phrases of a voice down by 7.5 dB: a place to start from.
-    pub start_threshold_dbfs: Fact,
     /// Spread of note levels (bass), P90 minus P10.
     pub note_spread_db: Fact,
     /// Tone, active frames.
@@ -132,7 +130,7 @@ pub struct Channel {
     /// Share of the recording that is digital silence, 0 to 100.
     pub digital_silence_percent: f64,
     /// Where a compressor or a gate would begin to work on it, from the raw recording alone.
-    #[serde(default)]
+    #[serde(flatten)]
     pub starts: Starts,
     /// What the desk does to it, where it was recorded behind its processing and its raw tap as well.
     pub processing: Option<Processing>,
@@ -146,12 +144,27 @@ impl Channel {
 }
 
 /// Settings to start from: suggestions from the raw recording, no measurements of what was set.
-#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Starts {
+    /// Threshold at which a compressor of 3:1 turns the loud phrases of a voice down by 7.5 dB: a place to start from.
+    pub start_threshold_dbfs: Fact,
     /// Compressors, a usual ratio each; none of a role that usually has no compressor.
-    pub compressors: Vec<CompressorStart>,
+    #[serde(default)]
+    pub compressor_starts: Vec<CompressorStart>,
     /// A gate; none of a role that usually has no gate.
-    pub gate: Option<GateStart>,
+    #[serde(default)]
+    pub gate_start: Option<GateStart>,
+}
+
+impl Starts {
+    /// No suggestions.
+    pub fn none(reason: Unmeasured) -> Self {
+        Self {
+            start_threshold_dbfs: Fact::missing(reason),
+            compressor_starts: Vec::new(),
+            gate_start: None,
+        }
+    }
 }
 
 /// A compressor that turns loud phrases down by a usual amount.

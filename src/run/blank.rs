@@ -49,7 +49,6 @@ pub(super) fn blank(channel: &SessionChannel, all: &[SessionChannel]) -> Channel
         level_spread_lu: nothing(),
         phrase_spread_lu: nothing(),
         low_end_correlation: nothing(),
-        start_threshold_dbfs: nothing(),
         note_spread_db: nothing(),
         spectrum: no_spectrum(),
         dc_dbfs: nothing(),
@@ -64,7 +63,7 @@ pub(super) fn blank(channel: &SessionChannel, all: &[SessionChannel]) -> Channel
         ear_spikes: None,
         microphone: Microphone::default(),
         digital_silence_percent: 0.0,
-        starts: Starts::default(),
+        starts: Starts::none(Unmeasured::NeverActive),
         processing: None,
     }
 }

@@ -32,12 +32,12 @@ pub(super) fn fill(
     own_to_spill_db: &Result<f64, Unmeasured>,
 ) {
     if channel.tap == Tap::Raw {
-        channel.starts.compressors = compressors(channel.role, common, own_to_spill_db);
-        channel.starts.gate =
+        channel.starts.compressor_starts = compressors(channel.role, common, own_to_spill_db);
+        channel.starts.gate_start =
             GATED.contains(&channel.role).then(|| gate(common, &channel.sounding));
     }
-    let mut usual = channel.starts.compressors.iter().filter(|one| one.ratio == USUAL_RATIO);
-    channel.start_threshold_dbfs = match usual.next() {
+    let mut usual = channel.starts.compressor_starts.iter().filter(|one| one.ratio == USUAL_RATIO);
+    channel.starts.start_threshold_dbfs = match usual.next() {
         Some(start) if channel.role.is_single_voice() => start.threshold_dbfs.clone(),
         _ => Fact::missing(Unmeasured::Because(
             "only asked of single voices right after the preamplifier",

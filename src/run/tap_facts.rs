@@ -39,8 +39,10 @@ pub(super) fn fill(
 ) {
     for (raw, processed, between) in taps {
         let raw_tap = &channels[*raw];
-        let gate =
-            between.as_ref().ok().and_then(|between| gating(between, raw_tap.starts.gate.clone()));
+        let gate = between
+            .as_ref()
+            .ok()
+            .and_then(|between| gating(between, raw_tap.starts.gate_start.clone()));
         channels[*processed].processing = Some(Processing { gate, ..processing(raw_tap, between) });
     }
 }

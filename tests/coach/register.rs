@@ -88,7 +88,7 @@ fn every_rule_has_its_file_with_three_kinds_of_examples() {
 #[test]
 fn every_rule_has_limbs_with_targets_in_order() {
     for rule in RULES {
-        assert!((1..=4).contains(&rule.limbs.len()), "{}: one to four numbers", rule.id);
+        assert!((1..=3).contains(&rule.limbs.len()), "{}: one to three numbers", rule.id);
         assert!(
             rule.combine == Combine::Worst || rule.limbs.len() > 1,
             "{}: 'all' of one number",

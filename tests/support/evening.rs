@@ -62,7 +62,6 @@ pub(crate) fn channel(number: usize, name: &str, role: Role) -> Channel {
         level_spread_lu: known(9.0),
         phrase_spread_lu: known(6.0),
         low_end_correlation: known(0.1),
-        start_threshold_dbfs: Fact::sure(-28.0, 0.8),
         note_spread_db: Fact::missing(Unmeasured::TooFewEvents { have: 0, need: 20 }),
         spectrum: spectrum(),
         dc_dbfs: Fact::AtMost { at_most: -80.0, confidence: 1.0 },
@@ -91,8 +90,9 @@ fn starts(role: Role) -> Starts {
         overlap_percent: Fact::sure(if role == Role::Kick { 4.0 } else { 45.0 }, 0.6),
     };
     Starts {
-        compressors: if role.is_single_voice() { vec![compressor] } else { Vec::new() },
-        gate: matches!(role, Role::Kick | Role::SnareTop | Role::Tom).then_some(gate),
+        start_threshold_dbfs: Fact::sure(-28.0, 0.8),
+        compressor_starts: if role.is_single_voice() { vec![compressor] } else { Vec::new() },
+        gate_start: matches!(role, Role::Kick | Role::SnareTop | Role::Tom).then_some(gate),
     }
 }
 

@@ -60,7 +60,6 @@ pub(crate) fn channel(number: usize, role: Role) -> Channel {
         level_spread_lu: Fact::exact(9.0),
         phrase_spread_lu: Fact::exact(8.0),
         low_end_correlation: Fact::exact(0.0),
-        start_threshold_dbfs: Fact::sure(-28.0, 0.8),
         note_spread_db: Fact::exact(4.0),
         spectrum: spectrum(role),
         dc_dbfs: Fact::exact(-90.0),
@@ -75,8 +74,17 @@ pub(crate) fn channel(number: usize, role: Role) -> Channel {
         ear_spikes: None,
         microphone: Microphone::default(),
         digital_silence_percent: 0.0,
-        starts: Starts::default(),
+        starts: starts(),
         processing: None,
+    }
+}
+
+/// A threshold of 3:1 alone.
+fn starts() -> Starts {
+    Starts {
+        start_threshold_dbfs: Fact::sure(-28.0, 0.8),
+        compressor_starts: Vec::new(),
+        gate_start: None,
     }
 }
 

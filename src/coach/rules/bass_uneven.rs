@@ -61,7 +61,7 @@ fn observe(reading: &Reading) -> Vec<Observation> {
 
 /// Where to begin.
 fn start(bass: &Channel) -> Option<String> {
-    let start = bass.starts.compressors.last()?;
+    let start = bass.starts.compressor_starts.last()?;
     let threshold_dbfs = start.threshold_dbfs.value()?;
     Some(format!(
         "At {:.0}:1 a threshold of about {threshold_dbfs:.0} dBFS, before other processing, would take 3 to 6 dB off loud notes: a place to start from.",

@@ -71,7 +71,7 @@ fn observe(reading: &Reading) -> Vec<Observation> {
 
 /// Where to begin.
 fn start(voice: &Channel) -> Option<String> {
-    let threshold_dbfs = voice.start_threshold_dbfs.value()?;
+    let threshold_dbfs = voice.starts.start_threshold_dbfs.value()?;
     Some(format!(
         "At 3:1 a threshold of about {threshold_dbfs:.0} dBFS, before other processing, would take 6 to 9 dB off loud phrases (some compressors 4 dB more): a place to start from."
     ))

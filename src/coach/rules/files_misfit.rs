@@ -13,6 +13,9 @@ const SOURCE: Source = Source::Computed(
     "44.1 kHz read as 48 kHz is 0.919 of the length (computed); borders common practice",
 );
 
+/// Quotients of lengths that one clock explains.
+const ONE_CLOCK: std::ops::RangeInclusive<f64> = 0.95..=1.05;
+
 pub(super) const RULE: Rule = Rule {
     id: "files-misfit",
     title: "Files do not line up",
@@ -29,14 +32,9 @@ pub(super) const RULE: Rule = Rule {
             windows: &[Window::at_most(0.1, 2.0, SOURCE)],
         },
         Limb {
-            name: "mixed rates",
+            name: "mixed rates or clocks",
             unit: Unit::Count,
             windows: &[Window::at_most(0.0, 0.0, SOURCE)],
-        },
-        Limb {
-            name: "quotient of lengths",
-            unit: Unit::Ratio,
-            windows: &[Window::between([0.95, 1.05], [0.95, 1.05], SOURCE)],
         },
         Limb {
             name: "drift over the take",
@@ -70,10 +68,11 @@ fn observe(reading: &Reading) -> Vec<Observation> {
         return Vec::new();
     }
     let session = &reading.session;
+    let is_wrong_clock = session.clock_ratio.is_some_and(|ratio| !ONE_CLOCK.contains(&ratio));
+    let n_mixed = u8::from(session.mixed_rates) + u8::from(is_wrong_clock);
     let facts = vec![
         Some(Fact::exact(session.length_spread_s)),
-        Some(Fact::exact(f64::from(u8::from(session.mixed_rates)))),
-        session.clock_ratio.map(Fact::exact),
+        Some(Fact::exact(f64::from(n_mixed))),
         None,
     ];
     let whole = Observation {
@@ -83,7 +82,7 @@ fn observe(reading: &Reading) -> Vec<Observation> {
     let not_in_step = reading.recorders.iter().filter(|one| !one.is_in_hall);
     let of_recorder = |one: &Recorder| Observation {
         channels: one.channels.clone(),
-        ..Observation::of_session(vec![None, None, None, Some(size_ms(one))], session.duration_s)
+        ..Observation::of_session(vec![None, None, Some(size_ms(one))], session.duration_s)
     };
     std::iter::once(whole).chain(not_in_step.map(of_recorder)).collect()
 }
