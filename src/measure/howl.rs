@@ -93,6 +93,30 @@ pub enum Look {
     Howls,
     /// Rings too, which costs more.
     Rings,
+    /// Rings too, apart from howls: in mixes, choirs and halls, where music has a line at any time, howls are looked for as without rings.
+    Apart,
+}
+
+impl Look {
+    /// Whether rings are looked for.
+    fn wants_rings(self) -> bool {
+        matches!(self, Self::Rings | Self::Apart)
+    }
+
+    /// What is followed at once in a channel.
+    fn followers(self, hop_s: f64) -> Vec<Follower> {
+        let all: &[Keeps] = match self {
+            Self::Away => &[],
+            Self::Howls => &[Keeps::Howls],
+            Self::Rings => &[Keeps::Both],
+            Self::Apart => &[Keeps::Howls, Keeps::Rings],
+        };
+        let follower = |&keeps: &Keeps| {
+            let tracks = Tracks::new(hop_s, SHORTEST_S);
+            Follower { keeps, next: 0, until: 0, tracks }
+        };
+        all.iter().map(follower).collect()
+    }
 }
 
 /// What one channel holds of lines.
@@ -184,14 +208,28 @@ struct Lane {
     look: usize,
     /// Strongest bins of the last looks.
     bins: [Option<usize>; LOOKS],
-    /// Next window of the close look, and the one it ends before.
-    next: usize,
-    until: usize,
-    tracks: Tracks,
+    followers: Vec<Follower>,
     /// Where rings were asked for.
     edge: Option<Edge>,
     levels_db: Vec<f32>,
     found: HowlTrack,
+}
+
+/// What becomes of the courses that are followed.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Keeps {
+    Howls,
+    Rings,
+    Both,
+}
+
+/// A close look at the windows that ask for it, or for rings at all that are loud enough.
+struct Follower {
+    keeps: Keeps,
+    /// Next window, and the one it ends before.
+    next: usize,
+    until: usize,
+    tracks: Tracks,
 }
 
 impl HowlMeter {
@@ -222,10 +260,8 @@ impl HowlMeter {
             held_from: 0,
             look: 0,
             bins: [None; LOOKS],
-            next: 0,
-            until: 0,
-            tracks: Tracks::new(hop_s, SHORTEST_S),
-            edge: (wanted == Look::Rings).then(|| edge.clone()),
+            followers: wanted.followers(hop_s),
+            edge: wanted.wants_rings().then(|| edge.clone()),
             levels_db: Vec::new(),
             found: HowlTrack::default(),
         };
@@ -297,8 +333,10 @@ impl HowlMeter {
             lane.bins[LOOKS - 1] = top;
             lane.sum_up(from, long);
             lane.look += 1;
-            if is_line || (lane.wanted == Look::Rings && power > LEAST_POWER) {
-                lane.until = STEPS_IN_WINDOW * (lane.look + ON_WINDOWS);
+            for follower in &mut lane.followers {
+                if is_line || (follower.keeps != Keeps::Howls && power > LEAST_POWER) {
+                    follower.until = STEPS_IN_WINDOW * (lane.look + ON_WINDOWS);
+                }
             }
             lane.follow(*hop, close, lines);
         }
@@ -323,20 +361,23 @@ impl Lane {
 
     /// Looks closely at the windows that are due and held, and drops what no later look needs.
     fn follow(&mut self, hop: usize, close: &mut Spectra, lines: &mut Vec<Line>) {
-        let Self { wanted, held, held_from, look, next, until, tracks, found, .. } = self;
-        let mut keep = |course| found.keep(course, *wanted);
+        let Self { held, held_from, look, followers, found, .. } = self;
         let n_keep = STEPS_IN_WINDOW * BACK_WINDOWS;
         let earliest = (STEPS_IN_WINDOW * *look).saturating_sub(n_keep);
-        if *next < earliest {
-            tracks.finish(&mut keep);
-            *next = earliest;
-        }
         let n_samples = *held_from + held.len();
-        while *next < *until && (*next * hop) + close.length() <= n_samples {
-            let from = *next * hop - *held_from;
-            close.lines(&held[from..from + close.length()], lines);
-            tracks.push(*next, lines, &mut keep);
-            *next += 1;
+        for follower in followers {
+            let Follower { keeps, next, until, tracks } = follower;
+            let mut keep = |course| found.keep(course, *keeps);
+            if *next < earliest {
+                tracks.finish(&mut keep);
+                *next = earliest;
+            }
+            while *next < *until && (*next * hop) + close.length() <= n_samples {
+                let from = *next * hop - *held_from;
+                close.lines(&held[from..from + close.length()], lines);
+                tracks.push(*next, lines, &mut keep);
+                *next += 1;
+            }
         }
         let keep_from = (earliest * hop).max(*held_from);
         // Moved along rarely.
@@ -348,7 +389,10 @@ impl Lane {
 
     fn finish(mut self, delay_s: f64) -> HowlTrack {
         let found = &mut self.found;
-        self.tracks.finish(|course| found.keep(course, self.wanted));
+        for follower in &mut self.followers {
+            let keeps = follower.keeps;
+            follower.tracks.finish(|course| found.keep(course, keeps));
+        }
         let levels: Vec<f64> = self.levels_db.iter().map(|&level| f64::from(level)).collect();
         let mut found = self.found;
         found.programme_dbfs = percentile(&levels, PROGRAMME);
@@ -379,12 +423,12 @@ impl Lane {
 }
 
 impl HowlTrack {
-    fn keep(&mut self, course: Course, wanted: Look) {
-        if wanted == Look::Rings {
+    fn keep(&mut self, course: Course, keeps: Keeps) {
+        if keeps != Keeps::Howls {
             self.steady.extend(Steady::of(&course));
         }
         // Far over the programme at best.
-        if likelihood(&course, course.peak_dbfs - 30.0) >= KEEPS {
+        if keeps != Keeps::Rings && likelihood(&course, course.peak_dbfs - 30.0) >= KEEPS {
             self.courses.push(course);
         }
         if self.courses.len() > 2 * MOST_COURSES {

@@ -23,8 +23,11 @@ pub(super) fn look(channel: &SessionChannel) -> Look {
         None => Look::Away,
         // Both sides of a pair hear the same loop.
         Some(_) if channel.partner.is_some() && channel.side == Some(Side::Right) => Look::Howls,
-        Some(place) if ear(place, channel.role).is_some() => Look::Rings,
-        Some(_) => Look::Howls,
+        Some(place) => match ear(place, channel.role) {
+            Some(Ear::Close) => Look::Rings,
+            Some(Ear::Mixed | Ear::Afar) => Look::Apart,
+            None => Look::Howls,
+        },
     }
 }
 
@@ -86,7 +89,7 @@ pub(super) fn feedback(
     let howls: Vec<Howl> = stage_howls(&tracks).into_iter().map(howl).collect();
     let talk = spans_of(segments, SegmentKind::Talk);
     let ear = |idx: usize, place: Place| {
-        let is_asked = look(&stated[idx]) == Look::Rings;
+        let is_asked = matches!(look(&stated[idx]), Look::Rings | Look::Apart);
         ear(place, channels[idx].role).filter(|_| is_asked)
     };
     let listening: Vec<Listening<'_>> = placed

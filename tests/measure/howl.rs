@@ -315,6 +315,30 @@ fn frequency_and_growth_of_a_planted_line_are_right() {
     }
 }
 
+/// Music under talk has lines at any time: what is looked for beside howls must not change what is told of them, nor the other way.
+#[test]
+fn rings_apart_leave_howls_and_rings_as_each_is_alone() {
+    let looked = |clip: &[f32], look: Look| {
+        let mut meter = HowlMeter::new(howling::RATE_HZ, &[look]);
+        in_blocks(&[clip.to_vec()], howling::RATE_HZ, &UNEVEN, |group| meter.push(group));
+        meter.finish().remove(0)
+    };
+    let (mut n_courses, mut n_steady) = (0, 0);
+    for seed in 1000..1006 {
+        for clip in [howling::howling(seed).0, held::innocent(seed).0] {
+            let [howls, rings, apart] =
+                [Look::Howls, Look::Rings, Look::Apart].map(|look| looked(&clip, look));
+            assert_eq!(apart.courses, howls.courses, "howls of {seed}");
+            assert_eq!(apart.held, howls.held, "lines of {seed}");
+            assert_eq!(apart.stretches, rings.stretches, "stretches of {seed}");
+            assert_eq!(apart.steady, rings.steady, "steady lines of {seed}");
+            n_courses += howls.courses.len();
+            n_steady += rings.steady.len();
+        }
+    }
+    assert!(n_courses > 0 && n_steady > 0, "there is something to compare");
+}
+
 #[test]
 fn result_does_not_depend_on_how_blocks_are_cut() {
     let x = float(&growing(1234.5, 60.0));
