@@ -38,6 +38,7 @@ pub(super) fn part(page: &Page<'_>) -> Markup {
         (tables::mix(page))
         (tables::channels(page))
         (tables::starts(reading))
+        (tables::between(reading))
         (tables::spill(reading))
         section { h3 { "Not judged, and why" } (not_judged(page)) }
         section { h3 { "How well it could be measured" } (quality(page)) }

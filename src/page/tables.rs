@@ -4,7 +4,7 @@ use maud::{Markup, html};
 
 use super::{Page, picture};
 use crate::coach::{Advice, Parted};
-use crate::reading::{Channel, CompressorStart, Reading, SongMix};
+use crate::reading::{Channel, CompressorStart, Processing, Reading, SongMix};
 use crate::report::{number, phrase, text};
 use crate::unit::{Fact, Unit};
 
@@ -161,6 +161,78 @@ fn start(channel: &Channel) -> Markup {
                 None => td.n { (number::NO_VALUE) },
             }
             td { (parted.map_or(number::NO_VALUE, Parted::word)) }
+        }
+    }
+}
+
+/// What the desk did to channels that were recorded before and behind their processing.
+pub(super) fn between(reading: &Reading) -> Markup {
+    let both = reading.channels.iter().filter_map(|channel| {
+        let processing = channel.processing.as_ref()?;
+        Some((reading.channel(&processing.raw)?, processing))
+    });
+    let both: Vec<(&Channel, &Processing)> = both.collect();
+    html! {
+        @if !both.is_empty() {
+            section {
+                h3 { "Between the two recordings of a channel" }
+                div.wide tabindex="0" role="region" aria-label="Table of processing" {
+                    table {
+                        thead { tr { @for title in BETWEEN { th scope="col" { (title) } } } }
+                        tbody { @for (raw, processing) in both { (processed(raw, processing)) } }
+                    }
+                }
+                p.quiet {
+                    "Read from the loudest minute. The gain holds equaliser, make-up and fader together; the threshold is that of a steady tone "
+                    "of 1 kHz at the preamplifier. Settings are those of a compressor that does the same: knob positions differ between designs."
+                }
+            }
+        }
+    }
+}
+
+/// Headings of that table.
+const BETWEEN: [&str; 13] = [
+    "Channel",
+    "Gain, dB",
+    "Reduction, dB",
+    "on loud parts, dB",
+    "Threshold, dBFS",
+    "Ratio, to 1",
+    "Knee, dB",
+    "Attack, ms",
+    "Release, ms",
+    "Gate depth, dB",
+    "open, %",
+    "flutter a minute",
+    "cuts a minute",
+];
+
+fn processed(raw: &Channel, processing: &Processing) -> Markup {
+    let cell = |fact: &Fact, unit: Unit| html! { td.n { (number::cell(fact, unit)) } };
+    let maybe = |fact: Option<&Fact>, unit: Unit| match fact {
+        Some(fact) => cell(fact, unit),
+        None => html! { td.n { (number::NO_VALUE) } },
+    };
+    let ms = |fact: &Fact| fact.value().map(|time_s| number::bare(1000.0 * time_s, Unit::Count));
+    let attack = ms(&processing.least_attack_s).zip(ms(&processing.most_attack_s));
+    let none = || number::NO_VALUE.to_owned();
+    let gate = processing.gate.as_ref();
+    html! {
+        tr {
+            th scope="row" { (phrase::named(raw, 24)) }
+            (cell(&processing.static_gain_db, Unit::Db))
+            (cell(&processing.usual_reduction_db, Unit::Db))
+            (cell(&processing.loud_reduction_db, Unit::Db))
+            (cell(&processing.threshold_dbfs, Unit::Dbfs))
+            (cell(&processing.ratio, Unit::Ratio))
+            (maybe(processing.knee_db.as_ref(), Unit::Db))
+            td.n { (attack.map_or_else(none, |(least, most)| format!("{least} to {most}"))) }
+            td.n { (ms(&processing.release_s).unwrap_or_else(none)) }
+            (maybe(gate.map(|gate| &gate.depth_db), Unit::Db))
+            (maybe(gate.map(|gate| &gate.open_percent), Unit::Percent))
+            (maybe(gate.map(|gate| &gate.flutters_per_minute), Unit::PerMinute))
+            (maybe(gate.and_then(|gate| gate.cuts_per_minute.as_ref()), Unit::PerMinute))
         }
     }
 }

@@ -204,6 +204,9 @@ pub struct Processing {
     pub threshold_dbfs: Fact,
     /// Input dB for a dB more at the output.
     pub ratio: Fact,
+    /// Width of the knee around the threshold.
+    #[serde(default)]
+    pub knee_db: Option<Fact>,
     /// Shortest attack that fits, 63 %.
     pub least_attack_s: Fact,
     /// Longest attack that fits, 63 %.

@@ -78,6 +78,18 @@ pub enum DecayFrom {
     Nothing,
 }
 
+impl DecayFrom {
+    /// The same in words, as they follow a time; empty where there is none.
+    pub const fn words(self) -> &'static str {
+        match self {
+            Self::Sweep => "from a sweep",
+            Self::Burst => "behind a clap",
+            Self::Stops => "from stops of the music",
+            Self::Nothing => "",
+        }
+    }
+}
+
 /// Weight of the low end and of the stage in one song.
 #[derive(Clone, Debug, Serialize, Deserialize, JsonSchema)]
 pub struct SongWeight {

@@ -4,7 +4,7 @@
 
 use super::{number, phrase, text};
 use crate::coach::Note;
-use crate::reading::{Reading, Recorder, Room, SoundLevels};
+use crate::reading::{DecayFrom, Reading, Recorder, Room, SoundLevels};
 use crate::session::RoleSource;
 use crate::unit::{Fact, Unit};
 
@@ -81,9 +81,13 @@ pub fn levels_in_the_hall(reading: &Reading) -> Vec<String> {
 
 /// Decay of the hall, and words over its noise.
 pub fn hall(room: &Room) -> Vec<String> {
+    let from = match room.decay_from {
+        DecayFrom::Nothing => String::new(),
+        from => format!(", {}", from.words()),
+    };
     let mut said = vec![
         format!(
-            "Decay time of the middle: {}; recommended for speech: {}",
+            "Decay time of the middle: {}{from}; recommended for speech: {}",
             number::fact(&room.decay_s, Unit::Seconds),
             number::fact(&room.recommended_decay_s, Unit::Seconds)
         ),

@@ -84,6 +84,7 @@ fn processing(raw: &Channel, between: &Result<Reduction, Unmeasured>) -> Process
         deep_percent: reduction(&|one| 100.0 * one.share_above(DEEP_DB)),
         threshold_dbfs: set(&|settings| settings.threshold_dbfs),
         ratio: set(&|settings| settings.ratio),
+        knee_db: Some(set(&|settings| settings.knee_db)),
         least_attack_s: set(&|settings| settings.attack_s[0]),
         most_attack_s: set(&|settings| settings.attack_s[1]),
         release_s: set(&|settings| settings.release_s),

@@ -472,6 +472,7 @@ pub(crate) fn processing(raw: &Channel) -> Processing {
         deep_percent: Fact::exact(1.0),
         threshold_dbfs: Fact::exact(-24.0),
         ratio: Fact::exact(3.0),
+        knee_db: Some(Fact::exact(6.0)),
         least_attack_s: Fact::exact(0.005),
         most_attack_s: Fact::exact(0.015),
         release_s: Fact::exact(0.15),

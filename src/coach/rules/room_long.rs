@@ -6,7 +6,7 @@ use crate::coach::pick;
 use crate::coach::rule::{
     Combine, Group, Guards, Limb, Observation, Page, RawWording, Rule, Source, Tier, Window,
 };
-use crate::reading::{DecayFrom, Reading, Room};
+use crate::reading::{Reading, Room};
 use crate::unit::{Fact, Unit};
 
 pub(super) const RULE: Rule = Rule {
@@ -81,11 +81,7 @@ fn observation(room: &Room, reading: &Reading) -> Observation {
         room.liked_music_decay_s.as_ref().filter(|liked| is_loud && liked.value().is_some());
     let facts = vec![Some(over(&room.recommended_decay_s)), liked.map(over)];
     let told = room.decay_s.value().zip(room.recommended_decay_s.value());
-    let from = match room.decay_from {
-        DecayFrom::Burst => "behind a clap",
-        DecayFrom::Sweep => "from a sweep",
-        _ => "from stops of the music",
-    };
+    let from = room.decay_from.words();
     Observation {
         evidence: room.decay_evidence.clone(),
         n_events: room.decay_evidence.len(),
