@@ -303,15 +303,20 @@ fn fit_beside(heard: &Heard<'_>, own: usize) -> (Gate, Vec<bool>) {
     let every: Vec<usize> = (0..heard.n_frames()).collect();
     let some: Vec<usize> =
         every.iter().copied().step_by(every.len().div_ceil(FIT_FRAMES).max(1)).collect();
-    let mut bands: Vec<Band> = (0..N_BANDS)
+    let bands = (0..N_BANDS)
         .filter_map(|band| fit_band(&all, band, &some, None, BESIDE_STEPS))
         .map(|mut band| {
             band.factors[own] = [0.0; 3];
             band
         })
         .collect();
+    weighed(heard, bands, &every)
+}
+
+/// The gate of bands that were fitted, weighed by some frames, and the frames in which the source rests by it.
+fn weighed(heard: &Heard<'_>, mut bands: Vec<Band>, frames: &[usize]) -> (Gate, Vec<bool>) {
     let predicted: Vec<Vec<f32>> = bands.iter().map(|band| over_time(heard, band)).collect();
-    weigh(&mut bands, &predicted, heard, &every);
+    weigh(&mut bands, &predicted, heard, frames);
     let rests = at_rest(&shown_over_time(&bands, &predicted, heard));
     (Gate { listener: heard.listener.clone(), bands }, rests)
 }
@@ -356,13 +361,11 @@ fn fit_one(heard: &Heard<'_>) -> Option<Gate> {
         let before = |band: usize| {
             gate.as_ref().and_then(|gate| gate.bands.iter().find(|fit| fit.band == band))
         };
-        let mut bands: Vec<Band> = (0..N_BANDS)
+        let bands = (0..N_BANDS)
             .filter_map(|band| fit_band(heard, band, &some, before(band), n_steps))
             .collect();
-        let predicted: Vec<Vec<f32>> = bands.iter().map(|band| over_time(heard, band)).collect();
-        weigh(&mut bands, &predicted, heard, &resting);
-        let now = at_rest(&shown_over_time(&bands, &predicted, heard));
-        gate = Some(Gate { listener: heard.listener.clone(), bands });
+        let (fitted, now) = weighed(heard, bands, &resting);
+        gate = Some(fitted);
         if now == rests {
             break;
         }

@@ -19,8 +19,8 @@ use crate::dsp::percentile::percentile;
 const SOUNDS_DB: f64 = 2.0;
 const UNDER_TOP_DB: f64 = 25.0;
 
-/// The same in a frame beside so many in which it sounds clearly. A hall holds a source longer than separation follows it: 25 dB of the source in its hall are 29 of these;
-/// and what separation gives a source near its top is hardly ever spill.
+/// The same in a frame beside so many in which it sounds clearly. A hall holds a source longer than separation follows it: 25 dB of the
+/// source in its hall are 29 of these; and what separation gives a source near its top is hardly ever spill.
 const BESIDE_FRAMES: usize = 3;
 const BESIDE_UNDER_TOP_DB: f64 = 29.0;
 const NEAR_TOP_DB: f64 = 10.0;
