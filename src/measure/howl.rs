@@ -365,18 +365,27 @@ impl Lane {
         let n_keep = STEPS_IN_WINDOW * BACK_WINDOWS;
         let earliest = (STEPS_IN_WINDOW * *look).saturating_sub(n_keep);
         let n_samples = *held_from + held.len();
-        for follower in followers {
-            let Follower { keeps, next, until, tracks } = follower;
-            let mut keep = |course| found.keep(course, *keeps);
+        for Follower { keeps, next, tracks, .. } in followers.iter_mut() {
             if *next < earliest {
-                tracks.finish(&mut keep);
+                tracks.finish(|course| found.keep(course, *keeps));
                 *next = earliest;
             }
-            while *next < *until && (*next * hop) + close.length() <= n_samples {
-                let from = *next * hop - *held_from;
-                close.lines(&held[from..from + close.length()], lines);
-                tracks.push(*next, lines, &mut keep);
-                *next += 1;
+        }
+        let first = followers.iter().map(|follower| follower.next).min().unwrap_or(0);
+        let end = followers.iter().map(|follower| follower.until).max().unwrap_or(0);
+        for window in first..end {
+            if window * hop + close.length() > n_samples {
+                break;
+            }
+            let from = window * hop - *held_from;
+            // Looked at once, whoever asks for it.
+            let asks = |one: &&mut Follower| one.next == window && window < one.until;
+            for (nth, one) in followers.iter_mut().filter(asks).enumerate() {
+                if nth == 0 {
+                    close.lines(&held[from..from + close.length()], lines);
+                }
+                one.tracks.push(window, lines, |course| found.keep(course, one.keeps));
+                one.next += 1;
             }
         }
         let keep_from = (earliest * hop).max(*held_from);
