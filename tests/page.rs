@@ -4,7 +4,7 @@ use deskside::coach::{self, Advice, Aims, Excerpt, Mark, Marks, Options, Verdict
 use deskside::page::{Page, page};
 use deskside::reading::{Entry, Howl, Processing, Reading};
 use deskside::session::{Role, Tap};
-use deskside::unit::{Fact, Span};
+use deskside::unit::{Fact, Span, Unmeasured};
 
 use crate::support::evening;
 use crate::support::readings::{channel, mixed, processing, sound_levels, spilled, with_room};
@@ -178,6 +178,22 @@ fn every_picture_has_words_for_those_who_do_not_see_it() {
         let label = values(head, "aria-label");
         assert!(head.contains("role=\"img\"") && label[0].len() > 20, "{head}");
     }
+}
+
+#[test]
+fn an_empty_cell_of_a_table_has_its_reason_and_its_channels_below() {
+    let mut reading = evening::evening();
+    let snare = reading.channels.iter_mut().find(|one| one.role == Role::SnareTop).unwrap();
+    let gate = snare.starts.gate_start.as_mut().unwrap();
+    let reason = Unmeasured::TooFewEvents { have: 5, need: 12 };
+    (gate.threshold_dbfs, gate.overlap_percent) =
+        (Fact::missing(reason.clone()), Fact::missing(reason));
+    let name = snare.name.clone();
+    let html = printed(&reading);
+    let (_, told) = html.split_once("Not told: 5 events were found, 12 are needed").unwrap();
+    let (channels, _) = told.split_once("</li>").unwrap();
+    assert!(channels.contains(&escaped(&name)), "{channels}");
+    assert!(!printed(&evening::evening()).contains("Not told: 5 events"), "all are told there");
 }
 
 #[test]

@@ -81,11 +81,7 @@ pub(super) fn between_taps<'a>(
     reading: &'a Reading,
     roles: &'a [Role],
 ) -> impl Iterator<Item = (&'a Channel, &'a Processing)> + Clone {
-    reading.channels.iter().filter_map(|channel| {
-        let processing = channel.processing.as_ref()?;
-        let raw = reading.channel(&processing.raw)?;
-        roles.contains(&raw.role).then_some((raw, processing))
-    })
+    reading.between_taps().filter(|(raw, _)| roles.contains(&raw.role))
 }
 
 /// An observation of the hall over some time, as its microphone hears it.

@@ -69,10 +69,41 @@ pub(super) fn channels(page: &Page<'_>) -> Markup {
     html! {
         section {
             h3 { "Channels" }
-            div.wide tabindex="0" role="region" aria-label="Table of channels" {
-                table {
-                    thead { tr { @for title in HEADER { th scope="col" { (title) } } } }
-                    tbody { @for channel in &reading.channels { (row(channel, reading, advice)) } }
+            (wide("Table of channels", &HEADER, &html! {
+                @for channel in &reading.channels { (row(channel, reading, advice)) }
+            }))
+        }
+    }
+}
+
+/// A table that moves sideways where it does not fit.
+fn wide(label: &str, header: &[&str], rows: &Markup) -> Markup {
+    html! {
+        div.wide tabindex="0" role="region" aria-label=(label) {
+            table {
+                thead { tr { @for title in header { th scope="col" { (title) } } } }
+                tbody { (rows) }
+            }
+        }
+    }
+}
+
+/// Why values of a table are missing, each reason with its channels.
+fn reasons<'a>(reading: &Reading, facts: impl Iterator<Item = (&'a Channel, &'a Fact)>) -> Markup {
+    let mut all: Vec<(String, Vec<String>)> = Vec::new();
+    for (channel, fact) in facts {
+        let Some(reason) = fact.reason().map(ToString::to_string) else { continue };
+        match all.iter_mut().find(|(known, _)| *known == reason) {
+            Some((_, ids)) if ids.contains(&channel.id) => {}
+            Some((_, ids)) => ids.push(channel.id.clone()),
+            None => all.push((reason, vec![channel.id.clone()])),
+        }
+    }
+    html! {
+        @if !all.is_empty() {
+            ul.reasons {
+                @for (reason, ids) in &all {
+                    li { "Not told: " (text::plain(reason)) span.where { " (" (phrase::channels(reading, ids)) ")" } }
                 }
             }
         }
@@ -101,23 +132,17 @@ fn row(channel: &Channel, reading: &Reading, advice: &Advice) -> Markup {
 
 /// Where compressors and gates would begin to work, by the raw recordings.
 pub(super) fn starts(reading: &Reading) -> Markup {
-    let has_value = |channel: &&Channel| {
-        let starts = &channel.starts;
-        let compressors = starts.compressor_starts.iter().map(|one| &one.threshold_dbfs);
-        let gates = starts.gate_start.iter().map(|one| &one.threshold_dbfs);
-        compressors.chain(gates).any(|fact| fact.value().is_some())
-    };
+    let has_value =
+        |channel: &&Channel| channel.starts.thresholds().any(|fact| fact.value().is_some());
     let told: Vec<&Channel> = reading.channels.iter().filter(has_value).collect();
+    let all = reading.channels.iter();
+    let all = all.flat_map(|channel| channel.starts.thresholds().map(move |fact| (channel, fact)));
     html! {
         @if !told.is_empty() {
             section {
                 h3 { "Thresholds to start from" }
-                div.wide tabindex="0" role="region" aria-label="Table of thresholds" {
-                    table {
-                        thead { tr { @for title in STARTS { th scope="col" { (title) } } } }
-                        tbody { @for channel in told { (start(channel)) } }
-                    }
-                }
+                (wide("Table of thresholds", &STARTS, &html! { @for channel in told { (start(channel)) } }))
+                (reasons(reading, all))
                 p.quiet {
                     "Suggestions from the raw recordings, no readings of what was set; in dBFS right after the preamplifier, so a change of "
                     "gain moves them along. With a compressor the loud phrases would be turned down by 6 to 9 dB on a voice and 3 to 6 dB on "
@@ -167,21 +192,20 @@ fn start(channel: &Channel) -> Markup {
 
 /// What the desk did to channels that were recorded before and behind their processing.
 pub(super) fn between(reading: &Reading) -> Markup {
-    let both = reading.channels.iter().filter_map(|channel| {
-        let processing = channel.processing.as_ref()?;
-        Some((reading.channel(&processing.raw)?, processing))
+    let both: Vec<(&Channel, &Processing)> = reading.between_taps().collect();
+    let facts = both.iter().flat_map(|&(raw, one)| {
+        let switches = one.gate.iter().map(|gate| &gate.flutters_per_minute);
+        let all = [&one.static_gain_db, &one.usual_reduction_db, &one.threshold_dbfs];
+        all.into_iter().chain(switches).map(move |fact| (raw, fact))
     });
-    let both: Vec<(&Channel, &Processing)> = both.collect();
     html! {
         @if !both.is_empty() {
             section {
                 h3 { "Between the two recordings of a channel" }
-                div.wide tabindex="0" role="region" aria-label="Table of processing" {
-                    table {
-                        thead { tr { @for title in BETWEEN { th scope="col" { (title) } } } }
-                        tbody { @for (raw, processing) in both { (processed(raw, processing)) } }
-                    }
-                }
+                (wide("Table of processing", &BETWEEN, &html! {
+                    @for (raw, processing) in &both { (processed(raw, processing)) }
+                }))
+                (reasons(reading, facts))
                 p.quiet {
                     "Read from the loudest minute. The gain holds equaliser, make-up and fader together; the threshold is that of a steady tone "
                     "of 1 kHz at the preamplifier. Settings are those of a compressor that does the same: knob positions differ between designs."

@@ -165,6 +165,12 @@ impl Starts {
             gate_start: None,
         }
     }
+
+    /// The thresholds of all compressors and of the gate.
+    pub fn thresholds(&self) -> impl Iterator<Item = &Fact> {
+        let compressors = self.compressor_starts.iter().map(|one| &one.threshold_dbfs);
+        compressors.chain(self.gate_start.iter().map(|one| &one.threshold_dbfs))
+    }
 }
 
 /// A compressor that turns loud phrases down by a usual amount.

@@ -83,6 +83,14 @@ impl Reading {
         })
     }
 
+    /// Raw channels whose processed tap was recorded too, each with what lies between the taps.
+    pub fn between_taps(&self) -> impl Iterator<Item = (&Channel, &Processing)> + Clone {
+        self.channels.iter().filter_map(|channel| {
+            let processing = channel.processing.as_ref()?;
+            Some((self.channel(&processing.raw)?, processing))
+        })
+    }
+
     /// Time in which something is played or said, in seconds: all segments but silence; the whole session where there are none.
     pub fn programme_s(&self) -> f64 {
         if self.segments.is_empty() {
