@@ -2,7 +2,7 @@
 
 use deskside::coach::{self, Advice, Aims, Excerpt, Mark, Marks, Options, Verdict};
 use deskside::page::{Page, page};
-use deskside::reading::{Entry, Howl, Processing, Reading};
+use deskside::reading::{DecayFrom, Entry, Howl, OctaveDecay, Processing, Reading};
 use deskside::session::{Role, Tap};
 use deskside::unit::{Fact, Span, Unmeasured};
 
@@ -194,6 +194,47 @@ fn an_empty_cell_of_a_table_has_its_reason_and_its_channels_below() {
     let (channels, _) = told.split_once("</li>").unwrap();
     assert!(channels.contains(&escaped(&name)), "{channels}");
     assert!(!printed(&evening::evening()).contains("Not told: 5 events"), "all are told there");
+}
+
+#[test]
+fn octaves_are_told_where_stops_alone_tell_them() {
+    let stops = |of: &Fact| {
+        printed(&with_room(|room| {
+            room.decay_from = DecayFrom::Stops;
+            let none = || Fact::missing(Unmeasured::NotRecorded("a clap in the quiet hall"));
+            room.octaves = vec![OctaveDecay {
+                octave_hz: 500.0,
+                early_s: none(),
+                t20_s: none(),
+                t30_s: none(),
+                stops_s: of.clone(),
+                c50_db: none(),
+                c80_db: none(),
+                d50_share: none(),
+            }];
+        }))
+    };
+    let told = stops(&Fact::sure(1.23, 0.8));
+    assert!(told.contains("From sudden stops of the music, by octaves"), "a heading");
+    assert!(told.contains("<td>1.2</td>"), "the time of an octave");
+    let untold = stops(&Fact::missing(Unmeasured::TooFewEvents { have: 2, need: 6 }));
+    assert!(!untold.contains("by octaves"), "an empty table says nothing");
+}
+
+#[test]
+fn what_the_mix_shows_of_compressors_is_a_lower_bound() {
+    let mut reading = rehearsal();
+    let mix = reading.mix.as_mut().unwrap();
+    mix.channels[0].is_in_mix = true;
+    mix.channels[0].gain_reduction_db = Fact::AtLeast { at_least: 4.0, confidence: 0.9 };
+    let id = mix.channels[0].channel.clone();
+    let name = escaped(&reading.channel(&id).unwrap().name);
+    let html = printed(&reading);
+    let (_, told) = html.split_once("What the mix shows of compressors").unwrap();
+    let (first, _) = told.split_once("</li>").unwrap();
+    assert!(first.contains(&name) && first.contains("at least 4"), "{first}");
+    reading.mix = None;
+    assert!(!printed(&reading).contains("What the mix shows of compressors"), "without a mix");
 }
 
 #[test]

@@ -2,9 +2,9 @@
 
 use maud::{Markup, html};
 
-use super::{Page, card};
+use super::{Page, card, tables};
 use crate::coach::Note;
-use crate::reading::{DecayFrom, Reading, Room};
+use crate::reading::{DecayFrom, OctaveDecay, Reading, Room};
 use crate::report::{lead, number};
 use crate::unit::Unit;
 
@@ -42,29 +42,45 @@ pub(super) fn further(reading: &Reading, notes: &[Note]) -> Markup {
     }
 }
 
-/// Decay behind a clap, octave by octave.
+/// Headings of the table of octaves.
+const OCTAVES: [&str; 8] = [
+    "Octave",
+    "Early decay, s",
+    "T20, s",
+    "T30, s",
+    "From stops, s",
+    "C50, dB",
+    "C80, dB",
+    "D50, share of 1",
+];
+
+/// Decay octave by octave.
 fn octaves(room: &Room) -> Markup {
-    html! {
-        @if matches!(room.decay_from, DecayFrom::Burst | DecayFrom::Sweep) {
-            div.wide {
-                table {
-                    caption { (if room.decay_from == DecayFrom::Burst { "Behind the clap, by octaves" } else { "From the sweep, by octaves" }) }
-                    thead { tr { th scope="col" { "Octave" } th scope="col" { "Early decay, s" } th scope="col" { "T20, s" } th scope="col" { "T30, s" } th scope="col" { "C50, dB" } th scope="col" { "C80, dB" } th scope="col" { "D50, share of 1" } } }
-                    tbody {
-                        @for octave in &room.octaves {
-                            tr {
-                                th scope="row" { (number::tick(octave.octave_hz, Unit::Hz)) }
-                                td { (number::cell(&octave.early_s, Unit::Seconds)) }
-                                td { (number::cell(&octave.t20_s, Unit::Seconds)) }
-                                td { (number::cell(&octave.t30_s, Unit::Seconds)) }
-                                td { (number::cell(&octave.c50_db, Unit::Db)) }
-                                td { (number::cell(&octave.c80_db, Unit::Db)) }
-                                td { (number::cell(&octave.d50_share, Unit::Ratio)) }
-                            }
-                        }
-                    }
+    let label = match room.decay_from {
+        DecayFrom::Sweep => "From the sweep, by octaves",
+        DecayFrom::Burst => "Behind the clap, by octaves",
+        DecayFrom::Stops | DecayFrom::Nothing => "From sudden stops of the music, by octaves",
+    };
+    let is_told = |one: &OctaveDecay| {
+        [&one.t20_s, &one.early_s, &one.stops_s].iter().any(|fact| fact.value().is_some())
+    };
+    let rows = html! {
+        @for octave in &room.octaves {
+            tr {
+                th scope="row" { (number::tick(octave.octave_hz, Unit::Hz)) }
+                @for time_s in [&octave.early_s, &octave.t20_s, &octave.t30_s, &octave.stops_s] {
+                    td { (number::cell(time_s, Unit::Seconds)) }
                 }
+                td { (number::cell(&octave.c50_db, Unit::Db)) }
+                td { (number::cell(&octave.c80_db, Unit::Db)) }
+                td { (number::cell(&octave.d50_share, Unit::Ratio)) }
             }
+        }
+    };
+    html! {
+        @if room.octaves.iter().any(is_told) {
+            h4 { (label) }
+            (tables::wide(label, &OCTAVES, &rows))
         }
     }
 }

@@ -4,7 +4,7 @@ use maud::{Markup, html};
 
 use super::{Page, picture};
 use crate::coach::{Advice, Parted};
-use crate::reading::{Channel, CompressorStart, Processing, Reading, SongMix};
+use crate::reading::{Channel, CompressorStart, MixChannel, Processing, Reading, SongMix};
 use crate::report::{number, phrase, text};
 use crate::unit::{Fact, Unit};
 
@@ -77,7 +77,7 @@ pub(super) fn channels(page: &Page<'_>) -> Markup {
 }
 
 /// A table that moves sideways where it does not fit.
-fn wide(label: &str, header: &[&str], rows: &Markup) -> Markup {
+pub(super) fn wide(label: &str, header: &[&str], rows: &Markup) -> Markup {
     html! {
         div.wide tabindex="0" role="region" aria-label=(label) {
             table {
@@ -257,6 +257,37 @@ fn processed(raw: &Channel, processing: &Processing) -> Markup {
             (maybe(gate.map(|gate| &gate.open_percent), Unit::Percent))
             (maybe(gate.map(|gate| &gate.flutters_per_minute), Unit::PerMinute))
             (maybe(gate.and_then(|gate| gate.cuts_per_minute.as_ref()), Unit::PerMinute))
+        }
+    }
+}
+
+/// Reduction that is worth a line, in dB: less may be anything that moves.
+const SHOWS_DB: f64 = 1.0;
+
+/// What the mix shows of compressors.
+pub(super) fn pressed(reading: &Reading) -> Markup {
+    let channels: &[MixChannel] = reading.mix.as_ref().map_or(&[], |mix| &mix.channels);
+    let named = channels.iter().filter_map(|one| Some((reading.channel(&one.channel)?, one)));
+    let facts: Vec<(&Channel, &Fact)> = named
+        .filter(|(_, one)| one.is_in_mix)
+        .map(|(raw, one)| (raw, &one.gain_reduction_db))
+        .collect();
+    let least_db = |fact: &Fact| Some(fact.ends()?[0]).filter(|least_db| *least_db >= SHOWS_DB);
+    let mut shown: Vec<(&Channel, f64, &Fact)> =
+        facts.iter().filter_map(|&(raw, fact)| Some((raw, least_db(fact)?, fact))).collect();
+    shown.sort_by(|one, other| other.1.total_cmp(&one.1));
+    html! {
+        @if !facts.is_empty() {
+            section {
+                h3 { "What the mix shows of compressors" }
+                @if shown.is_empty() { p { "No channel is turned down in its loud parts by 1 dB or more beyond its soft ones." } }
+                ul { @for (raw, _, fact) in &shown { li { (phrase::named(raw, 24)) ": " (number::fact(fact, Unit::Db)) } } }
+                (reasons(reading, facts.iter().copied()))
+                p.quiet {
+                    "Lower bounds: what loud parts lose beyond soft ones. A compressor that works all the time takes off more than that, and the "
+                    "mix does not tell how much; its recording behind the processing would."
+                }
+            }
         }
     }
 }

@@ -94,6 +94,13 @@ pub enum Family {
     Unknown,
 }
 
+impl Family {
+    /// Whether it hears loops and makes none: a mix, or a microphone in the hall that no loudspeaker plays.
+    pub const fn only_hears_loops(self) -> bool {
+        matches!(self, Self::Mix | Self::Ambience)
+    }
+}
+
 impl Role {
     /// Every role, in the order of the desk.
     pub const ALL: [Self; 28] = [

@@ -150,9 +150,12 @@ fn label(reading: &Reading, notes: &[Note]) -> String {
 
 /// One plain line on a howl.
 fn howl_words(howl: &Howl, reading: &Reading) -> String {
-    let name = reading.channel(&howl.channel).map_or("", |channel| channel.name.as_str());
+    let channel = reading.channel(&howl.channel);
+    let name = channel.map_or("", |channel| channel.name.as_str());
+    let is_heard = channel.is_some_and(|one| one.role.family().only_hears_loops());
+    let place = if is_heard { "in" } else { "from" };
     let tone = number::whole_with_unit(howl.frequency_hz, Unit::Hz);
-    format!("howl of {:.1} s at {tone}, from {name}", howl.span.length_s())
+    format!("howl of {:.1} s at {tone}, {place} {name}", howl.span.length_s())
 }
 
 fn name(segment: &Segment) -> &str {
