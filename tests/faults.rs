@@ -3,6 +3,7 @@
 //! Source: planted truth; what a fault is and what is none is common practice.
 
 use deskside::audio::TrustHeader;
+use deskside::coach::{Aims, NoteLimit, Options, Outcome, coach};
 use deskside::reading::{Channel, Reading};
 use deskside::run;
 use deskside::session::Session;
@@ -152,4 +153,45 @@ fn a_wireless_link_that_fades_is_told_and_a_gap_of_all_is_not() {
     assert!((found[0] - FADED_S[1]).abs() <= NEAR_S, "{found:?}");
     let steady = fades_s(&band(), "").unwrap();
     assert!(steady.is_empty(), "pauses are none: {steady:?}");
+}
+
+/// Outcomes of a rule for a channel that judge it, whole way.
+fn outcomes(reading: &Reading, rule: &str, name: &str) -> Vec<Outcome> {
+    let id = &channel(reading, name).id;
+    let options = Options { notes: NoteLimit::All, ..Options::default() };
+    let judgements = coach(reading, &Aims::default(), &options).judgements;
+    let of_it = judgements.iter().filter(|one| one.rule.id == rule && one.channels.contains(id));
+    of_it.map(|one| one.outcome.clone()).collect()
+}
+
+/// A link that loses blocks, and a cable that crackles: no other channel shows either.
+#[test]
+fn a_channel_that_breaks_alone_is_told() {
+    const STAGE_S: f64 = 96.0;
+    let parts = [2, 3].map(|seed| phrases(seed, STAGE_S, [2.0, 94.0]));
+    let read = |voice: &[f64]| {
+        let [_, keys] = parts.clone();
+        reading(&[("01 Lead Vox", voice.to_vec()), ("02 Keys", keys)], "")
+    };
+    let whole = read(&parts[0]);
+    let mut torn = parts[0].clone();
+    for at_s in [10.7, 30.5, 52.4] {
+        torn[samples(at_s)..samples(at_s + 0.005)].fill(0.0);
+    }
+    let block = samples(70.3);
+    torn.copy_within(block..block + 512, block + 512);
+    torn.copy_within(block..block + 512, block + 1024);
+    let torn = read(&torn);
+    let found_s = &channel(&torn, "Lead Vox").dropouts.at_s;
+    assert_eq!(found_s.len(), 4, "three gaps and a block that comes again: {found_s:?}");
+    let mut crackling = parts[0].clone();
+    for n in 0..40 {
+        crackling[samples(4.6 + 2.0 * f64::from(n))] += 0.5;
+    }
+    let crackling = read(&crackling);
+    for broken in [&torn, &crackling] {
+        assert_eq!(outcomes(broken, "dropout", "Lead Vox"), [Outcome::Outside]);
+        assert_eq!(outcomes(broken, "dropout", "Keys"), [], "it goes on");
+    }
+    assert_eq!(outcomes(&whole, "dropout", "Lead Vox"), [], "nothing breaks");
 }
