@@ -76,6 +76,24 @@ pub(super) fn by_role(channel: &Channel, facts: Vec<Option<Fact>>) -> Observatio
     observation
 }
 
+/// What is told of a loop that no recorded microphone shows, after what it does.
+pub(super) const UNSEEN_LOOP: &str =
+    "no recorded microphone shows it: close them one by one to find it";
+
+/// What shows a loop where it is no microphone.
+pub(super) fn loop_subject(channel: &Channel) -> Option<&'static str> {
+    match channel.role {
+        Role::Main => Some("The main mix"),
+        Role::Room => Some("The hall"),
+        _ => None,
+    }
+}
+
+/// Whether a loop in this channel has a microphone to close.
+pub(super) fn is_loop_seen(channel: &Channel) -> bool {
+    !channel.role.family().only_hears_loops()
+}
+
 /// Raw channels of some roles whose processed tap was recorded too, each with what lies between the taps.
 pub(super) fn between_taps<'a>(
     reading: &'a Reading,

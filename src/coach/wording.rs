@@ -209,7 +209,7 @@ fn names(judgements: &[&Judgement], reading: &Reading) -> Vec<String> {
 }
 
 /// `A`, `A and B`, `A, B and C`, or `A and 4 more`.
-fn list(names: &[String]) -> String {
+pub(super) fn list(names: &[String]) -> String {
     match names {
         [] => "The recording".to_owned(),
         [only] => only.clone(),

@@ -23,7 +23,7 @@ pub struct Feedback {
 /// A howl: microphone and loudspeaker feed each other.
 #[derive(Clone, Debug, Serialize, Deserialize, JsonSchema)]
 pub struct Howl {
-    /// Id of the microphone that it comes from.
+    /// Id of the microphone that it comes from; of the mix or the room that shows it where no recorded microphone does.
     pub channel: String,
     /// Ids of all channels that hold it, that one among them.
     pub heard_in: Vec<String>,

@@ -49,7 +49,7 @@ fn ear(place: Place, role: Role) -> Option<Ear> {
 fn place(role: Role, tap: Tap, is_line: bool) -> Option<Place> {
     let is_line = is_line || matches!(role, Role::ElectricGuitar | Role::Playback);
     match role.family() {
-        Family::Mix | Family::Ambience => Some(Place::Listener),
+        family if family.only_hears_loops() => Some(Place::Listener),
         Family::Utility => None,
         _ if tap != Tap::Raw => None,
         _ if is_line => Some(Place::Line),

@@ -94,6 +94,35 @@ fn howl_that_no_loudspeaker_sends_is_less_sure() {
     assert!(sent > 0.8 && unsent < 0.8 * sent, "{unsent} against {sent}");
 }
 
+/// Common practice: the loop of a microphone that nobody recorded is heard in the mix and the hall all the same.
+#[test]
+fn howl_of_a_microphone_that_was_not_recorded_is_told_of_the_mix() {
+    let (mic, main) = (track(&[]), track(&[course(HZ, 10.0, -9.0)]));
+    let room = track(&[course(HZ + 0.5, 10.1, -15.0)]);
+    let all = stage_howls(&[
+        (Place::Microphone, &mic),
+        (Place::Listener, &main),
+        (Place::Listener, &room),
+    ]);
+    assert_eq!(all.len(), 1, "one howl: {all:?}");
+    assert_eq!((all[0].source, all[0].heard_in.as_slice()), (1, &[1, 2][..]), "of the mix");
+    let own = howls(&main)[0].confidence;
+    assert!(all[0].howl.confidence < 0.8 * own, "an instrument may have no channel");
+}
+
+#[test]
+fn note_that_a_line_or_a_microphone_plays_is_no_howl_of_the_mix() {
+    let main = track(&[course(HZ, 10.0, -9.0)]);
+    let line = track(&[course(HZ, 9.5, -12.0)]);
+    let all = stage_howls(&[(Place::Line, &line), (Place::Listener, &main)]);
+    assert!(all.is_empty(), "a line input plays it: {all:?}");
+    // Held there, and not taken for a howl: a flute.
+    let mut flute = track(&[course(HZ, 10.0, -12.0)]);
+    flute.courses.clear();
+    let all = stage_howls(&[(Place::Microphone, &flute), (Place::Listener, &main)]);
+    assert!(all.is_empty(), "a microphone holds it, and it is none there: {all:?}");
+}
+
 #[test]
 fn howls_of_two_frequencies_or_times_are_two() {
     let mic = track(&[course(HZ, 10.0, -15.0), course(HZ, 20.0, -15.0)]);

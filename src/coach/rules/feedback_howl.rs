@@ -5,8 +5,8 @@
 use crate::coach::rule::{
     Combine, Group, Guards, Limb, Observation, Page, RawWording, Rule, Source, Tier, Window,
 };
-use crate::coach::wording;
-use crate::reading::{Howl, Reading};
+use crate::coach::{pick, wording};
+use crate::reading::{Channel, Howl, Reading};
 use crate::unit::spans::widened;
 use crate::unit::{Fact, Unit};
 
@@ -24,7 +24,7 @@ pub(super) const RULE: Rule = Rule {
     effect: 4,
     ease: 1,
     explains: &["ring-near"],
-    measures: "Lasting tones that stay on one frequency, rise from far below, and have no overtones, in an open microphone.",
+    measures: "Lasting tones that stay on one frequency, rise from far below, and have no overtones, in an open microphone, else in a mix or the room.",
     limbs: &[
         Limb {
             name: "howls",
@@ -40,8 +40,8 @@ pub(super) const RULE: Rule = Rule {
     combine: Combine::Worst,
     needs: &[],
     guards: Guards::USUAL,
-    guard_text: "No line input and no guitar amplifier may hold the same tone meanwhile, louder or earlier; a tone that one channel holds alone counts for less.",
-    absent: "no microphone was recorded",
+    guard_text: "No line input and no guitar amplifier may hold the same tone meanwhile, louder or earlier; a tone that one channel holds alone counts for less, and so does one that no microphone holds.",
+    absent: "no microphone, mix or room was recorded",
     heard: "{who} {is} howling",
     why: "It is unpleasant and can hurt ears.",
     advice: &[
@@ -81,7 +81,10 @@ fn observe(reading: &Reading) -> Vec<Observation> {
             let channel = reading.channel(id)?;
             let howls: Vec<&Howl> =
                 feedback.howls.iter().filter(|howl| howl.channel == *id).collect();
-            Some(Observation { is_raw: false, ..of(&howls, Observation::of(channel, Vec::new())) })
+            let observation = of(&howls, Observation::of(channel, Vec::new()));
+            let detail = tones(&howls, channel, reading).into();
+            let subject = pick::loop_subject(channel);
+            Some(Observation { subject, detail: Some(detail), is_raw: false, ..observation })
         })
         .collect();
     if !observed.is_empty() || feedback.looked_at.is_empty() {
@@ -99,7 +102,6 @@ fn of(howls: &[&Howl], observation: Observation) -> Observation {
     let sure = howls.iter().map(|howl| howl.confidence).fold(0.0, f64::max);
     let longest = howls.iter().map(|howl| howl.span.length_s()).fold(0.0, f64::max);
     let spans: Vec<_> = howls.iter().map(|howl| howl.span).collect();
-    let first = howls.first().map(|howl| tone(howl));
     Observation {
         facts: vec![Some(Fact::sure(howls.len() as f64, sure)), Some(Fact::sure(longest, sure))],
         evidence: widened(&spans, AROUND_S),
@@ -108,27 +110,48 @@ fn of(howls: &[&Howl], observation: Observation) -> Observation {
         active_s: Guards::USUAL.min_active_s.max(observation.active_s),
         n_events: howls.len(),
         confidence_cap: 1.0,
-        detail: first.map(Into::into),
         is_safety: longest > LONG_S,
         ..observation
     }
 }
 
-fn tone(howl: &Howl) -> String {
-    let at = wording::tone(howl.frequency_hz);
-    let others = match howl.heard_in.len().saturating_sub(1) {
-        0 => "no other channel holds it".to_owned(),
-        1 => "one other channel holds it too".to_owned(),
-        n => format!("{n} other channels hold it too"),
+/// The longest howl with its growth and all that hold it, and where a second one lies.
+fn tones(howls: &[&Howl], channel: &Channel, reading: &Reading) -> String {
+    let by_length = |a: &&&Howl, b: &&&Howl| a.span.length_s().total_cmp(&b.span.length_s());
+    let Some(longest) = howls.iter().max_by(by_length) else { return String::new() };
+    let at = wording::tone(longest.frequency_hz);
+    let grew = match longest.growth_db_per_s {
+        grew if grew >= 1.0 => format!(", growing by {grew:.0} dB a second"),
+        _ => String::new(),
     };
-    format!("The tone lies at {at}, for {:.1} s; {others}.", howl.span.length_s())
+    let name = |id: &String| reading.channel(id).map_or(id, |channel| &channel.name).clone();
+    let others: Vec<String> =
+        longest.heard_in.iter().filter(|id| **id != longest.channel).map(name).collect();
+    let where_from = match others.as_slice() {
+        _ if !pick::is_loop_seen(channel) => pick::UNSEEN_LOOP.to_owned(),
+        [] => "no other channel holds it".to_owned(),
+        [other] => format!("{other} holds it too"),
+        others => format!("{} hold it too", wording::list(others)),
+    };
+    let is_other =
+        |howl: &&&Howl| (howl.frequency_hz / longest.frequency_hz).log2().abs() > SEMITONE;
+    let another = howls.iter().filter(is_other).max_by(by_length);
+    let another = another.map_or_else(String::new, |howl| {
+        format!(" Another lies at {}.", wording::tone(howl.frequency_hz))
+    });
+    let length_s = longest.span.length_s();
+    format!("The tone lies at {at}, for {length_s:.1} s{grew}; {where_from}.{another}")
 }
+
+/// Howls this far apart have two frequencies, in octaves.
+const SEMITONE: f64 = 1.0 / 12.0;
 
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::coach::Outcome::{Near, NotJudged, OnTarget, Outside};
     use crate::coach::example::{channel, judged, only, session};
+    use crate::coach::wording::sentence;
     use crate::session::Role;
     use crate::unit::Span;
 
@@ -160,6 +183,34 @@ mod tests {
         let told = judged(&RULE, &howling(&[0.8], 0.9))[0].observation.detail.clone();
         let told = told.expect("the tone is told");
         assert!(told.contains("2500 Hz, near D sharp 7"), "{told}");
+    }
+
+    #[test]
+    fn tells_growth_others_and_a_second_tone() {
+        let mut reading = howling(&[0.8, 1.4, 0.6], 0.9);
+        reading.feedback.howls[2].frequency_hz = 630.0;
+        let detail = |reading: &Reading| {
+            judged(&RULE, reading)[0].observation.detail.clone().expect("the tone is told")
+        };
+        let told = detail(&reading);
+        assert!(
+            told.contains("for 1.4 s, growing by 40 dB a second; speech 21 holds it too."),
+            "{told}"
+        );
+        assert!(told.ends_with("Another lies at 630 Hz, near D sharp 5."), "{told}");
+        reading.feedback.howls[1].growth_db_per_s = 0.0;
+        assert!(!detail(&reading).contains("growing"), "no straight rise was seen");
+    }
+
+    #[test]
+    fn fires_in_a_mix_whose_microphone_was_not_recorded() {
+        let mut reading = howling(&[1.4], 0.63);
+        reading.channels.push(channel(26, Role::Main));
+        reading.feedback.howls[0].channel = "ch26".to_owned();
+        let judgements = judged(&RULE, &reading);
+        let told = sentence(&RULE, &judgements.iter().collect::<Vec<_>>(), &reading);
+        assert!(told.contains("The main mix may be howling"), "{told}");
+        assert!(told.contains("no recorded microphone shows it"), "{told}");
     }
 
     #[test]

@@ -8,7 +8,6 @@ use crate::coach::rule::{
 };
 use crate::coach::wording;
 use crate::reading::{Channel, Reading, Ring, Ringing};
-use crate::session::{Family, Role};
 use crate::unit::spans::widened;
 use crate::unit::{Fact, Span, Unit};
 
@@ -69,8 +68,7 @@ const SURE: f64 = 0.7;
 const AROUND_S: f64 = 2.0;
 
 fn observe(reading: &Reading) -> Vec<Observation> {
-    let heard = reading.feedback.ringing.iter().filter(|one| one.talk_s > 0.0);
-    heard.filter_map(|one| observation(one, reading)).collect()
+    reading.feedback.ringing.iter().filter_map(|one| observation(one, reading)).collect()
 }
 
 fn observation(ringing: &Ringing, reading: &Reading) -> Option<Observation> {
@@ -83,13 +81,8 @@ fn observation(ringing: &Ringing, reading: &Reading) -> Option<Observation> {
         Some(reason) => Fact::missing(reason.clone()),
         None => Fact::sure(n as f64, SURE),
     };
-    let subject = match channel.role {
-        Role::Main => Some("The main mix"),
-        Role::Room => Some("The hall"),
-        _ => None,
-    };
-    Some(Observation {
-        subject,
+    let observation = Observation {
+        subject: pick::loop_subject(channel),
         evidence: widened(&spans, AROUND_S),
         active_s: ringing.talk_s,
         affected_s: ringing.rings.iter().map(|ring| ring.rings_s).sum(),
@@ -97,8 +90,12 @@ fn observation(ringing: &Ringing, reading: &Reading) -> Option<Observation> {
         detail: most.map(|ring| tone(ring, channel).into()),
         is_raw: false,
         ..pick::by_role(channel, vec![Some(count(n_most)), Some(count(often.len()))])
-    })
+    };
+    Some(if ringing.talk_s > 0.0 { observation } else { observation.withheld(NO_TALK) })
 }
+
+/// Why nothing is said of a channel in which nobody talks.
+const NO_TALK: &str = "nobody talks there, and a ring can't be told from notes that are held";
 
 /// Rings at a second frequency count from the fourth on.
 const OFTEN: usize = 3;
@@ -107,12 +104,10 @@ fn tone(ring: &Ring, channel: &Channel) -> String {
     let at = wording::tone(ring.frequency_hz);
     let where_from = match ring.heard_in.len().saturating_sub(1) {
         // A loop goes through a microphone: what a mix or the hall shows alone comes from one that was not recorded, or not near enough.
-        _ if matches!(channel.role.family(), Family::Mix | Family::Ambience) => {
-            "; no recorded microphone shows it: close them one by one to find it"
-        }
-        0 => "",
-        1 => "; one other channel shows it too",
-        _ => "; other channels show it too",
+        _ if !pick::is_loop_seen(channel) => format!("; {}", pick::UNSEEN_LOOP),
+        0 => String::new(),
+        1 => "; one other channel shows it too".to_owned(),
+        _ => "; other channels show it too".to_owned(),
     };
     format!("It rings at {at}, {:.1} s in all{where_from}.", ring.rings_s)
 }
@@ -123,6 +118,7 @@ mod tests {
     use crate::coach::Outcome::{Near, NotJudged, OnTarget, Outside};
     use crate::coach::example::{channel, judged, only, session};
     use crate::coach::wording::sentence;
+    use crate::session::Role;
     use crate::unit::Unmeasured;
 
     fn ringing(n_rings: &[usize], talk_s: f64) -> Reading {
@@ -163,6 +159,15 @@ mod tests {
     fn is_not_fooled_by_a_few_words() {
         let reading = ringing(&[2], 10.0);
         assert!(matches!(only(&RULE, &reading), NotJudged(_)), "10 s are too short");
+    }
+
+    #[test]
+    fn is_not_fooled_by_a_voice_that_only_sings() {
+        let outcome = only(&RULE, &ringing_at(Role::LeadVocal, &[], 0.0));
+        assert!(
+            matches!(&outcome, NotJudged(why) if why.contains("notes that are held")),
+            "{outcome:?}"
+        );
     }
 
     #[test]
