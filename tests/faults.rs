@@ -195,3 +195,36 @@ fn a_channel_that_breaks_alone_is_told() {
     }
     assert_eq!(outcomes(&whole, "dropout", "Lead Vox"), [], "nothing breaks");
 }
+
+/// Drum hits of 80 ms over a soft stage, and the same behind a gate with 3 dB of make-up.
+fn gated() -> [Vec<f64>; 2] {
+    const STAGE_S: f64 = 60.0;
+    let mut raw = Dice::new(60).noise(amplitude(-52.0), samples(STAGE_S));
+    let sound = Dice::new(61).noise(amplitude(-14.0), raw.len());
+    let mut behind = vec![0.0; raw.len()];
+    for n in 0..raw.len() {
+        let since_s = (n as f64 / f64::from(RATE_HZ)) % 0.5;
+        raw[n] += sound[n] * (-since_s / 0.08).exp();
+        let gain_db = if since_s < 0.25 { 3.0 } else { -37.0 };
+        behind[n] = raw[n] * amplitude(gain_db);
+    }
+    [raw, behind]
+}
+
+#[test]
+fn a_gate_between_two_recordings_is_no_compressor() {
+    let [raw, behind] = gated();
+    let [_, voice, keys] = band();
+    let tracks = [("01 Snare", raw), voice, keys, ("31 Snare post", behind)];
+    let reading = reading(&tracks, "");
+    let (_, between) = reading.between_taps().next().expect("both recordings of the snare");
+    let gate = between.gate.as_ref().expect("a gate");
+    let depth_db = gate.depth_db.value().expect("its depth");
+    assert!((depth_db - 40.0).abs() < 3.0, "{depth_db}");
+    // What rests in the pauses is the closed gate: no gain at rest, no reduction.
+    for fact in [&between.static_gain_db, &between.usual_reduction_db, &between.threshold_dbfs] {
+        let reason = fact.reason().expect("nothing is told of a compressor").to_string();
+        assert!(reason.contains("gate"), "{reason}");
+    }
+    assert!(between.reduction_db.is_empty(), "no trace is drawn");
+}

@@ -32,6 +32,9 @@ const GATE_SURE: f64 = 0.9;
 const COUNTS_SURE: f64 = 0.7;
 const DEPTH_SURE: f64 = 0.8;
 
+/// Why nothing is told of a compressor behind a gate.
+const GATED: Unmeasured = Unmeasured::Because("a gate moves its gain as well");
+
 /// Fills in what lies between the raw and the processed tap of channels.
 pub(super) fn fill(
     channels: &mut [Channel],
@@ -43,7 +46,10 @@ pub(super) fn fill(
             .as_ref()
             .ok()
             .and_then(|between| gating(between, raw_tap.starts.gate_start.clone()));
-        channels[*processed].processing = Some(Processing { gate, ..processing(raw_tap, between) });
+        // A gate closes in the pauses that would show the gain at rest.
+        let compressed = if gate.is_some() { &Err(GATED) } else { between };
+        channels[*processed].processing =
+            Some(Processing { gate, ..processing(raw_tap, compressed) });
     }
 }
 
