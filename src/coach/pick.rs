@@ -76,6 +76,15 @@ pub(super) fn by_role(channel: &Channel, facts: Vec<Option<Fact>>) -> Observatio
     observation
 }
 
+/// Tops below this come from before the desk, in dBFS.
+const BELOW_DBFS: f64 = -1.0;
+
+/// Whether tops are cut off below full scale: before the desk, where its gain changes nothing.
+pub(super) fn is_cut_before_the_desk(input: &Channel) -> bool {
+    let level_dbfs = input.flat_top_level_dbfs.value();
+    input.flat_tops.count > 0 && level_dbfs.is_some_and(|level_dbfs| level_dbfs < BELOW_DBFS)
+}
+
 /// What is told of a loop that no recorded microphone shows, after what it does.
 pub(super) const UNSEEN_LOOP: &str =
     "no recorded microphone shows it: close them one by one to find it";

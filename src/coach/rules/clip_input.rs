@@ -43,9 +43,9 @@ pub(super) const RULE: Rule = Rule {
     heard: "{who} {is} clipped",
     why: "Flat tops sound harsh and cannot be undone by turning down later.",
     advice: &[
-        "Lower the gain by 6 dB and repeat the loudest passage until peaks stay under -6 dBFS.",
-        "Use the pad of microphone, DI or desk if the gain is already low.",
+        "Lower the gain by {db} and repeat the loudest passage until peaks stay under -6 dBFS.",
         "Look before the desk (pack, microphone, pedal, DI) where the tops lie below full scale.",
+        "Use the pad of microphone, DI or desk if the gain is already low.",
     ],
     backing: &[SOURCE],
     shows: "Waveform of the worst event, and a list of times.",
@@ -64,14 +64,14 @@ fn observe(reading: &Reading) -> Vec<Observation> {
     pick::inputs(reading)
         .filter_map(|input| {
             let count = pick::flat_tops(input)?;
-            let is_below =
-                input.flat_top_level_dbfs.value().is_some_and(|level_dbfs| level_dbfs < BELOW_DBFS);
+            let is_below = pick::is_cut_before_the_desk(input);
             let observation = Observation {
                 n_events: input.flat_tops.count,
                 evidence: pick::moments(&input.flat_tops),
                 // Flat tops are counted in samples, whatever the source does.
                 confidence_cap: 1.0,
-                detail: is_below.then_some("The tops lie below full scale.".into()),
+                change_db: (!is_below).then_some(STEP_DB),
+                detail: is_below.then_some(BELOW.into()),
                 ..Observation::of(
                     input,
                     vec![Some(count), Some(Fact::exact(input.longest_flat_top_ms))],
@@ -86,14 +86,18 @@ fn observe(reading: &Reading) -> Vec<Observation> {
         .collect()
 }
 
-/// Tops below this come from before the desk, in dBFS.
-const BELOW_DBFS: f64 = -1.0;
+/// How far the gain comes down at once, in dB (common practice).
+const STEP_DB: f64 = -6.0;
+
+/// What is told of tops below full scale.
+const BELOW: &str = "The tops lie below full scale: they were cut off before the desk.";
 
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::coach::Outcome::{Near, OnTarget, Outside};
     use crate::coach::example::{channel, judged, only, session};
+    use crate::coach::wording;
     use crate::reading::{Channel, Events};
     use crate::session::Role;
 
@@ -117,6 +121,19 @@ mod tests {
             "more than 5"
         );
         assert_eq!(only(&RULE, &session(vec![clipped(Role::Kick, 1, 2.0)])), Outside, "2 ms long");
+    }
+
+    #[test]
+    fn tells_tops_that_were_cut_before_the_desk() {
+        let advice = |level_dbfs: f64| {
+            let mut input = clipped(Role::LeadVocal, 6, 0.2);
+            input.flat_top_level_dbfs = Fact::exact(level_dbfs);
+            let reading = session(vec![input]);
+            let judgements = judged(&RULE, &reading);
+            wording::advice(&RULE, &judgements.iter().collect::<Vec<_>>())
+        };
+        assert!(advice(-0.1)[0].starts_with("Lower the gain by 6 dB"), "{:?}", advice(-0.1));
+        assert!(advice(-31.7)[0].starts_with("Look before the desk"), "{:?}", advice(-31.7));
     }
 
     #[test]

@@ -49,7 +49,7 @@ pub(super) const RULE: Rule = Rule {
     combine: Combine::Worst,
     needs: &[Need::Raw],
     guards: Guards::USUAL,
-    guard_text: "A peak counts if it came three times or more; recordings right after the preamplifier; flat tops of guitar and keys only at full scale.",
+    guard_text: "A peak counts if it came three times or more; recordings right after the preamplifier; flat tops at full scale.",
     absent: "no input was recorded",
     heard: "{who} {is} hot at the input",
     why: "Without room to spare, the loudest chorus distorts for good.",
@@ -76,12 +76,14 @@ fn observe(reading: &Reading) -> Vec<Observation> {
     pick::inputs(reading)
         .map(|input| {
             let loud = pick::SUSTAINED.contains(&input.role).then(|| input.loud_level_dbfs.clone());
-            let facts = vec![loud, Some(pick::repeated_peak(input)), pick::flat_tops(input)];
+            // The gain of the desk does not cut tops off below full scale.
+            let tops = pick::flat_tops(input).filter(|_| !pick::is_cut_before_the_desk(input));
+            let facts = vec![loud, Some(pick::repeated_peak(input)), tops.clone()];
             Observation {
                 n_events: input.n_top_peaks,
                 evidence: pick::at(&input.top_peaks_at_s),
                 change_db: change_db(input),
-                detail: pick::flat_tops(input)
+                detail: tops
                     .and_then(|count| count.value())
                     .filter(|count| *count > 0.0)
                     .map(|_| "Its tops are cut off: how far over it went can't be told.".into()),
@@ -108,6 +110,7 @@ mod tests {
     use crate::coach::Outcome;
     use crate::coach::Outcome::{Near, NotJudged, OnTarget, Outside};
     use crate::coach::example::{channel, only, session};
+    use crate::reading::Events;
     use crate::unit::Fact;
 
     fn outcome(role: Role, loud_dbfs: f64, peak_dbfs: f64, n_peaks: usize) -> Outcome {
@@ -123,6 +126,18 @@ mod tests {
         assert_eq!(outcome(Role::LeadVocal, -13.9, -7.0, 3), Near, "loud level over -14");
         assert_eq!(outcome(Role::Kick, -20.0, -1.9, 3), Outside, "peaks over -2");
         assert_eq!(outcome(Role::Playback, -9.0, -2.9, 3), Near, "playback over -3");
+    }
+
+    #[test]
+    fn is_not_fooled_by_tops_that_were_cut_before_the_desk() {
+        let of_tops_at = |level_dbfs: f64| {
+            let mut input = channel(1, Role::LeadVocal);
+            input.flat_tops = Events { count: 6, at_s: vec![60.0; 6] };
+            input.flat_top_level_dbfs = Fact::exact(level_dbfs);
+            only(&RULE, &session(vec![input]))
+        };
+        assert_eq!(of_tops_at(-0.1), Outside, "the desk cut them off");
+        assert_eq!(of_tops_at(-20.0), OnTarget, "a pack or a pedal did");
     }
 
     #[test]

@@ -91,11 +91,15 @@ fn observe(reading: &Reading) -> Vec<Observation> {
             let has_room = rise_db.is_none_or(|rise_db| rise_db >= LEAST_DB);
             let change_db = rise_db.filter(|rise_db| *rise_db > 0.0);
             Observation { change_db, ..pick::raw_by_role(input, facts) }
+                .doubted(pick::is_cut_before_the_desk(input), CUT)
                 .doubted(!has_room, "its peaks leave no room to raise the gain")
                 .doubted(is_spill, "its microphone hears the band nearly as loud as its own source")
         })
         .collect()
 }
+
+/// Why a low gain is not the first thing to look at.
+const CUT: &str = "its tops are cut off before the desk, which comes first";
 
 /// How far the gain may go up: to the aim, 12 dB at most, and no further than the top peak allows.
 fn rise_db(input: &Channel, is_hit: bool) -> Option<f64> {
