@@ -18,6 +18,9 @@ pub struct Microphone {
     /// Knocks and rustle in the pauses of its source.
     #[serde(default)]
     pub thumps: Option<Events>,
+    /// How long these pauses are together, in seconds; none where they were not looked for.
+    #[serde(default)]
+    pub thump_pauses_s: Option<f64>,
     /// What monitor loudspeakers bring into it, where a monitor mix was recorded.
     #[serde(default)]
     pub wedge: Option<WedgeSound>,

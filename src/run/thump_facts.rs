@@ -10,7 +10,7 @@ use crate::measure::thumps::{knocks_at_s, rustles};
 use crate::reading::{Channel, Events};
 use crate::session::{Role, Tap};
 use crate::unit::Span;
-use crate::unit::spans::{widened, without};
+use crate::unit::spans::{total_s, widened, without};
 
 /// Channels whose microphones hands and cloth reach.
 const HELD: [Role; 5] =
@@ -32,19 +32,20 @@ const OF_DRUMS_S: [f64; 2] = [-0.030, 0.060];
 
 /// Fills in knocks and rustle; `thuds_s` are the hits of kick, bass and toms.
 pub(super) fn fill(channels: &mut [Channel], measured: &Measured, thuds_s: &[f64]) {
-    let found: Vec<Option<Events>> =
+    let found: Vec<Option<(Events, f64)>> =
         (0..channels.len()).map(|idx| thumps(channels, measured, thuds_s, idx)).collect();
     for (channel, thumps) in channels.iter_mut().zip(found) {
-        channel.microphone.thumps = thumps;
+        (channel.microphone.thumps, channel.microphone.thump_pauses_s) = thumps.unzip();
     }
 }
 
+/// Knocks and rustle of a channel, and how long the pauses are in which they were looked for.
 fn thumps(
     channels: &[Channel],
     measured: &Measured,
     thuds_s: &[f64],
     idx: usize,
-) -> Option<Events> {
+) -> Option<(Events, f64)> {
     let channel = &channels[idx];
     let loud_dbfs = channel.loud_level_dbfs.ends()?[1];
     if !HELD.contains(&channel.role) || channel.is_line || channel.tap != Tap::Raw {
@@ -74,5 +75,5 @@ fn thumps(
     let mut at_s: Vec<f64> =
         knocks.chain(rustles).filter(|&at_s| is_loud(at_s) && is_own(at_s)).collect();
     at_s.sort_by(f64::total_cmp);
-    Some(events(at_s))
+    Some((events(at_s), total_s(&pauses)))
 }

@@ -7,7 +7,7 @@ use crate::coach::rule::{
     Combine, Group, Guards, Limb, Need, Observation, Page, RawWording, Rule, Source, Tier, Window,
 };
 use crate::reading::{Channel, Reading};
-use crate::unit::{Fact, Unit};
+use crate::unit::{Fact, Unit, Unmeasured};
 
 /// A rate over less time than this jumps with every single knock, in seconds.
 const MIN_RATE_S: f64 = 60.0;
@@ -58,10 +58,22 @@ fn observe(reading: &Reading) -> Vec<Observation> {
     pick::inputs(reading).filter_map(of).collect()
 }
 
+/// Pauses that have to be looked at before none is a finding, in seconds.
+const MIN_PAUSES_S: f64 = 20.0;
+
+/// Why none was found.
+const SHORT: Unmeasured = Unmeasured::Because(
+    "knocks are looked for in pauses of 1.4 s or more, and these last less than 20 s together",
+);
+
 fn of(input: &Channel) -> Option<Observation> {
     let thumps = input.microphone.thumps.as_ref()?;
-    let pauses_s = (input.duration_s - input.active_s).max(MIN_RATE_S);
-    let per_minute = Fact::sure(thumps.count as f64 * 60.0 / pauses_s, SURE);
+    let pauses_s = input.microphone.thump_pauses_s?;
+    let per_minute = if thumps.count == 0 && pauses_s < MIN_PAUSES_S {
+        Fact::missing(SHORT)
+    } else {
+        Fact::sure(thumps.count as f64 * 60.0 / pauses_s.max(MIN_RATE_S), SURE)
+    };
     Some(Observation {
         n_events: thumps.count,
         evidence: pick::moments(thumps),
@@ -73,7 +85,7 @@ fn of(input: &Channel) -> Option<Observation> {
 mod tests {
     use super::*;
     use crate::coach::Outcome;
-    use crate::coach::Outcome::{Near, OnTarget, Outside};
+    use crate::coach::Outcome::{Near, NotJudged, OnTarget, Outside};
     use crate::coach::example::{channel, judged, only, session};
     use crate::reading::Events;
     use crate::session::Role;
@@ -81,9 +93,16 @@ mod tests {
     fn outcome(n_thumps: usize, duration_s: f64) -> Outcome {
         let mut host = channel(21, Role::Speech);
         host.duration_s = duration_s;
-        host.active_s = 30.0;
+        host.microphone.thump_pauses_s = Some(duration_s - 30.0);
         host.microphone.thumps = Some(Events { count: n_thumps, at_s: vec![30.0; n_thumps] });
         only(&RULE, &session(vec![host]))
+    }
+
+    #[test]
+    fn is_not_fooled_by_pauses_that_are_too_short() {
+        assert!(matches!(outcome(0, 45.0), NotJudged(why) if why.contains("less than 20 s")));
+        assert_eq!(outcome(0, 52.0), OnTarget, "22 s of pauses");
+        assert_eq!(outcome(5, 45.0), Outside, "what is heard there counts all the same");
     }
 
     #[test]
