@@ -164,6 +164,26 @@ pub struct SongMix {
     pub treble_from: Vec<String>,
 }
 
+impl SongMix {
+    /// How much louder another voice has to be, in LU, and in what share of its windows, for a voice to sing along with it.
+    const LOUDER_LU: f64 = 3.0;
+    const MOSTLY: f64 = 0.7;
+
+    /// The louder voice with which a lead voice sings most of its time, if there is one: it may be a backing voice by another name.
+    pub fn leader_of(&self, lead: &LeadMix) -> Option<&LeadMix> {
+        let own = &lead.over_rest_each_second_lu;
+        let n_sung = own.iter().flatten().count();
+        let is_louder = |other: &&LeadMix| {
+            let both = own.iter().zip(&other.over_rest_each_second_lu);
+            let louder = both.filter(|(own, other)| {
+                own.zip(**other).is_some_and(|(own, other)| other >= own + Self::LOUDER_LU)
+            });
+            other.channel != lead.channel && louder.count() as f64 > Self::MOSTLY * n_sung as f64
+        };
+        self.leads.iter().filter(|_| n_sung > 0).find(is_louder)
+    }
+}
+
 /// Two channels that are open together and hear one source, one later than the other.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct OpenPair {

@@ -49,7 +49,7 @@ pub(super) const RULE: Rule = Rule {
     combine: Combine::Worst,
     needs: &[Need::Main],
     guards: Guards { min_confidence: 0.6, ..Guards::USUAL },
-    guard_text: "20 s of the voice in the song; the channels explain 0.6 of the mix or more; the style moves the target; said of the mix, not of the hall.",
+    guard_text: "20 s of the voice in the song; the channels explain 0.6 of the mix or more; the style moves the target; said of the mix, not of the hall. A voice that mostly sings along with one that is 3 LU louder may be a backing voice.",
     absent: "the mix could not be read back, or no lead voice sings in a song",
     heard: "{who} {is} below the band",
     why: "If the words are lost, the song is lost.",
@@ -79,7 +79,7 @@ fn observe(reading: &Reading) -> Vec<Observation> {
         .filter_map(|(song, lead)| {
             let channel = reading.channel(&lead.channel)?;
             let percent = lead.buried_percent.value().unwrap_or(0.0);
-            Some(Observation {
+            let observation = Observation {
                 also: lead.taken_over.iter().map(|one| one.channel.clone()).collect(),
                 songs: vec![song.title.clone()],
                 evidence: lead.buried.clone(),
@@ -93,10 +93,17 @@ fn observe(reading: &Reading) -> Vec<Observation> {
                     channel,
                     vec![Some(lead.over_rest_lu.clone()), Some(lead.buried_percent.clone())],
                 )
+            };
+            Some(match song.leader_of(lead) {
+                Some(_) => observation.withheld(ALONG),
+                None => observation,
             })
         })
         .collect()
 }
+
+/// Why a voice is not judged as the lead.
+const ALONG: &str = "it sings along with a louder voice, so that it may be a backing voice";
 
 /// Whether the fader makes up for what the gain lacks: the voice is as high in the mix as anywhere else that evening.
 fn is_lifted(reading: &Reading, lead: &LeadMix) -> bool {
@@ -121,7 +128,7 @@ fn change_db(lead: &LeadMix) -> Option<f64> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::coach::Outcome::{Near, NotJudged, OnTarget, Outside};
+    use crate::coach::Outcome::{self, Near, NotJudged, OnTarget, Outside};
     use crate::coach::example::{channel, judged, mixed, only};
     use crate::session::Role;
     use crate::unit::{Fact, Unmeasured};
@@ -153,6 +160,34 @@ mod tests {
     #[test]
     fn stays_quiet_at_the_edge() {
         assert_eq!(only(&RULE, &sung(&[-1.0, 3.0], 30.0)), OnTarget, "-1 is inside");
+    }
+
+    /// Two voices by the names of lead voices: how many of 40 windows both sing, the other louder.
+    fn sung_by_two(n_along: usize) -> Reading {
+        let mut reading = sung(&[-9.0, -9.0], 80.0);
+        let song = &mut reading.mix.as_mut().expect("it was mixed").songs[0];
+        song.leads[0].over_rest_each_second_lu = vec![Some(-9.0); 40];
+        let mut other = song.leads[0].clone();
+        other.channel = "ch18".to_owned();
+        other.over_rest_lu = Fact::sure(1.0, 0.9);
+        other.buried_percent = Fact::sure(0.0, 0.9);
+        other.over_rest_each_second_lu = (0..40).map(|at| (at < n_along).then_some(1.0)).collect();
+        song.leads.push(other);
+        reading.mix.as_mut().expect("it was mixed").songs.truncate(1);
+        reading.channels.push(channel(18, Role::LeadVocal));
+        reading
+    }
+
+    #[test]
+    fn is_not_fooled_by_a_backing_voice_that_is_named_like_a_lead() {
+        let outcomes = |n_along: usize| -> Vec<Outcome> {
+            let reading = sung_by_two(n_along);
+            judged(&RULE, &reading).iter().map(|one| one.outcome.clone()).collect()
+        };
+        let [along, lead] = &outcomes(36)[..] else { panic!("two voices") };
+        assert!(matches!(along, NotJudged(why) if why.contains("sings along")), "{along:?}");
+        assert_eq!(*lead, OnTarget, "the louder one is judged");
+        assert_eq!(outcomes(20)[0], Outside, "half of the song is its own");
     }
 
     #[test]
