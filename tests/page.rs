@@ -2,7 +2,7 @@
 
 use deskside::coach::{self, Advice, Aims, Excerpt, Mark, Marks, Options, Verdict};
 use deskside::page::{Page, page};
-use deskside::reading::{DecayFrom, Entry, Howl, OctaveDecay, Processing, Reading};
+use deskside::reading::{DecayFrom, Entry, Howl, OctaveDecay, Processing, Reading, Ring, Ringing};
 use deskside::session::{Role, Tap};
 use deskside::unit::{Fact, Span, Unmeasured};
 
@@ -219,6 +219,31 @@ fn octaves_are_told_where_stops_alone_tell_them() {
     assert!(told.contains("<td>1.2</td>"), "the time of an octave");
     let untold = stops(&Fact::missing(Unmeasured::TooFewEvents { have: 2, need: 6 }));
     assert!(!untold.contains("by octaves"), "an empty table says nothing");
+}
+
+#[test]
+fn what_is_not_sure_between_two_recordings_is_marked() {
+    let cell = |confidence: f64| {
+        let mut reading = loud_evening();
+        for channel in &mut reading.channels {
+            if let Some(processing) = &mut channel.processing {
+                processing.ratio = Fact::sure(7.7, confidence);
+            }
+        }
+        printed(&reading)
+    };
+    assert!(cell(0.5).contains(">7.70 ?</td>"), "half sure");
+    assert!(cell(0.8).contains(">7.70</td>"), "sure");
+}
+
+#[test]
+fn a_ring_that_is_too_rare_for_a_note_stands_on_the_mentors_part() {
+    let mut reading = rehearsal();
+    let at = vec![Span::new(62.0, 62.6), Span::new(75.0, 75.5)];
+    let rings = vec![Ring { frequency_hz: 2500.0, heard_in: Vec::new(), rings_s: 1.1, at }];
+    let channel = reading.channels[3].id.clone();
+    reading.feedback.ringing = vec![Ringing { channel, talk_s: 60.0, not_measurable: None, rings }];
+    assert!(printed(&reading).contains("2500 Hz, at 01:02, 01:15"), "where and when");
 }
 
 #[test]

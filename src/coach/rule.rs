@@ -223,6 +223,10 @@ pub enum Need {
     Main,
     /// A stretch in which every channel is quiet.
     Quiet,
+    /// A plot of the stage.
+    Plot,
+    /// A channel before and after its processing, else the mix.
+    Between,
 }
 
 /// What has to hold before a number is judged.

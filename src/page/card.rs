@@ -109,10 +109,23 @@ pub(super) fn mentor(note: &Note, reading: &Reading, marks: &Marks, place: &str)
     }
 }
 
+/// What notes on the mix rest on.
+const READ_BACK: &str = "the mix as it was read back";
+
 /// What a note rests on: the mix as it was read back, or recordings, with the place in the desk where they were taken.
 fn taps(note: &Note, reading: &Reading) -> Option<String> {
     if reading.mix.is_some() && note.rule.needs.contains(&Need::Main) {
-        return Some("the mix as it was read back".to_owned());
+        return Some(READ_BACK.to_owned());
+    }
+    if note.rule.needs.contains(&Need::Plot) {
+        return Some("the stage plot".to_owned());
+    }
+    let is_between = |id: &String| reading.between_taps().any(|(raw, _)| raw.id == *id);
+    if note.rule.needs.contains(&Need::Between) {
+        let by_taps = note.channels.iter().any(is_between);
+        let from =
+            if by_taps { "the recordings before and behind its processing" } else { READ_BACK };
+        return Some(from.to_owned());
     }
     let mut words: Vec<String> = Vec::new();
     for channel in note.channels.iter().filter_map(|id| reading.channel(id)) {

@@ -40,6 +40,7 @@ pub(super) fn part(page: &Page<'_>) -> Markup {
         (tables::starts(reading))
         (tables::between(reading))
         (tables::pressed(reading))
+        (tables::rings(reading))
         (tables::spill(reading))
         section { h3 { "Not judged, and why" } (not_judged(page)) }
         section { h3 { "How well it could be measured" } (quality(page)) }

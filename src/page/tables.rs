@@ -4,7 +4,9 @@ use maud::{Markup, html};
 
 use super::{Page, picture};
 use crate::coach::{Advice, Parted};
-use crate::reading::{Channel, CompressorStart, MixChannel, Processing, Reading, SongMix};
+use crate::reading::{
+    Channel, CompressorStart, MixChannel, Processing, Reading, Ring, Ringing, SongMix,
+};
 use crate::report::{number, phrase, text};
 use crate::unit::{Fact, Unit};
 
@@ -208,11 +210,19 @@ pub(super) fn between(reading: &Reading) -> Markup {
                 (reasons(reading, facts))
                 p.quiet {
                     "Read from the loudest minute. The gain holds equaliser, make-up and fader together; the threshold is that of a steady tone "
-                    "of 1 kHz at the preamplifier. Settings are those of a compressor that does the same: knob positions differ between designs."
+                    "of 1 kHz at the preamplifier. A ? marks what is not sure: in trials three in ten of such ratios were off by more than 15 %. Settings are those of a compressor that does the same: knob positions differ between designs."
                 }
             }
         }
     }
+}
+
+/// Confidence from which on a reading between two recordings is sure: those met the tolerances in trials.
+const SURE: f64 = 0.7;
+
+/// The sign of a value that is not sure.
+fn doubt(fact: &Fact) -> &'static str {
+    if fact.reason().is_none() && fact.confidence() < SURE { " ?" } else { "" }
 }
 
 /// Headings of that table.
@@ -233,13 +243,15 @@ const BETWEEN: [&str; 13] = [
 ];
 
 fn processed(raw: &Channel, processing: &Processing) -> Markup {
-    let cell = |fact: &Fact, unit: Unit| html! { td.n { (number::cell(fact, unit)) } };
+    let cell =
+        |fact: &Fact, unit: Unit| html! { td.n { (number::cell(fact, unit)) (doubt(fact)) } };
     let maybe = |fact: Option<&Fact>, unit: Unit| match fact {
         Some(fact) => cell(fact, unit),
         None => html! { td.n { (number::NO_VALUE) } },
     };
     let ms = |fact: &Fact| fact.value().map(|time_s| number::bare(1000.0 * time_s, Unit::Count));
-    let attack = ms(&processing.least_attack_s).zip(ms(&processing.most_attack_s));
+    let Processing { least_attack_s, most_attack_s, release_s, .. } = processing;
+    let attack = ms(least_attack_s).zip(ms(most_attack_s));
     let none = || number::NO_VALUE.to_owned();
     let gate = processing.gate.as_ref();
     html! {
@@ -251,8 +263,8 @@ fn processed(raw: &Channel, processing: &Processing) -> Markup {
             (cell(&processing.threshold_dbfs, Unit::Dbfs))
             (cell(&processing.ratio, Unit::Ratio))
             (maybe(processing.knee_db.as_ref(), Unit::Db))
-            td.n { (attack.map_or_else(none, |(least, most)| format!("{least} to {most}"))) }
-            td.n { (ms(&processing.release_s).unwrap_or_else(none)) }
+            td.n { (attack.map_or_else(none, |(least, most)| format!("{least} to {most}"))) (doubt(least_attack_s)) }
+            td.n { (ms(release_s).unwrap_or_else(none)) (doubt(release_s)) }
             (maybe(gate.map(|gate| &gate.depth_db), Unit::Db))
             (maybe(gate.map(|gate| &gate.open_percent), Unit::Percent))
             (maybe(gate.map(|gate| &gate.flutters_per_minute), Unit::PerMinute))
@@ -291,6 +303,33 @@ pub(super) fn pressed(reading: &Reading) -> Markup {
         }
     }
 }
+
+/// What rings while somebody talks, also where it is too rare for a note.
+pub(super) fn rings(reading: &Reading) -> Markup {
+    let all = &reading.feedback.ringing;
+    let told: Vec<(&Ringing, &Ring)> =
+        all.iter().flat_map(|one| one.rings.iter().map(move |ring| (one, ring))).collect();
+    let line = |one: &Ringing, ring: &Ring| {
+        let times = ring.at.iter().take(MOST_TIMES).map(|at| number::clock(at.start_s));
+        let more = ring.at.len().saturating_sub(MOST_TIMES);
+        let more = if more > 0 { format!(" and {more} more") } else { String::new() };
+        let hz = number::whole_with_unit(ring.frequency_hz, Unit::Hz);
+        let who = phrase::channels(reading, std::slice::from_ref(&one.channel));
+        format!("{who}: {hz}, at {}{more}", times.collect::<Vec<_>>().join(", "))
+    };
+    html! {
+        @if !told.is_empty() {
+            section {
+                h3 { "Tones that ring on in talk" }
+                ul { @for (one, ring) in &told { li { (line(one, ring)) } } }
+                p.quiet { "Near the edge of feedback, or a tone that something plays softly behind the talk: listen there." }
+            }
+        }
+    }
+}
+
+/// Moments named of a ring.
+const MOST_TIMES: usize = 4;
 
 /// Who hears whom.
 pub(super) fn spill(reading: &Reading) -> Markup {

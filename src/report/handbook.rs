@@ -185,6 +185,10 @@ fn needs(needs: &[Need]) -> Vec<String> {
         Need::Processed => "Channels, taken after their processing.",
         Need::Main => "The main mix.",
         Need::Quiet => "A stretch in which nobody plays or speaks.",
+        Need::Between => {
+            "A channel before and after its processing, or the channels with the main mix."
+        }
+        Need::Plot => "The stage plot in `session.toml`.",
     };
     needs.iter().map(|need| word(need).to_owned()).collect()
 }

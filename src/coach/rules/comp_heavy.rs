@@ -4,7 +4,7 @@
 
 use crate::coach::pick;
 use crate::coach::rule::{
-    Combine, Group, Guards, Limb, Observation, Page, RawWording, Rule, Source, Tier, Window,
+    Combine, Group, Guards, Limb, Need, Observation, Page, RawWording, Rule, Source, Tier, Window,
 };
 use crate::reading::{Channel, Reading};
 use crate::session::Role;
@@ -35,7 +35,7 @@ pub(super) const RULE: Rule = Rule {
         },
     ],
     combine: Combine::Worst,
-    needs: &[],
+    needs: &[Need::Between],
     guards: Guards { min_active_s: 20.0, min_confidence: 0.7, ..Guards::USUAL },
     guard_text: "20 s of the source; slow moves of the fader are taken off; a bound is judged only where all of it lies beyond the border.",
     absent: "one recording alone tells no gain reduction: no channel was recorded on both sides of its processing, and the mix could not be read back",

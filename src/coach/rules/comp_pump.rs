@@ -4,7 +4,7 @@
 
 use crate::coach::pick;
 use crate::coach::rule::{
-    Combine, Group, Guards, Limb, Observation, Page, RawWording, Rule, Source, Tier, Window,
+    Combine, Group, Guards, Limb, Need, Observation, Page, RawWording, Rule, Source, Tier, Window,
 };
 use crate::reading::{Reading, SegmentKind};
 use crate::session::Role;
@@ -27,7 +27,7 @@ pub(super) const RULE: Rule = Rule {
         windows: &[Window::at_most(3.0, 5.0, Source::CommonPractice)],
     }],
     combine: Combine::Worst,
-    needs: &[],
+    needs: &[Need::Between],
     guards: Guards { min_confidence: 0.7, ..Guards::USUAL },
     guard_text: "20 s in which the gain keeps time, which is 20 beats; both taps of a channel, or a mix that could be read back.",
     absent: "no channel was recorded on both sides of its processing, and what moves the mix keeps no time",
@@ -55,10 +55,9 @@ fn observe(reading: &Reading) -> Vec<Observation> {
     let taps = reading.channels.iter().filter(|channel| ROLES.contains(&channel.role));
     let channels = taps.filter_map(|channel| {
         let pump_db = &channel.processing.as_ref()?.pump_db;
-        pump_db.value()?;
         Some(pick::through_mix(channel, vec![Some(pump_db.clone())]))
     });
-    let of_mix = reading.mix.iter().filter(|mix| mix.bus_pump_db.value().is_some()).map(|mix| {
+    let of_mix = reading.mix.iter().map(|mix| {
         let song_s: f64 =
             reading.segments_of(SegmentKind::Song).map(|song| song.span.length_s()).sum();
         Observation {

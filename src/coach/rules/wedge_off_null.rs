@@ -3,7 +3,7 @@
 //! Looks at the stage plot. Never gives a verdict on sound: it is a thing to check on stage.
 
 use crate::coach::rule::{
-    Combine, Group, Guards, Limb, Observation, Page, RawWording, Rule, Source, Tier, Window,
+    Combine, Group, Guards, Limb, Need, Observation, Page, RawWording, Rule, Source, Tier, Window,
 };
 use crate::reading::{Reading, WedgeDirection};
 use crate::unit::Unit;
@@ -23,7 +23,7 @@ pub(super) const RULE: Rule = Rule {
         windows: &[Window::at_most(-16.0, -10.0, SOURCE)],
     }],
     combine: Combine::Worst,
-    needs: &[],
+    needs: &[Need::Plot],
     guards: Guards { min_active_s: 0.0, min_events: 0, ..Guards::USUAL },
     guard_text: "A plot that was checked on the day of the session, with the pattern, the place and the axis of the microphone.",
     absent: "the stage plot shows no monitor loudspeaker for a voice",
