@@ -31,10 +31,14 @@ pub(super) fn calibration(
     if stated.gain_touched == Some(true) {
         return Some(Err(void("the gain was touched after it was calibrated")));
     }
-    if channel.note.level_control != Some(LevelControl::Off) {
-        return Some(Err(void(
-            "whether the recorder sets its level by itself is not stated as `off`",
-        )));
+    match channel.note.level_control {
+        Some(LevelControl::Off) => {}
+        Some(LevelControl::On) => return Some(Err(void("the recorder sets its level by itself"))),
+        _ => {
+            return Some(Err(void(
+                "whether the recorder sets its level by itself is not stated as `off`",
+            )));
+        }
     }
     let found = match (stated.dbfs_to_db_spl, stated.level_db_spl) {
         (Some(step_db), _) => Calibration::new(step_db),

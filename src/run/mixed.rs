@@ -87,7 +87,9 @@ pub(super) fn mixed(
     let main = known.main?;
     let lines = lines(known);
     if lines.len() < FEWEST {
-        return Some(Err(Unmeasured::NotRecorded("the channels that the mix was made of")));
+        return Some(Err(Unmeasured::Because(
+            "the channels that the mix was made of were not recorded",
+        )));
     }
     let patch = Patch { channels: lines, main };
     let spots = spots(known, &patch.channels);

@@ -192,7 +192,8 @@ impl fmt::Display for Unmeasured {
                 f.write_str("there is no stretch in which every channel is quiet")
             }
             Self::TooFewEvents { have, need } => {
-                write!(f, "{have} events were found, {need} are needed")
+                let were = if *have == 1 { "event was" } else { "events were" };
+                write!(f, "{have} {were} found, {need} are needed")
             }
             Self::NotRecorded(what) => write!(f, "{what} was not recorded"),
             Self::Because(reason) => f.write_str(reason),

@@ -119,6 +119,8 @@ fn alone(channel: &Channel, moments: &[Moment<'_>]) -> Option<Observation> {
     let observation = Observation {
         evidence: pick::at(&at_s),
         n_events: at_s.len(),
+        // Samples are counted, whatever the source does.
+        confidence_cap: 1.0,
         ..Observation::of(channel, vec![None, None, Some(count)])
     };
     match channel.role {

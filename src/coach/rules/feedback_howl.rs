@@ -110,7 +110,7 @@ fn of(howls: &[&Howl], observation: Observation) -> Observation {
         active_s: Guards::USUAL.min_active_s.max(observation.active_s),
         n_events: howls.len(),
         confidence_cap: 1.0,
-        is_safety: longest > LONG_S,
+        is_safety: longest > LONG_S || howls.len() > 1,
         ..observation
     }
 }
@@ -226,8 +226,9 @@ mod tests {
     }
 
     #[test]
-    fn a_long_howl_stands_above_the_notes() {
+    fn a_long_howl_or_a_second_one_stands_above_the_notes() {
         assert!(observe(&howling(&[1.4], 0.9))[0].is_safety, "it can hurt");
+        assert!(observe(&howling(&[0.6, 0.7], 0.9))[0].is_safety, "two can come again");
         assert!(!observe(&howling(&[0.8], 0.9))[0].is_safety, "a short one is a note");
     }
 }

@@ -43,7 +43,7 @@ pub(super) const RULE: Rule = Rule {
     why: "Hum sits under every soft moment; buzz can point to a wiring fault.",
     advice: &[
         "Close the channel and its sends, then swap cable and DI.",
-        "Use the audio ground lift of the DI.",
+        "Use the audio ground lift of the DI; leave the safety earth of every plug as it is.",
         "Keep audio and mains cables apart.",
         "Ask an electrician if the hum stays or anything tingles.",
     ],

@@ -38,8 +38,8 @@ pub(super) const RULE: Rule = Rule {
     needs: &[],
     guards: Guards { min_active_s: 0.0, min_events: 0, ..Guards::USUAL },
     guard_text: "A calibrated microphone whose recorder does not set its level by itself, and for the average a limit that was agreed; the level is uncertain by 2 dB or more.",
-    absent: "no calibrated hall microphone is stated",
-    heard: "{who} {is} near or over the limit",
+    absent: "there is no hall microphone whose calibration is stated and holds",
+    heard: "{who} {is} over the limit",
     why: "Hearing damage is permanent and adds up over weeks.",
     advice: &[
         "Lower the main by the excess; ask the stage to play softer.",
@@ -57,7 +57,7 @@ pub(super) const RULE: Rule = Rule {
     page: Page::Trainee,
     raw_wording: RawWording::Finding,
     safety: Some(
-        "The level at the measuring point stood near or over the limit (uncertain by 2 dB or more; no measurement for the record). Hearing damage is permanent and adds up. Turn down sources on stage first, then the main; offer ear plugs; take quiet breaks. Ringing or dull hearing is a warning: if it lasts more than a day, see a doctor; if hearing goes suddenly, on one side or both, get medical help the same day. The law and the house rules of your place decide.",
+        "The level at the measuring point stood near or over the limit (uncertain by 2 dB or more; no measurement for the record). Hearing damage is permanent and adds up. Turn down sources on stage first, then the main; offer ear plugs; take quiet breaks. A tone in the ears or dull hearing is a warning: if it lasts more than a day, see a doctor; if hearing goes suddenly, on one side or both, get medical help the same day. The law and the house rules of your place decide.",
     ),
     observe,
 };
@@ -94,12 +94,21 @@ fn by_agreement(sound: &SoundLevels, limit: &AgreedLimit, reading: &Reading) -> 
         affected_s: 60.0 * limit.window_min,
         detail: told.map(|(level_db, peak_db)| {
             format!(
-                "About {level_db:.0} dB(A) over {:.0} minutes (2 dB more or less), agreed: {:.0} dB(A); highest peak about {peak_db:.0} dB(C).",
-                limit.window_min, limit.limit_db_spl
+                "About {level_db:.0} dB(A) over {} (2 dB more or less), agreed: {:.0} dB(A); highest peak about {peak_db:.0} dB(C).",
+                minutes(limit.window_min),
+                limit.limit_db_spl
             )
             .into()
         }),
         ..of_evening(vec![Some(over(&limit.loudest_db_spl, limit.limit_db_spl))], reading)
+    }
+}
+
+fn minutes(minutes: f64) -> String {
+    if (minutes - 1.0).abs() < 0.5 {
+        "1 minute".to_owned()
+    } else {
+        format!("{minutes:.0} minutes")
     }
 }
 
