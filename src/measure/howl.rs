@@ -36,7 +36,7 @@ pub use rings::{Ear, NearRing, heard_db, near_rings};
 pub use score::{Howl, howls, likelihood};
 use spectra::{Line, Spectra, sum_of};
 
-use crate::dsp::lanes::{Frame, Isa, LANES, for_each_pack};
+use crate::dsp::lanes::{Frame, Isa, for_each_pack};
 use crate::dsp::percentile::percentile;
 use crate::dsp::{Decimator, Group};
 use crate::unit::Span;
@@ -57,6 +57,9 @@ const FIRST_S: f64 = 0.043;
 /// Share of the power that the strongest line of a first look holds, and the power it needs: -65 dBFS.
 const HOLDS: f32 = 0.1;
 const LEAST_POWER: f32 = 3.2e-7;
+
+/// Frames that are parted into their lanes at a time.
+const PART: usize = 512;
 
 /// What is left of a line this many bins away: -15 dB.
 const FALLS: f32 = 0.03;
@@ -292,14 +295,11 @@ impl HowlMeter {
             Some(decimator) => decimator.push(frames, &mut low),
             None => low.extend_from_slice(frames),
         }
-        let (squares, rest) = low.as_chunks::<LANES>();
-        for square in squares {
+        // So many at a time as the nearest cache holds while one lane after the other picks its own.
+        for part in low.chunks(PART) {
             for (at, lane) in self.looked_at() {
-                lane.held.extend_from_slice(&square.map(|frame| frame[at]));
+                lane.held.extend(part.iter().map(|frame| frame[at]));
             }
-        }
-        for (at, lane) in self.looked_at() {
-            lane.held.extend(rest.iter().map(|frame| frame[at]));
         }
         for at in 0..self.lanes.len() {
             self.look(at);

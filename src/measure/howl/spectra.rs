@@ -168,8 +168,12 @@ impl Spectra {
             let tops_here = around.enumerate().filter(|(_, bin)| is_top(*bin));
             tops.extend(tops_here.map(|(at, ((_, &here), _))| (first + at, here)));
         }
-        tops.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
-        tops.truncate(MOST_LINES);
+        let stronger = |a: &(usize, f32), b: &(usize, f32)| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0));
+        if tops.len() > MOST_LINES {
+            tops.select_nth_unstable_by(MOST_LINES, stronger);
+            tops.truncate(MOST_LINES);
+        }
+        tops.sort_unstable_by(stronger);
         lines.clear();
         lines.extend(tops.iter().filter_map(|&(bin, _)| self.line(bin, mean)));
         self.tops = tops;
@@ -195,7 +199,7 @@ impl Spectra {
         let off = if bend < -1e-6 { 0.5 * (low - high) / bend } else { 0.0 };
         let place = bin as f64 + f64::from(off);
         let highest = |multiples: &[f64]| {
-            multiples.iter().map(|&k| self.near(k * place)).fold(NOTHING_DB, f32::max)
+            in_db(multiples.iter().map(|&k| self.near(k * place)).fold(0.0, f32::max))
         };
         Some(Line {
             hz: (place * self.bin_hz) as f32,
@@ -207,7 +211,7 @@ impl Spectra {
         })
     }
 
-    /// Highest level within one percent and a bin of a place.
+    /// Highest power within one percent and a bin of a place.
     #[expect(
         clippy::cast_possible_truncation,
         clippy::cast_sign_loss,
@@ -217,9 +221,9 @@ impl Spectra {
         let reach = 1 + (0.01 * place) as usize;
         let bin = place.round() as usize;
         if bin < 5 || bin + reach >= self.power.len() {
-            return NOTHING_DB;
+            return 0.0;
         }
-        in_db(self.power[bin - reach.min(bin)..=bin + reach].iter().copied().fold(0.0, f32::max))
+        self.power[bin - reach.min(bin)..=bin + reach].iter().copied().fold(0.0, f32::max)
     }
 }
 
