@@ -57,7 +57,7 @@ pub fn levels_in_the_hall(reading: &Reading) -> Vec<String> {
         ("A day with this recording and nothing else loud (8 hours)", &sound.daily_exposure_db_spl),
     ];
     let said = |(name, level): (&str, &Fact)| {
-        format!("In the hall. {name}: {}", number::fact(level, Unit::Db))
+        format!("In the hall. {name}: {}", or_reason(level, Unit::Db))
     };
     let mut said: Vec<String> = levels.map(said).to_vec();
     let doses = [
@@ -65,7 +65,7 @@ pub fn levels_in_the_hall(reading: &Reading) -> Vec<String> {
         ("90 dB(A) for 8 hours and 5 dB for half the time", sound.dose_5_db_percent.as_ref()),
     ];
     said.extend(doses.into_iter().filter_map(|(allowed, dose)| {
-        let dose = number::fact(dose?, Unit::Percent);
+        let dose = or_reason(dose?, Unit::Percent);
         Some(format!("In the hall. Of what a day allows by {allowed}: {dose}"))
     }));
     said.extend(sound.limit.iter().map(|limit| {
@@ -73,7 +73,7 @@ pub fn levels_in_the_hall(reading: &Reading) -> Vec<String> {
             "Agreed: {} A-weighted over {}; loudest {}",
             number::whole_with_unit(limit.limit_db_spl, Unit::Db),
             number::length(60.0 * limit.window_min),
-            number::fact(&limit.loudest_db_spl, Unit::Db)
+            or_reason(&limit.loudest_db_spl, Unit::Db)
         )
     }));
     said
@@ -88,16 +88,16 @@ pub fn hall(room: &Room) -> Vec<String> {
     let mut said = vec![
         format!(
             "Decay time of the middle: {}{from}; recommended for speech: {}",
-            number::fact(&room.decay_s, Unit::Seconds),
-            number::fact(&room.recommended_decay_s, Unit::Seconds)
+            or_reason(&room.decay_s, Unit::Seconds),
+            or_reason(&room.recommended_decay_s, Unit::Seconds)
         ),
         format!(
             "Decay time of low notes over that of the middle: {}",
-            number::fact(&room.low_decay_ratio, Unit::Ratio)
+            or_reason(&room.low_decay_ratio, Unit::Ratio)
         ),
         format!(
             "Words over the noise of the hall, A-weighted: {}",
-            number::fact(&room.speech_over_noise_db, Unit::Db)
+            or_reason(&room.speech_over_noise_db, Unit::Db)
         ),
     ];
     said.extend(room.songs.iter().map(|song| {
@@ -105,10 +105,16 @@ pub fn hall(room: &Room) -> Vec<String> {
             "{} {}: C-weighted over A-weighted level {}",
             number::clock(song.span.start_s),
             text::plain(&song.title),
-            number::fact(&song.c_minus_a_db, Unit::Db)
+            or_reason(&song.c_minus_a_db, Unit::Db)
         )
     }));
     said
+}
+
+/// A fact with its unit, or the reason why there is none.
+fn or_reason(fact: &Fact, unit: Unit) -> String {
+    let value = || number::fact(fact, unit);
+    fact.reason().map_or_else(value, |reason| format!("not told, {reason}"))
 }
 
 /// How complete the recording is.
