@@ -77,6 +77,9 @@ pub struct MixChannel {
     pub insert_s: f64,
     /// When it was open; where nothing tells, as before.
     pub on: Vec<Span>,
+    /// When it was opened or closed. Where nothing of it is heard the stretch is long: it lies somewhere within.
+    #[serde(default)]
+    pub switches: Vec<Switched>,
     /// Equaliser by third-octave re the median third-octave, at the frequencies of the channel's spectrum; none where the channel
     /// is not heard.
     pub eq_db: Vec<Option<f64>>,
@@ -106,6 +109,15 @@ pub struct MixChannel {
     pub entries: Vec<Entry>,
     /// How often its slow gain turns by 2 dB or more, a minute, in songs.
     pub turns_per_minute: Fact,
+}
+
+/// A channel is opened or closed.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Switched {
+    /// Whether it opens.
+    pub opens: bool,
+    /// From when to when that may have been.
+    pub within: Span,
 }
 
 /// A source begins after a rest.

@@ -21,7 +21,7 @@ pub use main_mix::{Jump, MainMix, SongLoudness};
 pub use microphone::{GainStep, Microphone, TrebleFall, WedgeSound};
 pub use mix::{
     BackingMix, Entry, Idle, LeadMix, Mix, MixChannel, MixSection, OpenPair, SoloMix, SongMix,
-    TakenOver,
+    Switched, TakenOver,
 };
 pub use pair::{Kinship, Pair};
 pub use recorder::Recorder;

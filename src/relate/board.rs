@@ -6,6 +6,7 @@
 use super::grid::{N_BANDS, bands_between, middle_hz};
 use super::hand::swing_db;
 use super::mixture::{InMix, Mixture};
+use super::opened::Switched;
 use super::pump;
 use super::shares::{Powers, Slot};
 use crate::dsp::biquad::gain_db;
@@ -75,6 +76,8 @@ pub struct Line {
     pub on: Vec<Span>,
     /// When that can be told.
     pub told: Vec<Span>,
+    /// When it was opened or closed, each within a stretch.
+    pub switches: Vec<Switched>,
     /// What was found in each section, in order.
     pub sections: Vec<InSection>,
 }
@@ -102,6 +105,7 @@ pub struct InSection {
     pub closings_per_min: f64,
     on: Vec<Span>,
     told: Vec<Span>,
+    switches: Vec<Switched>,
 }
 
 /// A section.
@@ -213,6 +217,7 @@ impl Board {
             for section in &mut line.sections {
                 join(&mut line.on, &section.on);
                 join(&mut line.told, &section.told);
+                line.switches.append(&mut section.switches);
                 (section.on, section.told) = (Vec::new(), Vec::new());
             }
         }
@@ -257,8 +262,8 @@ impl Board {
         let alone = vec![idx];
         let members = group.map_or(&alone, |group| &group.0);
         // Which of them was open can't be told: the longest account of it holds for all.
-        let on = members.iter().map(|&member| &mixture.channels[member].on);
-        let on = on.max_by(|a, b| total_s(a).total_cmp(&total_s(b)));
+        let members_in_mix = members.iter().map(|&member| &mixture.channels[member]);
+        let longest = members_in_mix.max_by(|a, b| total_s(&a.on).total_cmp(&total_s(&b.on)));
         line.sections[section] = InSection {
             weight,
             is_heard: members.iter().any(|&member| mixture.channels[member].is_heard),
@@ -269,7 +274,8 @@ impl Board {
             eq_most_db: channel.eq_most_db.clone(),
             swing: channel.hand.as_ref().ok().map(|hand| (hand.swing_db, hand.slope)),
             closings_per_min: channel.closings_per_min,
-            on: on.cloned().unwrap_or_default(),
+            on: longest.map_or_else(Vec::new, |one| one.on.clone()),
+            switches: longest.map_or_else(Vec::new, |one| one.switches.clone()),
             told: channel.told.clone(),
         };
     }

@@ -16,7 +16,7 @@ use super::blend::{Blend, blend};
 use super::colour::Patch;
 use super::grid::N_BANDS;
 use super::hand::{Hand, Ridden, bus_db, hand};
-use super::opened::{Opened, opened};
+use super::opened::{Opened, Switched, opened};
 use super::shares::{Powers, Slot, shares};
 use super::spectrogram::{BLOCK, Spectrogram};
 use crate::unit::{Span, Unmeasured};
@@ -79,6 +79,8 @@ pub struct InMix {
     pub on: Vec<Span>,
     /// When it can be told whether it was open; gaps up to 2 s are closed.
     pub told: Vec<Span>,
+    /// When it was opened or closed, each within a stretch. Empty if it is not heard.
+    pub switches: Vec<Switched>,
     /// How often it closed, a minute: more than five is a gate.
     pub closings_per_min: f64,
     /// Equaliser by third-octave, re the median third-octave, in dB.
@@ -335,6 +337,7 @@ impl Read<'_> {
             polarity: self.polarity.filter(|_| is_heard),
             on: if is_heard { self.spans(&self.state.open) } else { Vec::new() },
             told: widened_gaps(self.spans(&self.state.told)),
+            switches: if is_heard { self.switches() } else { Vec::new() },
             closings_per_min: n_closings as f64 / minutes.max(f64::MIN_POSITIVE),
             eq_db,
             eq_most_db,
@@ -349,6 +352,18 @@ impl Read<'_> {
         let (left, right) = (side(0), side(1));
         (left + right > 0.0)
             .then(|| 4.0 / std::f64::consts::PI * right.sqrt().atan2(left.sqrt()) - 1.0)
+    }
+
+    /// The switches, in seconds: a border lies half a hop before the middle of the first frame behind it.
+    fn switches(&self) -> Vec<Switched> {
+        let border_s = |frame: usize| middle_s(self.held, frame) - self.held.grid().hop_s() / 2.0;
+        let switches = self.state.switches.iter();
+        switches
+            .map(|one| Switched {
+                opens: one.opens,
+                within: Span::new(border_s(one.earliest), border_s(one.latest)),
+            })
+            .collect()
     }
 
     /// Stretches of the frames for which something holds.

@@ -5,16 +5,19 @@
 //! - **Formula:** with the equations `A g = b` of a frame, `r_k = b_k - sum_{l!=k} A_kl g_l`, the usual gain `ref` (median of 24 s of open frames)
 //!   and `h = 0.4 ref`, evidence `(h r_k - A_kk h^2/2) / i`, within -3 to 3, where `i` is how much larger the errors of the channel are than they
 //!   should be; the likeliest course of open and closed at a price of 24 for each switch (Viterbi). What lies beside a
-//!   closing joins it where the same evidence with `h = 0.7 ref` says so by 12
+//!   closing joins it where the same evidence with `h = 0.7 ref` says so by 12. A switch lies within the stretch around it in which the
+//!   evidence against any other place of it stays within 3
 //! - **Unit:** s
 //! - **Range:** closed means 14 dB or more under the usual gain, for 350 ms at least
 //! - **Source:** G. D. Forney, "The Viterbi algorithm", Proc. IEEE 61(3), 1973; price and bounds are own trials on simulated desks
 //! - **Window:** a section of up to two minutes, steps of 43 ms
-//! - **No value:** frames in which too little of the channel is heard to tell; the course goes on as before there
+//! - **No value:** frames in which too little of the channel is heard to tell; the course goes on as before there, and a switch is told as
+//!   the stretch in which it lies
 //! - **Misleads when:** a gate works on the channel: its closings are counted apart
 
 use super::frames::runs;
 use super::ride::Equations;
+use crate::unit::Span;
 
 /// Gain at which open and closed are equally likely is half of this, re the usual gain: -14 dB.
 const HALF_WAY: f64 = 0.4;
@@ -44,6 +47,9 @@ const NEEDS_FRAMES: usize = 30;
 /// Bounds of the usual gain, re that of the section.
 const USUAL_RANGE: [f64; 2] = [0.4, 2.5];
 
+/// A place of a switch is left open until the evidence against it reaches this: 1 in 20, as a logarithm.
+const DOUBT: f64 = 3.0;
+
 /// Gain of a section, re what is expected, below which the channel is closed in most of it: -20 dB.
 const CLOSED: f64 = 0.1;
 
@@ -66,6 +72,30 @@ pub struct Opened {
     pub told: Vec<bool>,
     /// The usual gain.
     pub usual: Vec<f32>,
+    /// Where it was opened or closed.
+    pub switches: Vec<Switch>,
+}
+
+/// A change between open and closed, in frames.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Switch {
+    /// Whether it opens.
+    pub opens: bool,
+    /// First frame behind it, where it is most likely.
+    pub frame: usize,
+    /// The same where it is as early as it may be.
+    pub earliest: usize,
+    /// And as late.
+    pub latest: usize,
+}
+
+/// A change between open and closed, in seconds of the session.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Switched {
+    /// Whether it opens.
+    pub opens: bool,
+    /// Where it lies.
+    pub within: Span,
 }
 
 /// Whether a channel was open, given the gains of all channels frame by frame. `hop_s` lies between frames.
@@ -105,12 +135,14 @@ pub fn opened(
         };
         (0..n_frames).map(of_frame).collect()
     };
-    let mut open = likeliest(&evidence(HALF_WAY));
+    let half_way = evidence(HALF_WAY);
+    let mut open = likeliest(&half_way);
     bridge(&mut open, &told, hop_s);
     trim(&mut open, &evidence(BESIDE));
     #[expect(clippy::cast_possible_truncation, reason = "a gain near 1")]
     let usual = usual.iter().map(|&usual| usual as f32).collect();
-    Opened { open, told, usual }
+    let switches = switches(&open, &half_way);
+    Opened { open, told, usual, switches }
 }
 
 /// How much larger squared errors are than the equations say; not below 1.
@@ -212,6 +244,35 @@ fn n_faint<'a>(evidence: impl Iterator<Item = &'a f64>) -> usize {
         }
     }
     n_lowest
+}
+
+/// The switches of a course, and how far each may lie from where it was put.
+fn switches(open: &[bool], evidence: &[f64]) -> Vec<Switch> {
+    let borders = (1..open.len()).filter(|&frame| open[frame] != open[frame - 1]);
+    let of_border = |frame: usize| {
+        let opens = open[frame];
+        // What is closed instead of open has its evidence against it, and the other way round.
+        let against = |evidence: &f64, is_open: bool| if is_open { -evidence } else { *evidence };
+        let before = evidence[..frame].iter().rev().zip(open[..frame].iter().rev());
+        let n_before =
+            n_in_doubt(before.take_while(|one| *one.1 != opens).map(|one| against(one.0, opens)));
+        let behind = evidence[frame..].iter().zip(&open[frame..]);
+        let n_behind =
+            n_in_doubt(behind.take_while(|one| *one.1 == opens).map(|one| against(one.0, !opens)));
+        Switch { opens, frame, earliest: frame - n_before, latest: frame + n_behind }
+    };
+    borders.map(of_border).collect()
+}
+
+/// Frames by which a border can move before what speaks against it is too much.
+fn n_in_doubt(against: impl Iterator<Item = f64>) -> usize {
+    let mut sum = 0.0;
+    against
+        .take_while(|against| {
+            sum += against;
+            sum <= DOUBT
+        })
+        .count()
 }
 
 /// Opens closings that are too short, or of which too little is told.

@@ -11,6 +11,7 @@ use crate::dsp::percentile::median;
 use crate::measure::{Trace, dynamics};
 use crate::reading::{
     Channel, Entry, Idle, Mix, MixChannel, MixSection, Pair, Segment, SegmentKind, Spectrum,
+    Switched,
 };
 use crate::relate::balance::{Levels, Window, usual_db};
 use crate::relate::board::{Board, Ear, InSection, Line, Section, power_between};
@@ -209,6 +210,11 @@ impl Look<'_> {
             polarity: told(polarity(line)),
             insert_s: mixed.inserts_s[place],
             on: line.on.clone(),
+            switches: line
+                .switches
+                .iter()
+                .map(|one| Switched { opens: one.opens, within: one.within })
+                .collect(),
             eq_db: through.map_or_else(Vec::new, |one| one.eq_db.clone()),
             tone: through.filter(|_| sure.is_some()).map(|one| one.tone.clone()),
             gain_reduction_db: gain_reduction(line, sure),
@@ -415,7 +421,8 @@ fn gain_reduction(line: &Line, sure: Option<f64>) -> Fact {
     }
     match weighted(line, |one| Some(one.swing?.0)) {
         Ok(swing_db) => {
-            Fact::AtLeast { at_least: (swing_db - SWING_OFF_DB).max(0.0), confidence: sure }
+            let at_least = (swing_db - SWING_OFF_DB).max(0.0);
+            Fact::AtLeast { at_least, confidence: sure }
         }
         Err(_) => Fact::missing(Unmeasured::NeverActive),
     }

@@ -1,6 +1,6 @@
 //! The scores on cases whose answers are counted by hand, and the naive ways on signals that they must get right.
 
-use deskside::reading::Kinship;
+use deskside::reading::{Kinship, Switched};
 use deskside::unit::{Fact, Span};
 
 use super::score::mix::desk::{Desk, Given, Kind, Mixed};
@@ -287,8 +287,8 @@ fn every_line_of_the_tables_has_as_many_cells_as_its_head() {
     assert!(tables.contains("| case | review | 1 | 0 % | - |"), "{tables}");
 }
 
-#[test]
-fn a_mix_is_scored_second_by_second_and_switch_by_switch() {
+/// A fiddle that is closed from 4 to 8 s, and what is told of it: both switches nearly, a closing at 10 s and an opening at 10.5 s.
+fn fiddle() -> (Desk, Mixed, mix::score::Told) {
     let strip = Strip {
         name: "Fiddle".to_owned(),
         file: "Fiddle.wav".to_owned(),
@@ -325,6 +325,12 @@ fn a_mix_is_scored_second_by_second_and_switch_by_switch() {
         reduction_db: Some(4.0),
         ..mix::score::Told::default()
     };
+    (desk, mixed, told)
+}
+
+#[test]
+fn a_mix_is_scored_second_by_second_and_switch_by_switch() {
+    let (desk, mixed, told) = fiddle();
     let score = mix::score::score(&desk, &mixed, &[told]);
     assert_eq!((score.n_seconds, score.gain_db.len()), (8, 8), "the open seconds count");
     // 10 lg 0.25 = -6.02 dB.
@@ -347,4 +353,18 @@ fn a_mix_is_scored_second_by_second_and_switch_by_switch() {
         text.contains("| case, plain | 1 | 0 | 8 | 100 % | 1.02 | 1.0 | 2 | 0 | 2 |"),
         "{text}"
     );
+}
+
+#[test]
+fn a_switch_that_is_told_as_a_stretch_is_extra_only_where_it_holds_no_true_one() {
+    let (desk, mixed, told) = fiddle();
+    // Told as stretches: the closing at 10 s holds the true one at 4 s, that of the opening at 10.5 s holds none.
+    let stretch = |opens: bool, start_s: f64, end_s: f64| Switched {
+        opens,
+        within: Span::new(start_s, end_s),
+    };
+    let switches = vec![stretch(false, 3.0, 11.0), stretch(true, 9.0, 11.0)];
+    let told = mix::score::Told { switches, ..told };
+    let ranged = mix::score::score(&desk, &mixed, &[told]);
+    assert_eq!((ranged.n_stretches, ranged.n_within, ranged.n_extra_edges), (2, 1, 1));
 }

@@ -4,7 +4,8 @@
 //!
 //! `cargo bench --profile dev --bench accuracy` takes some minutes. `-- NAME ...` scores only these scenes and writes nothing;
 //! `-- --keep FOLDER` renders there and uses again what is there already; `-- --shared` leaves the desks and their tables out;
-//! `-- --anew N` draws all stages anew by the number N, without desks, and writes what comes out of all of them together.
+//! `-- --anew N` draws all stages anew by the number N, without desks, and writes what comes out of all of them together; `-- --desks N`
+//! mixes by other desks, only scores these, prints what was told beside what is true, and writes nothing: work on the program with numbers from 1000 on.
 
 #![expect(
     clippy::cast_possible_truncation,
@@ -53,6 +54,7 @@ struct Wish {
     names: Vec<String>,
     keep: Option<PathBuf>,
     anew: Option<u64>,
+    desks: Option<u64>,
     shared_only: bool,
 }
 
@@ -64,6 +66,7 @@ impl Wish {
             match word.as_str() {
                 "--keep" => wish.keep = words.next().map(PathBuf::from),
                 "--anew" => wish.anew = Some(words.next().unwrap().parse().unwrap()),
+                "--desks" => wish.desks = Some(words.next().unwrap().parse().unwrap()),
                 "--shared" => wish.shared_only = true,
                 _ => wish.names.push(word),
             }
@@ -83,12 +86,22 @@ fn main() {
         }
         let drawn = wish.anew.map_or(String::new(), |number| format!(", drawn anew {number}"));
         let stage = folder.join(format!("{}{drawn}", scene.name));
-        scores.push(scored(scene, &stage));
-        if !wish.shared_only && wish.anew.is_none() {
+        if wish.desks.is_none() {
+            scores.push(scored(scene, &stage));
+        } else {
+            rendered(scene, &stage);
+        }
+        if wish.desks.is_some() || !wish.shared_only && wish.anew.is_none() {
             for (idx, kind) in Kind::ALL.into_iter().enumerate() {
-                mixes.push(row(&stage, kind, (2 * number + idx) as u64 + 1));
+                let seed = wish.desks.unwrap_or(0) + (2 * number + idx) as u64 + 1;
+                mixes.push(row(&stage, kind, seed));
+                tell(mixes.last());
             }
         }
+    }
+    if wish.desks.is_some() {
+        println!("{}", mix::table::tables(&mixes));
+        return;
     }
     let shared = table::tables(&scores);
     let tables = match wish.anew {
@@ -102,6 +115,13 @@ fn main() {
             document::put("accuracy.md", marks, &tables);
         }
     }
+}
+
+/// Prints what was told of a mix beside what is true.
+fn tell(row: Option<&mix::table::Row>) {
+    let Some(row) = row else { return };
+    println!("{}, {}", row.stage, row.kind.word());
+    row.review.off.iter().for_each(|line| println!("  {line}"));
 }
 
 /// The tables without what is told of single scenes.
@@ -128,11 +148,15 @@ fn scenes(number: Option<u64>) -> Vec<Scene> {
     scenes.filter(|scene| scene.alone_told).collect()
 }
 
-fn scored(scene: &Scene, folder: &Path) -> table::Scene {
-    let begin = Instant::now();
+fn rendered(scene: &Scene, folder: &Path) {
     if !folder.join("truth.json").exists() {
         render_scene(scene, folder, &mut |_| {}).unwrap();
     }
+}
+
+fn scored(scene: &Scene, folder: &Path) -> table::Scene {
+    let begin = Instant::now();
+    rendered(scene, folder);
     let rendered_s = begin.elapsed().as_secs_f64();
     let begin = Instant::now();
     let session = Session::open(folder, TrustHeader::No).unwrap();

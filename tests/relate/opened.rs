@@ -56,6 +56,28 @@ fn gaps_of_a_few_frames_and_silence_are_no_closings() {
 }
 
 #[test]
+fn a_switch_in_silence_is_told_as_the_stretch_in_which_it_may_lie() {
+    let mut rng = Rng::new(9);
+    // Closed from 330 to 600, and nothing is played from 300 to 360.
+    let power = |frame: usize| if (300..360).contains(&frame) { 0.0f32 } else { 400.0 };
+    let gains: Vec<f32> =
+        (0..800).map(|frame| if (330..600).contains(&frame) { 0.0 } else { 1.0 }).collect();
+    let with_main = (0..800)
+        .map(|frame| power(frame) * gains[frame] + power(frame).sqrt() * rng.normal() as f32)
+        .collect();
+    let equations = Equations::new(1, (0..800).map(power).collect(), with_main);
+    let found = opened(&equations, &[gains], 0, HOP_S, None);
+    let [closing, opening] = found.switches[..] else { panic!("{:?}", found.switches) };
+    assert!(!closing.opens && opening.opens, "{:?}", found.switches);
+    // A frame that is heard speaks for itself: at the price of one in twenty it may be one beside.
+    assert!((299..=300).contains(&closing.earliest), "{closing:?}");
+    assert!((360..=361).contains(&closing.latest), "{closing:?}");
+    assert!((closing.earliest..=closing.latest).contains(&closing.frame), "{closing:?}");
+    assert_eq!(opening.frame, 600);
+    assert!(opening.earliest >= 599 && opening.latest <= 601, "{opening:?}");
+}
+
+#[test]
 fn no_frames_have_no_course() {
     let found = opened(&Equations::new(1, Vec::new(), Vec::new()), &[Vec::new()], 0, HOP_S, None);
     assert!(found.open.is_empty() && found.usual.is_empty(), "{found:?}");

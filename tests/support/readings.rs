@@ -316,6 +316,7 @@ pub(crate) fn in_mix(channel: &Channel) -> MixChannel {
         idle_open_percent: Fact::exact(2.0),
         idle_open_in_songs_percent: Fact::exact(2.0),
         idle_open: vec![Span::new(120.0, 123.0)],
+        switches: Vec::new(),
         left_out_s: Fact::exact(0.0),
         left_out: Vec::new(),
         entries: Vec::new(),

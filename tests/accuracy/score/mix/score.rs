@@ -4,16 +4,23 @@
 //! nobody could tell their parts apart.
 
 use deskside::dsp::thirds::mid_hz;
-use deskside::reading::{Reading, SegmentKind};
+use deskside::reading::{Reading, SegmentKind, Switched};
 use deskside::unit::{Fact, Span};
 use realfft::num_complex::Complex;
 
 use super::RATE_HZ;
 use super::bars;
 use super::desk::{Desk, LATENCY, Mixed};
+use super::strip::Strip;
 
 /// An edge that is told farther away belongs to another, in seconds.
 const SAME_EDGE_S: f64 = 1.0;
+
+/// A switch that is told as a longer stretch is told where it could not be heard, in seconds: such a stretch is asked to hold the true one.
+const OPEN_S: f64 = 1.0;
+
+/// What a stretch may be off, in seconds: a frame of the spectra.
+const EDGE_S: f64 = 0.085;
 
 /// What is told of a channel.
 #[derive(Clone, Debug, Default)]
@@ -21,6 +28,7 @@ pub(crate) struct Told {
     pub(crate) name: String,
     pub(crate) gain_db: Vec<Option<f64>>,
     pub(crate) on: Vec<Span>,
+    pub(crate) switches: Vec<Switched>,
     pub(crate) pan: Option<f64>,
     /// By third-octave, with their middles in Hz.
     pub(crate) eq_db: Vec<(f64, f64)>,
@@ -40,7 +48,10 @@ pub(crate) struct Score {
     pub(crate) gain_db: Vec<f64>,
     pub(crate) n_edges: usize,
     pub(crate) edge_s: Vec<f64>,
-    /// Told a second or more from any true one, and those of them between which and a true one the channel could not be heard.
+    /// Told as a stretch of more than a second: all, and those that hold a true one which lies a second or more from the likeliest place.
+    pub(crate) n_stretches: usize,
+    pub(crate) n_within: usize,
+    /// Told a second or more from any true one and not as a stretch that holds one, and those of them between which and a true one the channel could not be heard.
     pub(crate) n_extra_edges: usize,
     pub(crate) n_unheard_edges: usize,
     pub(crate) pan: Vec<f64>,
@@ -57,6 +68,8 @@ pub(crate) struct Score {
     pub(crate) n_songs_invented: usize,
     pub(crate) song_start_s: Vec<f64>,
     pub(crate) song_end_s: Vec<f64>,
+    /// What was told and what is true, in words, for who works on the program.
+    pub(crate) off: Vec<String>,
 }
 
 impl Score {
@@ -67,6 +80,8 @@ impl Score {
             (&mut self.n_grouped, other.n_grouped),
             (&mut self.n_seconds, other.n_seconds),
             (&mut self.n_edges, other.n_edges),
+            (&mut self.n_stretches, other.n_stretches),
+            (&mut self.n_within, other.n_within),
             (&mut self.n_extra_edges, other.n_extra_edges),
             (&mut self.n_unheard_edges, other.n_unheard_edges),
             (&mut self.n_uncompressed, other.n_uncompressed),
@@ -90,6 +105,7 @@ impl Score {
             (&mut self.song_end_s, &other.song_end_s),
         ];
         errors.into_iter().for_each(|(all, more)| all.extend(more));
+        self.off.extend(other.off.iter().cloned());
     }
 }
 
@@ -104,6 +120,7 @@ pub(crate) fn told(reading: &Reading) -> Vec<Told> {
             name: channel.map_or_else(|| one.channel.clone(), |channel| channel.name.clone()),
             gain_db: one.gain_db.clone(),
             on: one.on.clone(),
+            switches: one.switches.clone(),
             pan: one.pan.value(),
             eq_db: eq.filter_map(|(band, db)| Some((mid_hz(band), (*db)?))).collect(),
             reduction_db: match one.gain_reduction_db {
@@ -140,6 +157,13 @@ pub(crate) fn score(desk: &Desk, mixed: &Mixed, told: &[Told]) -> Score {
         }
         let Some(reduction_db) = told.reduction_db else { continue };
         let is_too_much = reduction_db > mixed.swing_db[idx] + bars::REDUCTION_SLACK_DB;
+        if is_too_much {
+            let swing_db = mixed.swing_db[idx];
+            score.off.push(format!(
+                "{}: takes off {reduction_db:.1} dB, {swing_db:.1} dB are true",
+                strip.name
+            ));
+        }
         if strip.squeeze.is_none() {
             score.n_uncompressed += 1;
             score.n_false_compressed += usize::from(is_too_much);
@@ -194,14 +218,31 @@ fn edges(score: &mut Score, desk: &Desk, mixed: &Mixed, idx: usize, told: &Told)
         let off_s = found.iter().map(|edge| (edge.0 - edge_s).abs()).fold(f64::INFINITY, f64::min);
         if off_s < SAME_EDGE_S {
             score.edge_s.push(off_s);
+        } else {
+            score.off.push(format!("{}: switch at {edge_s:.2} s is missed", strip.name));
+        }
+        if off_s > bars::EDGE_CLOSE_S {
+            score
+                .off
+                .push(format!("{}: switch at {edge_s:.2} s is off by {off_s:.2} s", strip.name));
         }
     }
+    score.n_stretches += told.switches.iter().filter(|one| one.within.length_s() > OPEN_S).count();
     let would_count = would_count(mixed, idx);
     for (at_s, opens) in found {
         if strip.edges_s.iter().any(|&edge_s| (edge_s - at_s).abs() < SAME_EDGE_S) {
             continue;
         }
+        if is_within(strip, told, at_s, opens) {
+            score.n_within += 1;
+            continue;
+        }
         score.n_extra_edges += 1;
+        let way = if opens { "opens" } else { "closes" };
+        score.off.push(format!(
+            "{} {way} at {at_s:.2} s, of switches at {:.2?} s",
+            strip.name, strip.edges_s
+        ));
         // Where nobody could hear it, a switch is told at the end of the silence, not invented.
         let is_unheard = |&edge_s: &f64| {
             let between = edge_s.min(at_s).ceil() as usize..edge_s.max(at_s).floor() as usize;
@@ -211,6 +252,18 @@ fn edges(score: &mut Score, desk: &Desk, mixed: &Mixed, idx: usize, told: &Told)
         };
         score.n_unheard_edges += usize::from(strip.edges_s.iter().any(is_unheard));
     }
+}
+
+/// Whether an edge is told as a stretch that holds a true one of its kind.
+fn is_within(strip: &Strip, told: &Told, at_s: f64, opens: bool) -> bool {
+    let holds =
+        |within: &Span, at_s: f64| within.start_s - EDGE_S <= at_s && at_s <= within.end_s + EDGE_S;
+    let stretches = told.switches.iter().filter(|one| one.opens == opens).map(|one| one.within);
+    let mut mine = stretches.filter(|within| holds(within, at_s));
+    mine.any(|within| {
+        let is_it = |edge_s: &&f64| strip.is_open(**edge_s + 0.001) == opens;
+        strip.edges_s.iter().filter(is_it).any(|edge_s| holds(&within, *edge_s))
+    })
 }
 
 /// Seconds in which a channel lies 20 dB under the mix or less, or would if it were open: with the gain that it usually has where it
@@ -246,15 +299,22 @@ pub(crate) fn whole(
             let Some(idx) = place(&lead.channel) else { continue };
             let true_db = over_rest_db(desk, mixed, idx, &leads, song.span, &stage.active[idx]);
             let both = true_db.zip(lead.over_rest_1_to_4_khz_db.value());
-            score.voice_db.extend(both.map(|(expected, found)| (found - expected).abs()));
+            if let Some((expected, found)) = both {
+                score.voice_db.push((found - expected).abs());
+                let name = &desk.strips[idx].name;
+                score.off.push(format!(
+                    "{name}: over the rest {found:.2} dB, {expected:.2} dB are true"
+                ));
+            }
         }
     }
     for told in told(reading) {
         let strip = desk.strips.iter().position(|strip| strip.name == told.name);
         let idle = strip.and_then(|idx| idle(desk, idx, stage));
-        score
-            .idle
-            .extend(idle.zip(told.idle_share).map(|(expected, found)| (found - expected).abs()));
+        if let Some((expected, found)) = idle.zip(told.idle_share) {
+            score.idle.push((found - expected).abs());
+            score.off.push(format!("{}: idle {found:.3}, {expected:.3} is true", told.name));
+        }
     }
 }
 
@@ -290,6 +350,10 @@ fn songs(score: &mut Score, songs: &[Span], reading: &Reading) {
         score.n_songs_found += 1;
         score.song_start_s.push((span.start_s - song.start_s).abs());
         score.song_end_s.push((span.end_s - song.end_s).abs());
+        score.off.push(format!(
+            "song from {:.2} to {:.2} s, told {:.2} to {:.2} s",
+            song.start_s, song.end_s, span.start_s, span.end_s
+        ));
     }
     score.n_songs_invented += found.len();
 }

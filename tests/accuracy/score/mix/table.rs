@@ -45,9 +45,11 @@ pub(crate) fn tables(rows: &[Row]) -> String {
 fn gains(lines: &[(String, Score)]) -> String {
     let mut out = format!(
         "Gain by second of channels above {} dB re the mix, and switches. Bars: median error {} dB, 95th percentile {} dB; no switch\n\
-         missed, none extra, median {} s, {} within {} s; explained share above {} in plain mixes.\n\n\
-         | mix | channels | as one signal | seconds | told | median error, dB | 95th percentile | switches | missed | extra | of them unheard | median, s | within {} s | explained |\n\
-         | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- |\n",
+         missed, none extra, median {} s, {} within {} s; explained share above {} in plain mixes. Switches that were told as stretches of more than\n\
+         a second, where nothing of the channel is heard, stand by themselves: how many are told so, and in how many of these the true one\n\
+         lies a second or more from the likeliest place.\n\n\
+         | mix | channels | as one signal | seconds | told | median error, dB | 95th percentile | switches | missed | extra | of them unheard | as stretches | far within | median, s | within {} s | explained |\n\
+         | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- |\n",
         bars::COUNTS_DB,
         bars::GAIN_MEDIAN_DB,
         bars::GAIN_MOST_DB,
@@ -62,7 +64,7 @@ fn gains(lines: &[(String, Score)]) -> String {
         let mean = score.explained.iter().sum::<f64>() / score.explained.len().max(1) as f64;
         let _ = writeln!(
             out,
-            "| {name} | {} | {} | {} | {} | {} | {} | {} | {} | {} | {} | {} | {} | {mean:.3} |",
+            "| {name} | {} | {} | {} | {} | {} | {} | {} | {} | {} | {} | {} | {} | {} | {} | {mean:.3} |",
             score.n_channels,
             score.n_grouped,
             score.n_seconds,
@@ -73,6 +75,8 @@ fn gains(lines: &[(String, Score)]) -> String {
             score.n_edges - score.edge_s.len(),
             score.n_extra_edges,
             score.n_unheard_edges,
+            score.n_stretches,
+            score.n_within,
             number(percentile(&score.edge_s, 50.0), 3),
             percent(share(n_close, score.edge_s.len())),
         );
