@@ -101,6 +101,8 @@ pub struct InSection {
     pub eq_most_db: Vec<Option<f64>>,
     /// Swing of its gain besides the fader, and how that follows the level.
     pub swing: Option<(f64, f64)>,
+    /// How far what follows the level swings.
+    pub follows_db: Option<f64>,
     /// How often it closed, a minute.
     pub closings_per_min: f64,
     on: Vec<Span>,
@@ -274,6 +276,7 @@ impl Board {
             eq_most_db: channel.eq_most_db.clone(),
             swing: channel.hand.as_ref().ok().map(|hand| (hand.swing_db, hand.slope)),
             closings_per_min: channel.closings_per_min,
+            follows_db: channel.hand.as_ref().ok().map(|hand| hand.follows_db),
             on: longest.map_or_else(Vec::new, |one| one.on.clone()),
             switches: longest.map_or_else(Vec::new, |one| one.switches.clone()),
             told: channel.told.clone(),

@@ -5,7 +5,7 @@
 //! - **Formula:** with the gain `a(t)` and the level `x(t)` of a channel in dB, on frames in which it is open, within 25 dB of its loud level and well
 //!   known: bus = median over channels of `a - median of 4 s`; then in eight turns fader = running median over 10 s of `a - bus - curve(x)`,
 //!   curve = median of `a - bus - fader` in bins of 3 dB, 0 at the 90th percentile of `x`; swing: 90th minus 10th percentile of `a - bus - fader`;
-//!   slope: of `a - bus - fader` over `x`
+//!   slope: of `a - bus - fader` over `x`; what follows the level: 90th minus 10th percentile of `curve(x)`
 //! - **Unit:** dB; dB per dB
 //! - **Range:** swing 0 dB and more: about what a compressor works; below 3 dB it may be noise
 //! - **Source:** own trials on simulated desks
@@ -66,6 +66,8 @@ pub struct Hand {
     pub fader_db: Vec<f32>,
     /// How far the gain swings besides, in dB.
     pub swing_db: f64,
+    /// How far what follows the level swings, in dB: a compressor hears nothing but the level.
+    pub follows_db: f64,
     /// How the gain follows the level, in dB per dB: below 0 for a compressor, above for a gate.
     pub slope: f64,
 }
@@ -143,7 +145,8 @@ pub fn hand(channel: &Ridden<'_>, bus_db: &[f32], hop_s: f64) -> Result<Hand, Un
         .filter_map(|(told, fader)| told.map(|(gain, level)| (gain - fader, level)))
         .collect();
     let swing_db = swing_db(moved.iter().map(|one| one.0).collect());
-    Ok(Hand { fader_db, swing_db, slope: slope(&moved) })
+    let follows_db = self::swing_db(moved.iter().map(|one| curve.at(one.1)).collect());
+    Ok(Hand { fader_db, swing_db, follows_db, slope: slope(&moved) })
 }
 
 /// How a gain follows the level, in dB, by bins of levels.

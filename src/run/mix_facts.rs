@@ -46,6 +46,10 @@ const PAN_MOVES: f64 = 0.3;
 /// dB. One that never lets go takes off more.
 const SWING_OFF_DB: f64 = 1.5;
 
+/// Where what follows the level swings less, in dB, a compressor is not told from what else moves the gain: of some 290 uncompressed
+/// channels on simulated desks one follows by more, of some 190 that are compressed by 3 dB and more six in seven.
+const FOLLOWS_DB: f64 = 1.0;
+
 /// Above this slope of gain over level a gate moves the gain; above this many closings a minute as well.
 const GATE_SLOPE: f64 = 0.03;
 const GATE_CLOSINGS: f64 = 5.0;
@@ -421,7 +425,8 @@ fn gain_reduction(line: &Line, sure: Option<f64>) -> Fact {
     }
     match weighted(line, |one| Some(one.swing?.0)) {
         Ok(swing_db) => {
-            let at_least = (swing_db - SWING_OFF_DB).max(0.0);
+            let follows = weighted(line, |one| one.follows_db).is_ok_and(|db| db >= FOLLOWS_DB);
+            let at_least = if follows { (swing_db - SWING_OFF_DB).max(0.0) } else { 0.0 };
             Fact::AtLeast { at_least, confidence: sure }
         }
         Err(_) => Fact::missing(Unmeasured::NeverActive),

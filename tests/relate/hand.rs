@@ -43,6 +43,8 @@ fn a_compressor_swings_with_the_level_and_a_fader_does_not() {
     // Levels spread evenly over 20 dB: the loudest tenth is 4 dB down or more, half isn't at all.
     assert!((squeezed.swing_db - 4.0).abs() < 0.5, "{}", squeezed.swing_db);
     assert!(squeezed.slope < -0.1, "{}", squeezed.slope);
+    // All of it follows the level, but for what a bin of 3 dB rounds off.
+    assert!((squeezed.follows_db - 4.0).abs() < 1.5, "{}", squeezed.follows_db);
     let (gains, energy) = ridden(2, 0.0, |frame| if frame < 700 { 0.0 } else { 6.0 });
     let moved = read(&gains, &energy, &still).unwrap();
     assert!(moved.swing_db < 1.0, "{}", moved.swing_db);
@@ -50,6 +52,17 @@ fn a_compressor_swings_with_the_level_and_a_fader_does_not() {
     assert!((step_db - 6.0).abs() < 0.2, "{step_db}");
     let (gains, energy) = ridden(3, 0.5, |_| 0.0);
     assert!(read(&gains, &energy, &still).unwrap().slope > 0.03, "an expander or gate");
+}
+
+#[test]
+fn what_swings_without_the_level_follows_nothing() {
+    let still = vec![0.0; N_FRAMES];
+    // Up and down within a fifth of a second whatever the level.
+    let shaken = |frame: usize| if frame % 7 < 2 { -4.0 } else { 0.0 };
+    let (gains, energy) = ridden(4, 0.0, shaken);
+    let found = read(&gains, &energy, &still).unwrap();
+    assert!(found.swing_db > 3.5, "{}", found.swing_db);
+    assert!(found.follows_db < 0.5, "{}", found.follows_db);
 }
 
 #[test]
