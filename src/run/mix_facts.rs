@@ -46,8 +46,8 @@ const PAN_MOVES: f64 = 0.3;
 /// dB. One that never lets go takes off more.
 const SWING_OFF_DB: f64 = 1.5;
 
-/// Where what follows the level swings less, in dB, a compressor is not told from what else moves the gain: of some 290 uncompressed
-/// channels on simulated desks one follows by more, of some 190 that are compressed by 3 dB and more six in seven.
+/// Where what follows the level swings less, in dB, a compressor is not told from what else moves the gain: 1 of 368 uncompressed
+/// channels on simulated desks follows by more, and 192 of 217 that are compressed by 3 dB and more.
 const FOLLOWS_DB: f64 = 1.0;
 
 /// Above this slope of gain over level a gate moves the gain; above this many closings a minute as well.
