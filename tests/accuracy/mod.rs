@@ -1,6 +1,9 @@
-//! How well a review tells what microphones share: the scores themselves on cases with known answers, and one scene end to end.
+//! How well a review tells what microphones share: the scores and their witnesses on cases with known answers, and one scene end to end.
 
 mod cases;
+mod howl_cases;
+#[path = "hall/witness.rs"]
+mod howl_witness;
 mod score;
 
 use deskside::audio::TrustHeader;

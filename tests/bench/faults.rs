@@ -18,7 +18,7 @@ mod faults;
 
 use faults::table::{Errors, Line, sum, tables};
 use faults::trial::{self, Row};
-use faults::{SCORED, clip::Material, clocks};
+use faults::{SCORED, clip::Material, clocks, gains, knocks, voices};
 
 /// The marks between which the tables stand.
 const MARKS: (&str, &str) = ("<!-- faults -->\n", "<!-- /faults -->");
@@ -29,7 +29,7 @@ const N_SEEDS: u64 = 1;
 /// A fault: the word it goes by, its line in the table, what its F1 is to reach, and its trial.
 type Trial = (&'static str, &'static str, Option<f64>, fn(&Material) -> Vec<Row>);
 
-const TRIALS: [Trial; 9] = [
+const TRIALS: [Trial; 10] = [
     ("flat", "flat tops at full scale", Some(1.0), |all| trial::flat_tops(all, 0.0)),
     ("flat", "flat tops at -3 dBFS", Some(1.0), |all| trial::flat_tops(all, -3.0)),
     ("flat", "flat tops at -9 dBFS", Some(1.0), |all| trial::flat_tops(all, -9.0)),
@@ -39,6 +39,20 @@ const TRIALS: [Trial; 9] = [
     ("clicks", "clicks", Some(0.93), trial::clicks),
     ("gaps", "zeros and repeated blocks", Some(0.93), trial::gaps),
     ("fades", "fades of a wireless link, voices too", Some(0.85), trial::fades),
+    ("ess", "sharp S sounds in voices, beside soft ones, T and a hi-hat", None, voices::sharp_s),
+];
+
+/// A fault that only a whole stage tells: its word, its line, and its trial by seed.
+type Staged = (&'static str, &'static str, fn(u64) -> Vec<Row>);
+
+const STAGED: [Staged; 7] = [
+    ("knocks", "knocks at microphones in their pauses", knocks::knocks),
+    ("rustles", "rustle of cloth at microphones in their pauses", knocks::rustles),
+    ("plugs", "plugs that are pulled and put in", knocks::plugs),
+    ("gains", "gain of a preamplifier turned by 3 to 8 dB in a song", gains::turned),
+    ("gains", "players, amplifiers, faders: none is to be told", gains::alike),
+    ("turned", "talk from the side for a while", voices::turned),
+    ("far", "a vocal microphone far from its singer", voices::far),
 ];
 
 fn main() {
@@ -70,6 +84,10 @@ fn main() {
             let rows = rows.into_iter().flatten().collect();
             lines.push(told(Line { fault, rows, bar: None }, one.is_some()));
         }
+    }
+    for (fault, trial) in STAGED.iter().filter(|one| is_wanted(one.0)).map(|one| (one.1, one.2)) {
+        let rows = seeds.iter().flat_map(|seed| trial(*seed)).collect();
+        lines.push(told(Line { fault, rows, bar: None }, one.is_some()));
     }
     let mut errors = if is_wanted("levels") { errors(&seeds, one.is_some()) } else { Vec::new() };
     if is_wanted("clocks") {

@@ -1,7 +1,8 @@
 //! How well feedback and the hall are heard: simulated loops, held notes and halls on seeds that nothing was set with, beside the
 //! published criteria. Writes its tables into docs/accuracy.md.
 //!
-//! `cargo bench --profile dev --bench hall` takes some minutes; `-- --print` writes nothing.
+//! `cargo bench --profile dev --bench hall` takes some minutes; `-- --print` writes nothing; `-- --howls N` prints the table of howls of the
+//! clips from seed N on, and writes nothing: work on the program with those below 400,000.
 
 #![expect(
     clippy::cast_possible_truncation,
@@ -38,9 +39,14 @@ mod support {
 const MARKS: (&str, &str) = ("<!-- hall -->\n", "<!-- /hall -->");
 
 fn main() {
+    let words: Vec<String> = std::env::args().collect();
+    if let Some(at) = words.iter().position(|word| word == "--howls") {
+        println!("{}", hall::howls_from(words[at + 1].parse().unwrap()));
+        return;
+    }
     let tables = hall::tables();
     println!("{tables}");
-    if !std::env::args().any(|word| word == "--print") {
+    if !words.iter().any(|word| word == "--print") {
         document::put("accuracy.md", MARKS, &tables);
     }
 }

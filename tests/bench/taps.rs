@@ -1,8 +1,8 @@
-//! How well compressors and gates are read from a channel's two taps: cases drawn by seed, scored against what was set. Writes the
-//! tables of docs/accuracy.md.
+//! How well compressors and gates are read from a channel's two taps, and how well thresholds to start from suit: cases drawn by seed,
+//! scored against what was set. Writes the tables of docs/accuracy.md.
 //!
-//! `cargo bench --profile dev --bench taps` takes a quarter of an hour. `-- FROM TO` scores these seeds and writes nothing: for work on
-//! the program take seeds from 1000 on, those below are set aside. The tables take seeds from 200 on: the borders were set with earlier
+//! `cargo bench --profile dev --bench taps` takes some ten minutes. `-- FROM TO` scores these seeds and writes nothing, `-- --starts` does
+//! thresholds to start from alone: for work on the program take seeds from 1000 on, those below are set aside. The tables take seeds from 200 on: the borders were set with earlier
 //! ones in view.
 
 #![expect(
@@ -32,15 +32,20 @@ use rayon::prelude::*;
 
 use taps::gated::{self, score as score_gate};
 use taps::squeezed::{self, Case};
+use taps::starts::{self, started};
 use taps::table::tables;
 
-/// The marks between which the tables stand.
+/// The marks between which the tables stand: of two taps, and of thresholds to start from.
 const MARKS: (&str, &str) = ("<!-- taps -->\n", "<!-- /taps -->");
+const STARTS: (&str, &str) = ("<!-- starts -->\n", "<!-- /starts -->");
 
 /// The first seed, and how many compressors and gates are drawn.
 const FIRST: u64 = 200;
 const N_COMPRESSORS: u64 = 192;
 const N_GATES: u64 = 24;
+
+/// Stages on which thresholds are suggested.
+const N_STAGES: u64 = 8;
 
 fn main() {
     let numbers: Vec<u64> = std::env::args().skip(1).filter_map(|word| word.parse().ok()).collect();
@@ -48,15 +53,25 @@ fn main() {
         [from, to] => (from, to),
         _ => (FIRST, FIRST + N_COMPRESSORS),
     };
+    let stages_to = from + (to - from).min(N_STAGES);
+    let stages: Vec<starts::Started> = (from..stages_to).into_par_iter().map(started).collect();
+    put(STARTS, &starts::tables(&stages), numbers.is_empty());
+    if std::env::args().any(|word| word == "--starts") {
+        return;
+    }
     let gates_to = from + (to - from).min(N_GATES);
     let squeezed: Vec<squeezed::Score> =
         (from..to).into_par_iter().map(|seed| told(seed, Case::drawn(seed).score())).collect();
     let gated: Vec<gated::Score> =
         (from..gates_to).into_par_iter().map(|seed| told_gate(seed, score_gate(seed))).collect();
-    let tables = tables(&squeezed, &gated);
+    put(MARKS, &tables(&squeezed, &gated), numbers.is_empty());
+}
+
+/// Prints tables, and writes them where they are those of the document.
+fn put(marks: (&str, &str), tables: &str, is_written: bool) {
     println!("{tables}");
-    if numbers.is_empty() {
-        document::put("accuracy.md", MARKS, &tables);
+    if is_written {
+        document::put("accuracy.md", marks, tables);
     }
 }
 

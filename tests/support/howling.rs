@@ -202,17 +202,38 @@ impl Loop {
     }
 }
 
-/// A microphone with feedback `over_db` over the edge at most.
+/// What is heard beside a loop.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Programme {
+    /// Talk, singing or an instrument, alone or with others.
+    Any,
+    /// A talker alone.
+    Talk,
+    /// Singing or an instrument, alone or with others.
+    Music,
+}
+
+impl Programme {
+    const fn cast(self) -> [Instrument; 4] {
+        use Instrument::{AcousticGuitar, Host, LeadVoice, Saxophone};
+        match self {
+            Self::Any => [Host, LeadVoice, AcousticGuitar, Saxophone],
+            Self::Talk => [Host; 4],
+            Self::Music => [LeadVoice, LeadVoice, AcousticGuitar, Saxophone],
+        }
+    }
+}
+
+/// A microphone with feedback over the edge.
 pub(crate) fn howling(seed: u64) -> (Vec<f32>, Truth) {
+    howling_in(seed, Programme::Any)
+}
+
+/// A microphone with feedback `over_db` over the edge at most, in a programme.
+pub(crate) fn howling_in(seed: u64, programme: Programme) -> (Vec<f32>, Truth) {
     let mut dice = Dice::new(70_000 + seed);
     let over_db = [0.2, 0.5, 1.0, 2.0, 3.0][pick(&mut dice, 5)];
-    let cast = [
-        Instrument::Host,
-        Instrument::LeadVoice,
-        Instrument::AcousticGuitar,
-        Instrument::Saxophone,
-    ];
-    let source = part(cast[pick(&mut dice, 4)], &mut dice);
+    let source = part(programme.cast()[pick(&mut dice, 4)], &mut dice);
     let around = Loop::any(&mut dice);
     let start_s = between(&mut dice, 2.0, 3.0);
     let ramp_s = between(&mut dice, 0.2, 1.0);
@@ -247,16 +268,16 @@ pub(crate) fn howling(seed: u64) -> (Vec<f32>, Truth) {
     let before = &heard[..(start_s * RATE) as usize];
     let mut levels: Vec<f64> = before.chunks(3200).map(rms).collect();
     levels.sort_by(f64::total_cmp);
-    let programme = levels[3 * levels.len() / 4];
+    let usual = levels[3 * levels.len() / 4];
     let last = &added[((down_s - 0.6) * RATE) as usize..(down_s * RATE) as usize];
     let truth = Truth {
         lines_hz: lines(last),
         near_hz: around.near_hz.clone(),
-        over_db: 20.0 * (rms(last) / programme).max(1e-9).log10(),
+        over_db: 20.0 * (rms(last) / usual).max(1e-9).log10(),
         span_s: [start_s + ramp_s, down_s],
     };
-    if !seed.is_multiple_of(3) {
-        let level_db = 20.0 * programme.log10()
+    if programme != Programme::Talk && !seed.is_multiple_of(3) {
+        let level_db = 20.0 * usual.log10()
             + between(&mut dice, -15.0, if seed % 3 == 2 { 3.0 } else { -5.0 });
         let others = band(&mut dice, level_db);
         heard.iter_mut().zip(&others).for_each(|(x, other)| *x += other);

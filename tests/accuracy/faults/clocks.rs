@@ -3,18 +3,15 @@
 //! Takes a seed, gives scores and errors. A drift that is told and lies within what is said to be unsure is found, one that is told and
 //! does not, or where there is none, is false.
 
-use deskside::audio::TrustHeader;
 use deskside::reading::Recorder;
-use deskside::run;
-use deskside::session::Session;
 
-use super::drifting::{RATE_HZ, Stage, by_clock};
+use super::drifting::{Stage, by_clock};
 use super::score::Score;
+use super::told::{File, read};
 use super::trial::Row;
-use super::wave;
 
 /// Lengths of the takes, in seconds, and drifts, in parts per million.
-const LENGTHS_S: [f64; 3] = [120.0, 300.0, 600.0];
+const LENGTHS_S: [f64; 2] = [120.0, 300.0];
 const DRIFTS_PPM: [f64; 5] = [0.0, 5.0, 18.0, -40.0, 100.0];
 
 /// What was scored, and errors of what was told in ms over the take.
@@ -64,8 +61,6 @@ pub(crate) fn no_clocks(seed: u64) -> Vec<Row> {
     rows
 }
 
-type File<'a> = (&'a str, Vec<f32>);
-
 const NAMES: [&str; 5] = ["01 Lead Vox", "02 Fiddle", "03 BV", "04 Snare", "05 E Git"];
 
 fn close<'a>(stage: &Stage, players: &[Vec<f32>], whose: std::ops::Range<usize>) -> Vec<File<'a>> {
@@ -99,13 +94,7 @@ fn each<'a>(seed: u64, files: impl Fn(&Stage, &[Vec<f32>], f64) -> Vec<File<'a>>
 
 /// The recorder beside the first.
 fn further(files: &[File<'_>]) -> Recorder {
-    let folder = tempfile::tempdir().unwrap();
-    for (name, plane) in files {
-        wave::write_pcm24(&folder.path().join(format!("{name}.wav")), RATE_HZ, &[plane]);
-    }
-    let session = Session::open(folder.path(), TrustHeader::No).unwrap();
-    let reading = run::read(&session, TrustHeader::No, &|_| {}).unwrap();
-    let mut recorders = reading.recorders;
+    let mut recorders = read(files).recorders;
     assert_eq!(recorders.len(), 1, "one recorder beside the first");
     recorders.remove(0)
 }

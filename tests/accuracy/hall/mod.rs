@@ -13,7 +13,12 @@ const FRESH: u64 = 400_000;
 
 /// The tables of docs/accuracy.md.
 pub(crate) fn tables() -> String {
-    [howls::table(), rings::table(), places::table(), decays::table()].join("\n")
+    [howls::table(FRESH), rings::table(), places::table(), decays::table()].join("\n")
+}
+
+/// The table of howls alone, of clips from a seed on.
+pub(crate) fn howls_from(first: u64) -> String {
+    howls::table(first)
 }
 
 /// A median and a largest value, with digits; dashes for none.

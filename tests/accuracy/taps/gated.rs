@@ -33,19 +33,19 @@ pub(crate) enum Kind {
 }
 
 /// A gate: its detector is an envelope of peaks.
-struct Gate {
-    threshold_dbfs: f64,
-    hysteresis_db: f64,
-    hold_s: f64,
-    release_s: f64,
-    range_db: f64,
+pub(super) struct Gate {
+    pub(super) threshold_dbfs: f64,
+    pub(super) hysteresis_db: f64,
+    pub(super) hold_s: f64,
+    pub(super) release_s: f64,
+    pub(super) range_db: f64,
     /// Of an expander.
-    ratio: Option<f64>,
+    pub(super) ratio: Option<f64>,
 }
 
 impl Gate {
     /// Gain of every sample, in dB.
-    fn gains_db(&self, heard: &[f32]) -> Vec<f64> {
+    pub(super) fn gains_db(&self, heard: &[f32]) -> Vec<f64> {
         let keep = |time_s: f64| (-1.0 / (time_s * RATE)).exp();
         let (attack, release, fall) = (keep(0.001), keep(self.release_s), keep(0.010));
         let (mut envelope, mut now_db, mut held) = (0.0f64, -self.range_db, 0usize);

@@ -160,13 +160,13 @@ fn parts() -> [Part; 3] {
     ]
 }
 
-fn share(part: usize, whole: usize) -> String {
+pub(super) fn share(part: usize, whole: usize) -> String {
     if whole == 0 {
         return "-".to_owned();
     }
     format!("{part} of {whole} ({:.0} %)", 100.0 * part as f64 / whole as f64)
 }
 
-fn decibels(value: Option<&f64>) -> String {
+pub(super) fn decibels(value: Option<&f64>) -> String {
     value.map_or("-".to_owned(), |one| format!("{one:.2}"))
 }
