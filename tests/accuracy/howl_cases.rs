@@ -2,10 +2,9 @@
 //!
 //! Source: definitions of the two papers that the criteria are after; values of the evenness follow from its formula.
 
-use deskside::demo::random::Random;
-
 use super::howl_witness::{NAMES, evenness, marks};
 use crate::support::howling::{Programme, RATE_HZ, howling_in};
+use crate::support::planted::Dice;
 
 /// Frames of a course, as published.
 const N_FRAMES: usize = 32;
@@ -23,10 +22,10 @@ fn evenness_in_time_has_its_known_values() {
     );
     assert!((of(|frame| frame - 60.0) - 0.521).abs() < 5e-4, "growth of 1 dB a frame");
     // Magnitudes of noise in a bin: the root of two normal squares.
-    let mut random = Random::new(5);
+    let mut dice = Dice::new(5);
     let mut noise = || -> Vec<f32> {
         let level = |(a, b): (f64, f64)| (10.0 * (a * a + b * b).log10()) as f32;
-        (0..N_FRAMES).map(|_| level((random.bell(), random.bell()))).collect()
+        (0..N_FRAMES).map(|_| level((dice.normal(), dice.normal()))).collect()
     };
     let mean = (0..4_000).map(|_| f64::from(evenness(&noise()))).sum::<f64>() / 4_000.0;
     assert!((mean - 0.740).abs() < 0.005, "noise: {mean}");

@@ -51,7 +51,7 @@ const STAGED: [Staged; 7] = [
     ("plugs", "plugs that are pulled and put in", knocks::plugs),
     ("gains", "gain of a preamplifier turned by 3 to 8 dB in a song", gains::turned),
     ("gains", "players, amplifiers, faders: none is to be told", gains::alike),
-    ("turned", "talk from the side for a while", voices::turned),
+    ("turned", "talk from the side for a minute and a half", voices::turned),
     ("far", "a vocal microphone far from its singer", voices::far),
 ];
 

@@ -125,7 +125,7 @@ fn hiss(x: &mut [f64], length_s: f64, rms: f64, random: &mut Random) {
     }
 }
 
-/// What half a minute of a talk, or all of it, is like.
+/// What a minute and a half of a talk, or all of it, is like.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum Talk {
     /// From the side: treble 7 to 12 dB down, the voice 1 to 3 dB softer.
@@ -140,9 +140,9 @@ enum Talk {
     Another,
 }
 
-/// Talks of three minutes: one that is turned away from for a while, four that are not.
+/// Talks of near five minutes: two that are turned away from for a while, four that are not.
 pub(crate) fn turned(seed: u64) -> Vec<Row> {
-    const DRAWS: u64 = 3;
+    const DRAWS: u64 = 2;
     let all = [Talk::Turned, Talk::Turned, Talk::Plain, Talk::Dull, Talk::Softer, Talk::Another];
     let cases: Vec<(u64, Talk)> = (0..DRAWS)
         .flat_map(|draw| all.into_iter().zip(0..).map(move |(talk, at)| (10 * draw + at, talk)))
@@ -151,8 +151,8 @@ pub(crate) fn turned(seed: u64) -> Vec<Row> {
         let band = talkers(100 * seed + number, talk);
         let mut sounds = band.sounds();
         let mut random = Random::branch(band.seed, 8400);
-        let from_s = random.between(60.0, 95.0);
-        let part = Span::new(from_s, from_s + random.between(40.0, 50.0));
+        let from_s = random.between(50.0, 150.0);
+        let part = Span::new(from_s, from_s + random.between(80.0, 100.0));
         let whole = Span::new(0.0, band.length_s);
         let (where_to, treble_db, level_db) = match talk {
             Talk::Turned => (part, random.between(-12.0, -7.0), random.between(-3.0, -1.0)),
@@ -177,12 +177,12 @@ pub(crate) fn turned(seed: u64) -> Vec<Row> {
     cases.into_par_iter().map(one).collect()
 }
 
-/// Somebody talks for three minutes, with pauses; a singer's microphone stands open; another talker waits.
+/// Somebody talks for four and a half minutes, with pauses; a singer's microphone stands open; another talker waits.
 fn talkers(seed: u64, talk: Talk) -> Band {
     let mut random = Random::branch(seed, 8500);
     let mut at_s = 2.0;
     let mut talks: Vec<[f64; 2]> = Vec::new();
-    while at_s < 172.0 {
+    while at_s < 272.0 {
         let length_s = random.between(4.0, 9.0);
         talks.push([at_s, at_s + length_s]);
         at_s += length_s + random.between(0.8, 1.8);
@@ -190,12 +190,12 @@ fn talkers(seed: u64, talk: Talk) -> Band {
     let mut players = vec![
         at_mic("01 Host HH", Instrument::Host, &talks),
         at_mic("02 Lead Vox", Instrument::LeadVoice, &[]),
-        by_wire("03 Keys", Instrument::KeysLeft, &[[181.0, 184.0]]),
+        by_wire("03 Keys", Instrument::KeysLeft, &[[282.0, 285.0]]),
     ];
     if talk == Talk::Another {
         players.push(at_mic("04 Talkback", Instrument::Talkback, &talks));
     }
-    Band::drawn(seed, 186.0, players)
+    Band::drawn(seed, 288.0, players)
 }
 
 /// A stretch with less treble and softer.
