@@ -147,8 +147,8 @@ pub(super) fn table(first: u64) -> String {
          {OFF_HZ} Hz. The published criteria are judged clip by clip, without their frequency, at the threshold that does best on these very\n\
          clips. Frequency of the review: median error {median_hz} Hz, largest {most_hz} Hz. Missed, dB over the programme: {}. Wrong: {}.\n\n\
          Published F1: the highest of Tables 3 and 4 of M. Mounir, G. Bernardi and T. van Waterschoot, \"Robust and early howling detection based\n\
-         on a sparsity measure\", EURASIP J. Audio Speech Music Process. 2025, in speech beside talk and in music beside music, over all of a howl / early\n\
-         in it. They were scored by bins and frames of 58 excerpts of 20 s, which is harder than to tell clips apart, and on other sound: what is\n\
+         on a sparsity measure\", EURASIP J. Audio Speech Music Process. 2025, in speech beside talk and in music beside music, 'full' / 'early'\n\
+         as they call it. They were scored by bins and frames of 58 excerpts of 20 s, which is harder than to tell clips apart, and on other sound: what is\n\
          like for like are the rows of this table.\n\n\
          | programme | way | found | missed | wrong | F1 | published F1 |\n| --- | --- | --- | --- | --- | --- | --- |\n",
         talk.0,

@@ -75,7 +75,7 @@ pub(super) fn table() -> String {
         "\nThe same in four places at once, in {n_clips} loops each of the talker's microphone and of a choir's microphone that hears the talk\n\
          from afar: both reach one loudspeaker, the main mix is their sum, and a hall of 0.8 to 2 s brings it to the hall microphone. Talk of\n\
          {TALK_S:.0} s. In mixes, choir and hall a ring has to come back. Aims: 75 % told at 0.8 dB in the main mix, and by a choir's microphone of\n\
-         its own loop; the main mix falls short of it, and the hall shows one in three, so that it tells what it shows, but none there says\n\
+         its own loop; the main mix falls short of it, and the hall shows half or fewer, so that it tells what it shows, but none there says\n\
          nothing.\n\n\
          | loop of | under the edge, dB | talker | main mix | hall | choir | with one that the loop has not, in any |\n\
          | --- | --- | --- | --- | --- | --- | --- |\n"
