@@ -9,6 +9,7 @@
     clippy::cast_possible_truncation,
     clippy::cast_sign_loss,
     clippy::print_stdout,
+    clippy::unwrap_used,
     reason = "a benchmark prints its figures and stops where it can't go on"
 )]
 

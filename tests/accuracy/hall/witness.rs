@@ -70,10 +70,10 @@ pub(super) fn marks(clip: &[f32]) -> Marks {
                 let n_in = tops[from..=at].iter().filter(|tops| tops.contains(&bin)).count();
                 mark(4, n_in as f32 / STAYS_FRAMES as f32);
             }
-            if let Some(course) = first(GROWS_FRAMES).map(course) {
-                if course[GROWS_FRAMES - 1] - course[0] > GROWS_DB {
-                    mark(5, -bend(&course));
-                }
+            if let Some(course) = first(GROWS_FRAMES).map(course)
+                && course[GROWS_FRAMES - 1] - course[0] > GROWS_DB
+            {
+                mark(5, -bend(&course));
             }
             if let Some(from) = first(EVEN_FRAMES) {
                 mark(6, evenness(&course(from)));

@@ -97,8 +97,8 @@ fn settings(all: &[squeezed::Score]) -> String {
 }
 
 fn gates(all: &[gated::Score]) -> String {
-    let mut out = "Gates: blocks of 2 ms whose state, open or closed, is right, how often a gate flutters, and how often it cuts what still rings. Bars: 0.99 in the median; counts\n\
-         only where the residual is -25 dB or less, within 1.\n\n\
+    let mut out = "Gates: blocks of 2 ms whose state, open or closed, is right, how often a gate flutters, and how often it cuts what still rings. Bars: 0.99\n\
+         in the median; counts only where the residual is -25 dB or less, within 1.\n\n\
          | gates | drawn | read | agreement, median | smallest | depth off, median, dB | counts given | within 1 | flutter, true | read | cuts, true | read |\n\
          | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- |\n"
         .to_owned();
