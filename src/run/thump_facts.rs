@@ -6,7 +6,7 @@
 use super::facts::events;
 use super::fault_facts::{others, rises};
 use super::stream::Measured;
-use crate::measure::thumps::{knocks_at_s, rustles};
+use crate::measure::thumps::{knocks_at_s, of_source, rustles};
 use crate::reading::{Channel, Events};
 use crate::session::{Role, Tap};
 use crate::unit::Span;
@@ -54,7 +54,8 @@ fn thumps(
     let common = &measured.common[idx];
     let levels = &common.levels.power;
     let whole = Span::new(0.0, channel.duration_s);
-    let pauses = without(&[whole], &widened(&channel.active, AFTER_VOICE_S));
+    let pauses =
+        without(&[whole], &widened(&of_source(&common.thirds, &channel.active), AFTER_VOICE_S));
     let is_own = |at_s: f64| {
         let others = others(channels, idx);
         let n_hear = others.clone().filter(|other| rises(measured, *other, at_s, HEARS_DB)).count();

@@ -4,7 +4,7 @@
 
 use deskside::dsp::Group;
 use deskside::measure::above::AboveMeter;
-use deskside::measure::thumps::{knocks_at_s, rustles};
+use deskside::measure::thumps::{knocks_at_s, of_source, rustles};
 use deskside::measure::{LevelMeter, ThirdsMeter};
 use deskside::unit::Span;
 
@@ -40,6 +40,32 @@ fn rustling(x: &[f64]) -> Vec<Span> {
     let mut thirds = ThirdsMeter::new(RATE_HZ, 1);
     thirds.push(Group::new(&planes, RATE_HZ));
     rustles(&thirds.finish().remove(0), &[Span::new(1.0, 29.0)])
+}
+
+#[test]
+fn cloth_and_knocks_that_pass_for_the_source_are_no_source() {
+    let mut x = pause();
+    let add = |x: &mut [f64], from_s: f64, length_s: f64, sound: &[f64]| {
+        let here = x[samples(from_s)..samples(from_s + length_s)].iter_mut();
+        here.zip(sound).for_each(|(x, sound)| *x += sound);
+    };
+    let voice = Dice::new(5).dark_noise(800.0, amplitude(-22.0), samples(6.0));
+    let hiss = Dice::new(6).noise(amplitude(-30.0), samples(2.0));
+    // Without what lies below: a sound minus its own soft part.
+    let soft = Dice::new(6).noise(amplitude(-30.0), samples(2.0) + 1);
+    let cloth: Vec<f64> = hiss.iter().zip(&soft[1..]).map(|(a, b)| 0.5 * (a - b)).collect();
+    let (words, short, rub, knock) =
+        (Span::new(2.0, 8.0), Span::new(22.0, 22.15), Span::new(12.0, 13.5), Span::new(17.0, 17.4));
+    add(&mut x, words.start_s, words.length_s(), &voice);
+    add(&mut x, short.start_s, short.length_s(), &voice);
+    add(&mut x, rub.start_s, rub.length_s(), &cloth);
+    strike(&mut x, knock.start_s, 60.0, -24.0, 0.3);
+    let x = float(&x);
+    let planes = [x.as_slice()];
+    let mut thirds = ThirdsMeter::new(RATE_HZ, 1);
+    thirds.push(Group::new(&planes, RATE_HZ));
+    let found = of_source(&thirds.finish().remove(0), &[words, rub, knock, short]);
+    assert_eq!(found, [words, short], "a word of 0.15 s is one");
 }
 
 #[test]
