@@ -32,7 +32,7 @@ pub(super) const RULE: Rule = Rule {
     combine: Combine::Worst,
     needs: &[Need::Raw],
     guards: Guards::USUAL,
-    guard_text: "Pauses from 0.7 s after the source to 0.7 s before it; none within 60 ms of kick, bass or toms; no more than three and no more than a quarter of the other inputs get louder by 6 dB; a rate over at least one minute.",
+    guard_text: "Pauses from 0.7 s after the source to 0.7 s before it; none within 60 ms of kick, bass or toms; no more than three and no more than a quarter of the other inputs get louder by 6 dB; a rate over at least one minute. Much is missed while others play, cloth most of all.",
     absent: "no voice, choir or strings were recorded with a microphone",
     heard: "{who} {is} knocked or rubbed in the pauses",
     why: "Knocks reach the audience louder than words.",
