@@ -290,7 +290,7 @@ pub(super) fn pressed(reading: &Reading) -> Markup {
     shown.sort_by(|one, other| other.1.total_cmp(&one.1));
     html! {
         @if !facts.is_empty() {
-            section {
+            section.aside {
                 h3 { "What the mix shows of compressors" }
                 @if shown.is_empty() { p { "No channel is turned down in its loud parts by 1 dB or more beyond its soft ones." } }
                 ul { @for (raw, _, fact) in &shown { li { (phrase::named(raw, 24)) ": " (number::fact(fact, Unit::Db)) } } }
@@ -319,7 +319,7 @@ pub(super) fn rings(reading: &Reading) -> Markup {
     };
     html! {
         @if !told.is_empty() {
-            section {
+            section.aside {
                 h3 { "Tones that ring on in talk" }
                 ul { @for (one, ring) in &told { li { (line(one, ring)) } } }
                 p.quiet { "Near the edge of feedback, or a tone that something plays softly behind the talk: listen there." }
