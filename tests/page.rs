@@ -237,6 +237,26 @@ fn what_is_not_sure_between_two_recordings_is_marked() {
 }
 
 #[test]
+fn a_card_names_the_recordings_that_its_number_comes_from() {
+    let from = |taps_db: Fact| {
+        let voice = channel(17, Role::LeadVocal);
+        let mut behind = channel(29, Role::LeadVocal);
+        behind.tap = Tap::Processed;
+        behind.processing = Some(Processing { loud_reduction_db: taps_db, ..processing(&voice) });
+        let mut reading = mixed(vec![voice]);
+        let mix = reading.mix.as_mut().unwrap();
+        mix.channels[0].gain_reduction_db = Fact::AtLeast { at_least: 14.0, confidence: 0.9 };
+        reading.channels.push(behind);
+        printed(&reading)
+    };
+    let by_taps = "from the recordings before and behind its processing";
+    assert!(from(Fact::sure(14.0, 0.95)).contains(by_taps), "both recordings tell");
+    let silent = from(Fact::missing(Unmeasured::Because("something else lies between them")));
+    assert!(!silent.contains(by_taps), "they tell nothing");
+    assert!(silent.contains("from the mix as it was read back"), "the mix does");
+}
+
+#[test]
 fn a_ring_that_is_too_rare_for_a_note_stands_on_the_mentors_part() {
     let mut reading = rehearsal();
     let at = vec![Span::new(62.0, 62.6), Span::new(75.0, 75.5)];

@@ -4,7 +4,7 @@ use maud::{Markup, html};
 
 use super::picture;
 use crate::coach::{Marks, Need, Note, Verdict, sure};
-use crate::reading::Reading;
+use crate::reading::{Processing, Reading};
 use crate::report::{number, phrase, text};
 
 /// More places than these are not listened to.
@@ -120,9 +120,9 @@ fn taps(note: &Note, reading: &Reading) -> Option<String> {
     if note.rule.needs.contains(&Need::Plot) {
         return Some("the stage plot".to_owned());
     }
-    let is_between = |id: &String| reading.between_taps().any(|(raw, _)| raw.id == *id);
     if note.rule.needs.contains(&Need::Between) {
-        let by_taps = note.channels.iter().any(is_between);
+        let is_told = |one: &Processing| one.loud_reduction_db.reason().is_none();
+        let by_taps = note.channels.iter().filter_map(|id| reading.processing(id)).any(is_told);
         let from =
             if by_taps { "the recordings before and behind its processing" } else { READ_BACK };
         return Some(from.to_owned());
