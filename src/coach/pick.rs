@@ -98,11 +98,6 @@ pub(super) fn loop_subject(channel: &Channel) -> Option<&'static str> {
     }
 }
 
-/// Whether a loop in this channel has a microphone to close.
-pub(super) fn is_loop_seen(channel: &Channel) -> bool {
-    !channel.role.family().only_hears_loops()
-}
-
 /// Raw channels of some roles whose processed tap was recorded too, each with what lies between the taps.
 pub(super) fn between_taps<'a>(
     reading: &'a Reading,

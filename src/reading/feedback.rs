@@ -56,6 +56,12 @@ pub struct Ringing {
     pub rings: Vec<Ring>,
 }
 
+impl Ringing {
+    /// Why no rings are looked for in a channel in which nobody talks.
+    pub const NO_TALK: &str =
+        "nobody talks there, and a ring can't be told from notes that are held";
+}
+
 /// A frequency at which a channel rings.
 #[derive(Clone, Debug, Serialize, Deserialize, JsonSchema)]
 pub struct Ring {

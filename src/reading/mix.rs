@@ -194,6 +194,11 @@ impl SongMix {
         };
         self.leads.iter().filter(|_| n_sung > 0).find(is_louder)
     }
+
+    /// Lead voices without those that sing along with a louder one.
+    pub fn leading(&self) -> impl Iterator<Item = &LeadMix> {
+        self.leads.iter().filter(|lead| self.leader_of(lead).is_none())
+    }
 }
 
 /// Two channels that are open together and hear one source, one later than the other.

@@ -156,10 +156,6 @@ const HALL_HIDES: Unmeasured = Unmeasured::Because(
     "resonances of the hall hide two of three rings from its microphone, so that finding none says nothing",
 );
 
-/// Why rings are not looked for.
-const NO_TALK: Unmeasured =
-    Unmeasured::Because("nobody talks there, and a ring can't be told from notes that are held");
-
 /// Rings of one channel while somebody talks.
 fn ringing(channel: &Channel, ear: Ear, talk: &[Span], rings: Vec<Ring>) -> Ringing {
     let talk_s = match ear {
@@ -169,7 +165,7 @@ fn ringing(channel: &Channel, ear: Ear, talk: &[Span], rings: Vec<Ring>) -> Ring
     let is_hidden = rings.is_empty() && channel.role.family() == Family::Ambience;
     let not_measurable = match talk_s {
         _ if is_hidden && talk_s > 0.0 => Some(HALL_HIDES),
-        0.0 => Some(NO_TALK),
+        0.0 => Some(Unmeasured::Because(Ringing::NO_TALK)),
         _ => None,
     };
     Ringing { channel: channel.id.clone(), talk_s, not_measurable, rings }

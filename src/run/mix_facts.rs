@@ -5,8 +5,8 @@
 use super::facts::Eq;
 use super::meters::Common;
 use super::mixed::Mixed;
-use super::open_facts;
 use super::song_facts::{self, Player};
+use super::{open_facts, tap_facts::GATED};
 use crate::dsp::percentile::median;
 use crate::measure::{Trace, dynamics};
 use crate::reading::{
@@ -421,7 +421,7 @@ fn gain_reduction(line: &Line, sure: Option<f64>) -> Fact {
     let closings = weighted(line, |one| Some(one.closings_per_min)).unwrap_or(0.0);
     let slope = weighted(line, |one| Some(one.swing?.1));
     if closings > GATE_CLOSINGS || slope.is_ok_and(|slope| slope > GATE_SLOPE) {
-        return Fact::missing(Unmeasured::Because("a gate moves its gain as well"));
+        return Fact::missing(GATED);
     }
     match weighted(line, |one| Some(one.swing?.0)) {
         Ok(swing_db) => {

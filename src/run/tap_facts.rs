@@ -32,8 +32,8 @@ const GATE_SURE: f64 = 0.9;
 const COUNTS_SURE: f64 = 0.7;
 const DEPTH_SURE: f64 = 0.8;
 
-/// Why nothing is told of a compressor behind a gate.
-const GATED: Unmeasured = Unmeasured::Because("a gate moves its gain as well");
+/// Why nothing is told of a compressor where a gate works as well.
+pub(super) const GATED: Unmeasured = Unmeasured::Because("a gate moves its gain as well");
 
 /// Fills in what lies between the raw and the processed tap of channels.
 pub(super) fn fill(

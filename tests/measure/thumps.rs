@@ -50,10 +50,9 @@ fn cloth_and_knocks_that_pass_for_the_source_are_no_source() {
         here.zip(sound).for_each(|(x, sound)| *x += sound);
     };
     let voice = Dice::new(5).dark_noise(800.0, amplitude(-22.0), samples(6.0));
+    // From sample to sample: little is left below.
     let hiss = Dice::new(6).noise(amplitude(-30.0), samples(2.0));
-    // Without what lies below: a sound minus its own soft part.
-    let soft = Dice::new(6).noise(amplitude(-30.0), samples(2.0) + 1);
-    let cloth: Vec<f64> = hiss.iter().zip(&soft[1..]).map(|(a, b)| 0.5 * (a - b)).collect();
+    let cloth: Vec<f64> = hiss.windows(2).map(|pair| 0.5 * (pair[0] - pair[1])).collect();
     let (words, short, rub, knock) =
         (Span::new(2.0, 8.0), Span::new(22.0, 22.15), Span::new(12.0, 13.5), Span::new(17.0, 17.4));
     add(&mut x, words.start_s, words.length_s(), &voice);

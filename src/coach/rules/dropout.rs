@@ -133,8 +133,7 @@ fn alone(channel: &Channel, moments: &[Moment<'_>]) -> Option<Observation> {
 
 /// Whether nothing is struck or plucked there that clicks by nature.
 fn is_smooth(channel: &Channel) -> bool {
-    channel.role.family() == Family::Voice
-        || matches!(channel.role, Role::Strings | Role::Brass | Role::Woodwind)
+    matches!(channel.role.family(), Family::Voice | Family::Melody)
 }
 
 /// Gaps and clicks that fall together.

@@ -128,7 +128,7 @@ fn tones(howls: &[&Howl], channel: &Channel, reading: &Reading) -> String {
     let others: Vec<String> =
         longest.heard_in.iter().filter(|id| **id != longest.channel).map(name).collect();
     let where_from = match others.as_slice() {
-        _ if !pick::is_loop_seen(channel) => pick::UNSEEN_LOOP.to_owned(),
+        _ if channel.role.family().only_hears_loops() => pick::UNSEEN_LOOP.to_owned(),
         [] => "no other channel holds it".to_owned(),
         [other] => format!("{other} holds it too"),
         others => format!("{} hold it too", wording::list(others)),

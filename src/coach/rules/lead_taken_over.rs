@@ -56,8 +56,7 @@ fn observe(reading: &Reading) -> Vec<Observation> {
     let Some(mix) = &reading.mix else { return Vec::new() };
     let mut worst: Vec<(&SongMix, &LeadMix, &TakenOver)> = Vec::new();
     for song in &mix.songs {
-        // One that sings along with a louder voice may be a backing voice.
-        for lead in song.leads.iter().filter(|lead| song.leader_of(lead).is_none()) {
+        for lead in song.leading() {
             for one in &lead.taken_over {
                 let share = |one: &TakenOver| one.share_percent.value().unwrap_or(0.0);
                 match worst.iter_mut().find(|(_, _, known)| known.channel == one.channel) {

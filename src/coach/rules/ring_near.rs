@@ -91,11 +91,8 @@ fn observation(ringing: &Ringing, reading: &Reading) -> Option<Observation> {
         is_raw: false,
         ..pick::by_role(channel, vec![Some(count(n_most)), Some(count(often.len()))])
     };
-    Some(if ringing.talk_s > 0.0 { observation } else { observation.withheld(NO_TALK) })
+    Some(if ringing.talk_s > 0.0 { observation } else { observation.withheld(Ringing::NO_TALK) })
 }
-
-/// Why nothing is said of a channel in which nobody talks.
-const NO_TALK: &str = "nobody talks there, and a ring can't be told from notes that are held";
 
 /// Rings at a second frequency count from the fourth on.
 const OFTEN: usize = 3;
@@ -104,7 +101,7 @@ fn tone(ring: &Ring, channel: &Channel) -> String {
     let at = wording::tone(ring.frequency_hz);
     let where_from = match ring.heard_in.len().saturating_sub(1) {
         // A loop goes through a microphone: what a mix or the hall shows alone comes from one that was not recorded, or not near enough.
-        _ if !pick::is_loop_seen(channel) => format!("; {}", pick::UNSEEN_LOOP),
+        _ if channel.role.family().only_hears_loops() => format!("; {}", pick::UNSEEN_LOOP),
         0 => String::new(),
         1 => "; one other channel shows it too".to_owned(),
         _ => "; other channels show it too".to_owned(),

@@ -84,8 +84,7 @@ fn worst(reading: &Reading) -> Vec<(&SongMix, &LeadMix)> {
     let index = |lead: &LeadMix| lead.audibility_index.value().unwrap_or(f64::INFINITY);
     let mut worst: Vec<(&SongMix, &LeadMix)> = Vec::new();
     for song in reading.mix.iter().flat_map(|mix| &mix.songs) {
-        // One that sings along with a louder voice may be a backing voice.
-        for lead in song.leads.iter().filter(|lead| song.leader_of(lead).is_none()) {
+        for lead in song.leading() {
             match worst.iter_mut().find(|(_, known)| known.channel == lead.channel) {
                 Some(known) if index(lead) < index(known.1) => *known = (song, lead),
                 Some(_) => {}
