@@ -43,8 +43,9 @@ const SILENCE_DB: f64 = -120.0;
 /// a loudness range, which needs 20 s.
 const LEAD_S: f64 = 12.0;
 
-/// Silence put before a recording, in seconds: a multiple of every step.
-const SHIFT_S: f64 = 12.0;
+/// Silence put before a recording, in seconds: a multiple of every step. The least that is both whole seconds and whole frames of 4096
+/// samples.
+const SHIFT_S: f64 = 32.0;
 
 /// What a meter says, sorted by how it has to behave.
 #[derive(Debug, Default, PartialEq)]
