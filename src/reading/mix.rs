@@ -241,6 +241,9 @@ pub struct LeadMix {
     pub buried: Vec<Span>,
     /// Voice minus rest between 1 and 4 kHz.
     pub over_rest_1_to_4_khz_db: Fact,
+    /// The same in each of these windows.
+    #[serde(default)]
+    pub over_rest_1_to_4_khz_each_second_db: Vec<Option<f64>>,
     /// Audibility index between 800 Hz and 4 kHz, after the band-audibility step of ANSI S3.5, 0 to 1.
     pub audibility_index: Fact,
     /// Third-octave in which the voice is covered most, in Hz.

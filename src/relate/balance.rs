@@ -27,7 +27,7 @@ const SOUNDS: f64 = 2.0 / 3.0;
 /// Fewest windows.
 const NEEDS_WINDOWS: usize = 5;
 
-/// Levels of all lines, second by second, as power; behind them what no channel explains.
+/// Levels of all lines, second by second, as power; behind them what no channel explains, and what lead voices are heard against.
 #[derive(Clone, Debug)]
 pub struct Levels {
     /// Of each line, second by second; none where nothing was read.
@@ -59,7 +59,7 @@ impl Levels {
         let of_line = |line: usize| {
             board.seconds.iter().map(|second| Some(weigh(second.as_ref()?.of_line(line)))).collect()
         };
-        Self { lines: (0..=board.lines.len()).map(of_line).collect() }
+        Self { lines: (0..=board.backing()).map(of_line).collect() }
     }
 
     /// Power of some lines together over a window; none where part of it was not read.

@@ -52,14 +52,20 @@ pub struct Second {
     pub main: Powers,
     /// What no channel explains.
     pub rest: Powers,
+    /// Both sides without lead voices and effects.
+    pub backing: Powers,
     /// What each line gives to both sides; what a group gives stands at its first line, 0 at the others.
     pub given: Vec<Powers>,
 }
 
 impl Second {
-    /// What a line gives to both sides; the line behind the last is what no channel explains.
+    /// What a line gives to both sides; for the two behind the last see [`Board::unexplained`] and [`Board::backing`].
     pub fn of_line(&self, line: usize) -> &Powers {
-        self.given.get(line).unwrap_or(&self.rest)
+        match self.given.get(line) {
+            Some(given) => given,
+            None if line == self.given.len() => &self.rest,
+            None => &self.backing,
+        }
     }
 }
 
@@ -174,6 +180,17 @@ impl Board {
             sections: sections.iter().map(section).collect(),
             groups: Vec::new(),
         }
+    }
+
+    /// The line behind the last: what no channel explains.
+    pub fn unexplained(&self) -> usize {
+        self.lines.len()
+    }
+
+    /// The line behind that: all that lead voices are heard against, added up as it is and not as powers. What reaches two microphones
+    /// may add up to more or to less.
+    pub fn backing(&self) -> usize {
+        self.lines.len() + 1
     }
 
     /// The gain that each line has where it is open, from the sections that were added: the highest median of a section.
@@ -336,7 +353,7 @@ fn joined(slot: &Slot, groups: &[Group]) -> Second {
         }
         given[members[0]] = slot.together[*place];
     }
-    Second { main: both(&slot.main), rest: both(&slot.rest), given }
+    Second { main: both(&slot.main), rest: both(&slot.rest), backing: both(&slot.backing), given }
 }
 
 /// The second in which a moment lies that is told to the second.

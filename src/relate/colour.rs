@@ -45,6 +45,8 @@ pub struct Patch {
     pub channels: Vec<usize>,
     /// Left and right of the main mix; the same twice if it is mono.
     pub main: [usize; SIDES],
+    /// Places in `channels` of lead voices and of effects: what the rest of the mix is told without.
+    pub leads: Vec<usize>,
 }
 
 /// Factors of the channels: side by side, in each the kept bins, in each the channels.

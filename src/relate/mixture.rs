@@ -16,7 +16,7 @@ use super::blend::{Blend, blend};
 use super::colour::Patch;
 use super::grid::N_BANDS;
 use super::hand::{Hand, Ridden, bus_db, hand};
-use super::opened::{Opened, Switched, opened};
+use super::opened::{Opened, Switched, opened, settled};
 use super::shares::{Powers, Slot, shares};
 use super::spectrogram::{BLOCK, Spectrogram};
 use crate::unit::{Span, Unmeasured};
@@ -107,6 +107,10 @@ pub fn mixture(held: &Spectrogram, patch: &Patch, expected_db: &[Option<f64>]) -
             opened(&blend.equations, &blend.course.gains, k, hop_s, expected)
         })
         .collect();
+    let groups = groups(&blend.coherence);
+    let is_twin: Vec<bool> =
+        (0..n).map(|k| groups.iter().any(|group| group.contains(&k))).collect();
+    let states = settled(&blend.equations, states, &is_twin, hop_s);
     let gains: Vec<Vec<f32>> = blend
         .course
         .gains
@@ -116,7 +120,6 @@ pub fn mixture(held: &Spectrogram, patch: &Patch, expected_db: &[Option<f64>]) -
             gains.iter().zip(&state.open).map(|(&g, &open)| if open { g } else { 0.0 }).collect()
         })
         .collect();
-    let groups = groups(&blend.coherence);
     let slots = shares(held, patch, &blend, &gains, &groups);
     let (polarities, is_heard) = reaching(held, &blend, &slots, &groups, &states);
     let ridden: Vec<Ridden<'_>> = (0..n)

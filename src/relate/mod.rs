@@ -6,6 +6,7 @@
 
 pub mod activity;
 pub mod alike;
+pub mod alone;
 pub mod arrival;
 pub mod audibility;
 pub mod balance;
@@ -64,6 +65,7 @@ pub mod walk;
 pub mod way;
 pub mod wedge;
 pub mod wedge_spill;
+pub mod whole_bands;
 
 pub use activity::{Activity, Presence, Source, own_activity};
 pub use line_check::{LineCheck, Turn, line_check, turns};

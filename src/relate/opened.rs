@@ -2,25 +2,33 @@
 //!
 //! When a channel was open in the main mix.
 //!
-//! - **Formula:** with the equations `A g = b` of a frame, `r_k = b_k - sum_{l!=k} A_kl g_l`, the usual gain `ref` (median of 24 s of open frames)
-//!   and `h = 0.4 ref`, evidence `(h r_k - A_kk h^2/2) / i`, within -3 to 3, where `i` is how much larger the errors of the channel are than they
-//!   should be; the likeliest course of open and closed at a price of 24 for each switch (Viterbi). What lies beside a
-//!   closing joins it where the same evidence with `h = 0.7 ref` says so by 12. A switch lies within the stretch around it in which the
-//!   evidence against any other place of it stays within 3
+//! - **Formula:** each frame says a gain with an error: first by `r_k = b_k - sum_{l!=k} A_kl g_l` of the equations `A g = b`, then whatever the
+//!   others do within 0.25 of their usual gains. Evidence is `ln N(g; ref, e^2 + (0.5 ref)^2) - ln N(g; 0, e^2 + (0.2 ref)^2)`, within -3 to 3,
+//!   with `ref` the usual gain (median of 24 s of open frames) and `e^2` the error's variance, times how much larger the errors of the channel
+//!   are than they should be; the likeliest course of open and closed at a price of 24 for each switch (Viterbi). What lies beside a
+//!   closing joins it where gains under 0.35 `ref` say so by 12. A switch lies within the stretch around it in which the evidence against
+//!   any other place of it stays within 3; what is 7 dB or more under what is left unexplained says nothing there: something that was
+//!   not recorded may pass for the channel
 //! - **Unit:** s
-//! - **Range:** closed means 14 dB or more under the usual gain, for 350 ms at least
+//! - **Range:** closed means 12 dB or more under the usual gain, for 350 ms at least
 //! - **Source:** G. D. Forney, "The Viterbi algorithm", Proc. IEEE 61(3), 1973; price and bounds are own trials on simulated desks
 //! - **Window:** a section of up to two minutes, steps of 43 ms
 //! - **No value:** frames in which too little of the channel is heard to tell; the course goes on as before there, and a switch is told as
 //!   the stretch in which it lies
-//! - **Misleads when:** a gate works on the channel: its closings are counted apart
+//! - **Misleads when:** a gate works on the channel: its closings are counted apart; something that was not recorded is loud in it
 
+use super::alone::{Habit, Said, alone};
 use super::frames::runs;
 use super::ride::Equations;
 use crate::unit::Span;
 
-/// Gain at which open and closed are equally likely is half of this, re the usual gain: -14 dB.
-const HALF_WAY: f64 = 0.4;
+/// How far the gain of an open channel lies from the usual, and that of a closed one from 0, re the usual (standard deviations): faders
+/// and compressors move the one, what other channels hear of its source passes for the other.
+const MOVES: f64 = 0.5;
+const LEAKS: f64 = 0.2;
+
+/// How far a gain swings around the usual from frame to frame, re the usual.
+const SWINGS: f64 = 0.25;
 
 /// Evidence of a frame counts up to this.
 const MOST_EVIDENCE: f64 = 3.0;
@@ -36,6 +44,10 @@ const BESIDE: f64 = 0.7;
 
 /// A frame tells if the usual gain would stand out of its errors by this (a power ratio).
 const TELLS: f64 = 6.0;
+
+/// A channel at its usual gain that is softer than this, re what is left unexplained, may seem open by what was not recorded (a power
+/// ratio).
+const FIRM: f64 = 0.2;
 
 /// Half of the time over which the usual gain is taken, and how often, in seconds.
 const USUAL_S: f64 = 12.0;
@@ -74,6 +86,8 @@ pub struct Opened {
     pub usual: Vec<f32>,
     /// Where it was opened or closed.
     pub switches: Vec<Switch>,
+    /// How much larger the errors of its equations are than they should be, as a power ratio; not below 1.
+    pub inflation: f64,
 }
 
 /// A change between open and closed, in frames.
@@ -124,25 +138,109 @@ pub fn opened(
     let inflation = inflation(&own, &errors);
     let gains = &gains[channel];
     let usual = usual(&own, gains, inflation, hop_s, expected);
-    let told: Vec<bool> =
-        (0..n_frames).map(|t| own[t] * usual[t] * usual[t] / inflation > TELLS).collect();
-    let evidence = |share: f64| -> Vec<f64> {
-        let of_frame = |t: usize| {
-            let rest = errors[t] + own[t] * f64::from(gains[t]);
-            let gain = share * usual[t];
-            let here = (gain * rest - 0.5 * own[t] * gain * gain) / inflation;
-            if told[t] { here.clamp(-MOST_EVIDENCE, MOST_EVIDENCE) } else { 0.0 }
-        };
-        (0..n_frames).map(of_frame).collect()
+    let said = |t: usize| Said {
+        firmness: own[t] / inflation,
+        firm_gain: (errors[t] + own[t] * f64::from(gains[t])) / inflation,
     };
-    let half_way = evidence(HALF_WAY);
-    let mut open = likeliest(&half_way);
+    let said: Vec<Said> = (0..n_frames).map(said).collect();
+    let is_firm = firm(equations, channel, &usual);
+    course(&said, usual, &is_firm, inflation, hop_s)
+}
+
+/// The same once more for all channels, by what each frame says of a channel whatever the others do within their habits: channels that
+/// hear the same may have traded their parts before. `one_signal` holds whether a channel carries the signal of another: habits
+/// settle nothing there, it stays as it is.
+pub fn settled(
+    equations: &Equations,
+    states: Vec<Opened>,
+    one_signal: &[bool],
+    hop_s: f64,
+) -> Vec<Opened> {
+    let mut noises: Vec<f64> = states.iter().map(|state| state.inflation).collect();
+    noises.sort_by(f64::total_cmp);
+    let noise = noises.get(noises.len() / 2).copied().unwrap_or(1.0);
+    let habits: Vec<Vec<Habit>> = states.iter().map(habits).collect();
+    let said = alone(equations, &habits, noise);
+    let again = |(channel, ((state, said), &is_twin)): (usize, ((Opened, Vec<Said>), &bool))| {
+        if is_twin {
+            return state;
+        }
+        let more = (noise / state.inflation).min(1.0);
+        let said: Vec<Said> = said
+            .iter()
+            .map(|said| Said { firmness: said.firmness * more, firm_gain: said.firm_gain * more })
+            .collect();
+        let usual: Vec<f64> = state.usual.iter().map(|&usual| f64::from(usual)).collect();
+        let is_firm = firm(equations, channel, &usual);
+        course(&said, usual, &is_firm, state.inflation, hop_s)
+    };
+    states.into_iter().zip(said).zip(one_signal).enumerate().map(again).collect()
+}
+
+/// Frames in which a channel with its usual gain is not far under what is left unexplained.
+fn firm(equations: &Equations, channel: usize, usual: &[f64]) -> Vec<bool> {
+    let n = equations.n_channels();
+    let own = |t: usize| f64::from(equations.products(t)[channel * n + channel]);
+    (0..usual.len())
+        .map(|t| own(t) * usual[t].powi(2) > FIRM * f64::from(equations.n_values()))
+        .collect()
+}
+
+/// What a channel does as long as nobody moves its fader.
+fn habits(state: &Opened) -> Vec<Habit> {
+    let habit = |(&usual, &open): (&f32, &bool)| {
+        let usual = f64::from(usual).max(1e-6);
+        if open {
+            Habit { gain: usual, swing: SWINGS * usual }
+        } else {
+            Habit { gain: 0.0, swing: LEAKS * usual }
+        }
+    };
+    state.usual.iter().zip(&state.open).map(habit).collect()
+}
+
+/// The likeliest course of a channel by what each frame says of its gain.
+fn course(said: &[Said], usual: Vec<f64>, is_firm: &[bool], inflation: f64, hop_s: f64) -> Opened {
+    let told: Vec<bool> = said
+        .iter()
+        .zip(&usual)
+        .map(|(said, usual)| said.firmness * usual * usual > TELLS)
+        .collect();
+    let each = |evidence: fn(&Said, f64) -> f64| -> Vec<f64> {
+        let of_frame = |((said, &usual), &told): ((&Said, &f64), &bool)| {
+            if told { evidence(said, usual).clamp(-MOST_EVIDENCE, MOST_EVIDENCE) } else { 0.0 }
+        };
+        said.iter().zip(&usual).zip(&told).map(of_frame).collect()
+    };
+    let likelier = each(likelier);
+    let mut open = likeliest(&likelier);
     bridge(&mut open, &told, hop_s);
-    trim(&mut open, &evidence(BESIDE));
+    trim(&mut open, &each(beside));
     #[expect(clippy::cast_possible_truncation, reason = "a gain near 1")]
     let usual = usual.iter().map(|&usual| usual as f32).collect();
-    let switches = switches(&open, &half_way);
-    Opened { open, told, usual, switches }
+    let firmly: Vec<f64> = likelier
+        .iter()
+        .zip(is_firm)
+        .map(|(evidence, &is_firm)| if is_firm { *evidence } else { 0.0 })
+        .collect();
+    let switches = switches(&open, &firmly);
+    Opened { open, told, usual, switches, inflation }
+}
+
+/// How much likelier what a frame says is of an open channel than of a closed one, as a logarithm.
+fn likelier(said: &Said, usual: f64) -> f64 {
+    let gain = said.firm_gain / said.firmness;
+    let as_of = |middle: f64, swing: f64| {
+        let variance = 1.0 / said.firmness + (swing * usual).powi(2);
+        -0.5 * ((gain - middle).powi(2) / variance + variance.ln())
+    };
+    as_of(usual, MOVES) - as_of(0.0, LEAKS)
+}
+
+/// What a frame says for a gain beside a closing that is no effect or room alone, as a logarithm.
+fn beside(said: &Said, usual: f64) -> f64 {
+    let gain = BESIDE * usual;
+    gain * said.firm_gain - 0.5 * said.firmness * gain * gain
 }
 
 /// How much larger squared errors are than the equations say; not below 1.
@@ -184,7 +282,7 @@ fn usual(
     let of_section = expected.filter(|&one| of_section < CLOSED * one).unwrap_or(of_section);
     let is_good = |t: &usize| {
         own[*t] * of_section * of_section / inflation > TELLS
-            && f64::from(gains[*t]) > HALF_WAY * of_section
+            && f64::from(gains[*t]) > USUAL_RANGE[0] * of_section
     };
     let good: Vec<usize> = (0..n).filter(is_good).collect();
     let (reach, step) = ((USUAL_S / hop_s) as usize, ((EVERY_S / hop_s) as usize).max(1));

@@ -51,6 +51,11 @@ impl Equations {
         self.main.len()
     }
 
+    /// Values that each frame's sums hold: both sides of all bins.
+    pub fn n_values(&self) -> f32 {
+        self.n_values
+    }
+
     /// The square of a frame, row by row.
     pub fn products(&self, frame: usize) -> &[f32] {
         &self.products[frame * self.n * self.n..(frame + 1) * self.n * self.n]

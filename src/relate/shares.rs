@@ -28,6 +28,8 @@ pub struct Slot {
     pub main: [Powers; SIDES],
     /// What no channel explains, on both sides.
     pub rest: [Powers; SIDES],
+    /// What is left of both sides without lead voices and effects.
+    pub backing: [Powers; SIDES],
     /// Raw channels.
     pub raw: Vec<Powers>,
     /// What each channel gives to either side.
@@ -44,6 +46,7 @@ impl Slot {
             frames: [first; 2],
             main: [none; SIDES],
             rest: [none; SIDES],
+            backing: [none; SIDES],
             raw: vec![none; n],
             given: vec![[none; SIDES]; n],
             together: vec![none; n_groups],
@@ -63,7 +66,13 @@ pub fn shares(
 ) -> Vec<Slot> {
     let mut slots = slots(held, patch.channels.len(), groups.len());
     let colours = blend.colours.each_ref().map(|bins| bins.iter().map(|bin| single(bin)).collect());
-    let reader = Reader { held, patch, colours: &colours, gains, groups };
+    // What carries the signal of a lead voice goes with it.
+    let goes = |k: &usize| {
+        let with = groups.iter().find(|group| group.contains(k));
+        patch.leads.iter().any(|lead| lead == k || with.is_some_and(|group| group.contains(lead)))
+    };
+    let leads = (0..patch.channels.len()).filter(goes).collect();
+    let reader = Reader { held, patch, colours: &colours, gains, groups, leads };
     slots.par_iter_mut().for_each(|slot| reader.fill(slot));
     slots
 }
@@ -103,6 +112,7 @@ struct Reader<'a> {
     colours: &'a [Vec<Vec<Complex32>>; SIDES],
     gains: &'a [Vec<f32>],
     groups: &'a [Vec<usize>],
+    leads: Vec<usize>,
 }
 
 impl Reader<'_> {
@@ -111,6 +121,7 @@ impl Reader<'_> {
         let n = self.patch.channels.len();
         let n_frames = slot.frames[1] - slot.frames[0];
         let mut raw = vec![Complex32::default(); n_frames];
+        let mut left = raw.clone();
         let mut given: Vec<Vec<Complex32>> = vec![vec![Complex32::default(); n_frames]; n];
         for band in 0..N_BANDS {
             let bins = self.held.grid().band(band);
@@ -132,9 +143,14 @@ impl Reader<'_> {
                     let colours = &self.colours[side][bin];
                     self.read(self.patch.main[side], bin, slot.frames, &mut raw);
                     slot.main[side][band] += share * power(&raw);
-                    for (given, colour) in given.iter().zip(colours) {
-                        raw.iter_mut().zip(given).for_each(|(rest, given)| *rest -= colour * given);
+                    left.copy_from_slice(&raw);
+                    for &lead in &self.leads {
+                        take(&mut left, &given[lead], colours[lead]);
                     }
+                    slot.backing[side][band] += share * power(&left);
+                    given.iter().zip(colours).for_each(|(given, &colour)| {
+                        take(&mut raw, given, colour);
+                    });
                     slot.rest[side][band] += share * power(&raw);
                     for (group, together) in self.groups.iter().zip(&mut slot.together) {
                         raw.fill(Complex32::default());
@@ -160,6 +176,11 @@ impl Reader<'_> {
             }
         }
     }
+}
+
+/// Takes what a channel gives to a side from values.
+fn take(values: &mut [Complex32], given: &[Complex32], colour: Complex32) {
+    values.iter_mut().zip(given).for_each(|(rest, given)| *rest -= colour * given);
 }
 
 fn power(values: &[Complex32]) -> f32 {

@@ -149,7 +149,7 @@ impl Told {
             keep(&mut sides, planes, main);
         });
         let n = lines.len();
-        let patch = Patch { channels: (0..n).collect(), main: [n, n + 1] };
+        let patch = Patch { channels: (0..n).collect(), main: [n, n + 1], leads: Vec::new() };
         let blend = blend(&meter.finish(), &patch)?;
         Some(Self { grid, raw, main: sides, blend, place })
     }

@@ -5,15 +5,19 @@
 
 use super::aligned::{Aligned, Clock};
 use super::stream::Recorder;
+use crate::dsp::thirds::NOMINAL_HZ;
+use crate::measure::thirds::{self, Thirds};
 use crate::relate::activity::{Activity, Presence};
 use crate::relate::board::Board;
 use crate::relate::colour::{Patch, apart, products};
-use crate::relate::grid::Grid;
+use crate::relate::grid::{Grid, N_BANDS, middle_hz};
 use crate::relate::insert::inserts;
 use crate::relate::latency::{Latency, LatencyMeter, common, drift_ppm};
-use crate::relate::mixture::mixture;
+use crate::relate::mixture::{Mixture, mixture};
 use crate::relate::sections::sections;
+use crate::relate::shares::{Powers, SLOT_S};
 use crate::relate::spectrogram::{BLOCK, Spectrogram, SpectrogramMeter};
+use crate::relate::whole_bands::to_whole_bands;
 use crate::session::{Family, Role, SessionChannel, Tap};
 use crate::unit::spans::shared_s;
 use crate::unit::{Span, Unmeasured};
@@ -46,6 +50,8 @@ pub(super) struct Known<'a> {
     pub(super) main: Option<[usize; 2]>,
     /// When each source sounds.
     pub(super) activities: &'a [Activity],
+    /// Third-octave levels of each channel.
+    pub(super) thirds: &'a [&'a Thirds],
     /// Where songs begin and end, in order, in seconds.
     pub(super) borders_s: &'a [f64],
     /// Length of the session, in seconds.
@@ -91,7 +97,12 @@ pub(super) fn mixed(
             "the channels that the mix was made of were not recorded",
         )));
     }
-    let patch = Patch { channels: lines, main };
+    let is_lead = |place: &usize| {
+        let role = known.channels[lines[*place]].role;
+        role == Role::LeadVocal || role.family() == Family::Utility
+    };
+    let leads = (0..lines.len()).filter(is_lead).collect();
+    let patch = Patch { channels: lines, main, leads };
     let spots = spots(known, &patch.channels);
     if spots.is_empty() {
         return Some(Err(Unmeasured::Because("too little was played to align the mix")));
@@ -142,7 +153,11 @@ impl Stage<'_> {
         order.sort_by(|&a, &b| density(b).total_cmp(&density(a)));
         for (n_done, &section) in order.iter().enumerate() {
             let (held, patch) = self.spectra(&mut aligned, &sections[section..=section]);
-            if let Some(mixture) = mixture(&held, &patch, &board.expected_db()) {
+            if let Some(mut mixture) = mixture(&held, &patch, &board.expected_db()) {
+                let Mixture { slots, groups, .. } = &mut mixture;
+                to_whole_bands(slots, held.grid(), groups, &patch.leads, |line, start_s| {
+                    whole_bands(known.thirds[self.patch.channels[line]], start_s)
+                });
                 board.put(section, &mixture);
             }
             #[expect(clippy::cast_precision_loss, reason = "only shown")]
@@ -243,8 +258,27 @@ impl Stage<'_> {
                 meter.push(&wanted);
             });
         }
-        (meter.finish(), Patch { channels: (0..n).collect(), main: [n, n + 1] })
+        let leads = self.patch.leads.clone();
+        (meter.finish(), Patch { channels: (0..n).collect(), main: [n, n + 1], leads })
     }
+}
+
+/// Third-octaves of a second of a channel, on the bands of the spectra; none where they were not measured.
+#[expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "a moment of the session is not negative; powers are held as f32"
+)]
+fn whole_bands(thirds: &Thirds, start_s: f64) -> Option<Powers> {
+    let first_band = NOMINAL_HZ.iter().position(|hz| *hz > middle_hz(0))?;
+    let [from, to] =
+        [start_s, start_s + SLOT_S].map(|at_s| (at_s / thirds::STEP_S).round().max(0.0) as usize);
+    let mut powers = [0.0; N_BANDS];
+    let measured = thirds.bands.get(first_band..)?;
+    for (power, band) in powers.iter_mut().zip(measured) {
+        *power = band.mean_power(from, to) as f32;
+    }
+    Some(powers)
 }
 
 /// Channels that may be in the mix and are heard: what comes to the desk, and returns of effects; a processed tap only where its raw

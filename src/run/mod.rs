@@ -115,6 +115,7 @@ pub fn read(
             channels: &opened.channels,
             main: main_facts::sides(&opened.channels),
             activities: &settled.activities,
+            thirds: &measured.common.iter().map(|common| &common.thirds).collect::<Vec<_>>(),
             borders_s: &borders_s,
             duration_s: settled.duration_s,
             rate_hz: session.rate_hz,

@@ -211,14 +211,15 @@ impl Stage<'_> {
                 && !(of.role == Role::LeadVocal && player.role == Role::LeadVocal)
         };
         let others = self.players.iter().filter(is_other).flat_map(|player| player.lines.clone());
-        others.chain([self.board.lines.len()]).collect()
+        others.chain([self.board.unexplained()]).collect()
     }
 
     fn lead(&self, voice: &Player, sure: Option<f64>) -> LeadMix {
         let span = self.song.span;
         let others = self.others(voice);
-        let windows = self.levels.over(&voice.lines, &others, span, &voice.sounds);
-        let words = self.words.over(&voice.lines, &others, span, &voice.sounds);
+        let backing = [self.board.backing()];
+        let windows = self.levels.over(&voice.lines, &backing, span, &voice.sounds);
+        let words = self.words.over(&voice.lines, &backing, span, &voice.sounds);
         let heard = audibility(self.board, &voice.lines, &others, span, &voice.sounds);
         let sure = self.sure(voice, sure);
         let told = |value: Result<f64, Unmeasured>| match sure {
@@ -236,6 +237,8 @@ impl Stage<'_> {
             buried: lowest(&windows),
             over_rest_1_to_4_khz_db: sure
                 .map_or(Fact::missing(TOO_LITTLE), |sure| usual(&words, sure)),
+            over_rest_1_to_4_khz_each_second_db: sure
+                .map_or_else(Vec::new, |_| each_second(&words, span)),
             audibility_index: told(heard.clone().map(|heard| heard.index)),
             covered_hz: told(heard.clone().map(|heard| heard.covered_hz)),
             covered_by: heard.ok().and_then(|heard| heard.covered_by).map(|line| self.id(line)),

@@ -16,7 +16,8 @@ fn board(levels_db: &[[f64; 2]]) -> Board {
             powers
         });
         let main = std::array::from_fn(|band| given[0][band] + given[1][band]);
-        *second = Some(Second { main, rest: [0.0; N_BANDS], given: given.to_vec() });
+        *second =
+            Some(Second { main, rest: [0.0; N_BANDS], backing: given[1], given: given.to_vec() });
     }
     board
 }

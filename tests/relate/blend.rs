@@ -43,7 +43,9 @@ fn one_signal_twice_is_coherent_and_neighbours_are_not() {
 fn without_channels_or_frames_there_is_nothing_to_read() {
     let raw = microphones();
     let (full, _) = held(&raw[..1], &mix(&raw[..1], &[Strip::plain(0.0, 0.0)]));
-    assert!(blend(&full, &Patch { channels: Vec::new(), main: [1, 2] }).is_none());
+    assert!(
+        blend(&full, &Patch { channels: Vec::new(), main: [1, 2], leads: Vec::new() }).is_none()
+    );
     let (empty, patch) = held(&[vec![0.0; 100]], &[vec![0.0; 100], vec![0.0; 100]]);
     assert!(blend(&empty, &patch).is_none());
 }

@@ -2,6 +2,7 @@
 
 mod activity;
 mod alike;
+mod alone;
 mod arrival;
 mod audibility;
 mod balance;
@@ -56,3 +57,4 @@ mod walk;
 mod way;
 mod wedge;
 mod wedge_spill;
+mod whole_bands;

@@ -157,7 +157,11 @@ pub(crate) fn held(raw: &[Vec<f32>], main: &[Vec<f32>; 2]) -> (Spectrogram, Patc
     meter.begin(0.0);
     let planes: Vec<&[f32]> = raw.iter().chain(main).map(Vec::as_slice).collect();
     meter.push(&planes);
-    let patch = Patch { channels: (0..raw.len()).collect(), main: [raw.len(), raw.len() + 1] };
+    let patch = Patch {
+        channels: (0..raw.len()).collect(),
+        main: [raw.len(), raw.len() + 1],
+        leads: Vec::new(),
+    };
     (meter.finish(), patch)
 }
 

@@ -352,6 +352,7 @@ pub(crate) fn lead(id: &str) -> LeadMix {
         gain_db: Fact::exact(-3.0),
         over_rest_lu: Fact::exact(1.0),
         over_rest_each_second_lu: vec![Some(1.0); 148],
+        over_rest_1_to_4_khz_each_second_db: vec![Some(1.0); 148],
         buried_percent: Fact::exact(5.0),
         buried: vec![Span::new(130.0, 136.0)],
         over_rest_1_to_4_khz_db: Fact::exact(2.0),

@@ -61,7 +61,9 @@ pub(crate) struct Score {
     pub(crate) n_false_compressed: usize,
     pub(crate) n_compressed: usize,
     pub(crate) n_too_much: usize,
+    /// Voices over the rest, by songs and by windows of 3 s.
     pub(crate) voice_db: Vec<f64>,
+    pub(crate) voice_window_db: Vec<f64>,
     pub(crate) idle: Vec<f64>,
     pub(crate) n_songs: usize,
     pub(crate) n_songs_found: usize,
@@ -100,6 +102,7 @@ impl Score {
             (&mut self.eq_db, &other.eq_db),
             (&mut self.explained, &other.explained),
             (&mut self.voice_db, &other.voice_db),
+            (&mut self.voice_window_db, &other.voice_window_db),
             (&mut self.idle, &other.idle),
             (&mut self.song_start_s, &other.song_start_s),
             (&mut self.song_end_s, &other.song_end_s),
@@ -297,8 +300,13 @@ pub(crate) fn whole(
         let leads: Vec<usize> = song.leads.iter().filter_map(|lead| place(&lead.channel)).collect();
         for lead in &song.leads {
             let Some(idx) = place(&lead.channel) else { continue };
-            let true_db = over_rest_db(desk, mixed, idx, &leads, song.span, &stage.active[idx]);
-            let both = true_db.zip(lead.over_rest_1_to_4_khz_db.value());
+            let windows = over_rest(desk, mixed, idx, &leads, song.span, &stage.active[idx]);
+            let told = &lead.over_rest_1_to_4_khz_each_second_db;
+            let pairs = windows.iter().zip(told).filter_map(|(true_db, told)| true_db.zip(*told));
+            score.voice_window_db.extend(pairs.map(|(expected, found)| (found - expected).abs()));
+            let heard: Vec<f64> = windows.into_iter().flatten().collect();
+            let usual_db = super::super::percentile(&heard, 50.0).filter(|_| heard.len() >= 5);
+            let both = usual_db.zip(lead.over_rest_1_to_4_khz_db.value());
             if let Some((expected, found)) = both {
                 score.voice_db.push((found - expected).abs());
                 let name = &desk.strips[idx].name;
@@ -358,15 +366,15 @@ fn songs(score: &mut Score, songs: &[Span], reading: &Reading) {
     score.n_songs_invented += found.len();
 }
 
-/// Median of windows of 3 s, one a second, in which the voice sounds for two thirds, over everything but the lead voices.
-fn over_rest_db(
+/// Windows of 3 s, one a second, in which the voice sounds for two thirds, over everything but the lead voices.
+fn over_rest(
     desk: &Desk,
     mixed: &Mixed,
     idx: usize,
     leads: &[usize],
     song: Span,
     active: &[Span],
-) -> Option<f64> {
+) -> Vec<Option<f64>> {
     let first = song.start_s.ceil() as usize;
     let end = (song.end_s.floor() as usize).min(mixed.main.len());
     let powers: Vec<(f64, f64)> =
@@ -380,11 +388,10 @@ fn over_rest_db(
             .sum();
         let own: f64 = powers[start..start + 3].iter().map(|pair| pair.0).sum();
         let rest: f64 = powers[start..start + 3].iter().map(|pair| pair.1).sum();
-        if sung_s >= 2.0 && own > 0.0 && rest > 0.0 {
-            levels.push(10.0 * (own / rest).log10());
-        }
+        let is_heard = sung_s >= 2.0 && own > 0.0 && rest > 0.0;
+        levels.push(is_heard.then(|| 10.0 * (own / rest).log10()));
     }
-    super::super::percentile(&levels, 50.0).filter(|_| levels.len() >= 5)
+    levels
 }
 
 /// Power of a voice in a second, and of the mix without any of the lead voices.

@@ -87,10 +87,11 @@ fn gains(lines: &[(String, Score)]) -> String {
 fn settings(lines: &[(String, Score)]) -> String {
     let mut out = format!(
         "Pan, equaliser by third-octave, compression, voices against the rest from 1 to 4 kHz, and channels that are open while idle.\n\
-         Bars: median error of the pan {}, of the equaliser {} dB with {} within {} dB; no false compression; voices within {} dB; idle\n\
+         Bars: median error of the pan {}, of the equaliser {} dB with {} within {} dB; no false compression; voices within {} dB, by\n\
+         songs (median of windows of 3 s; a window apart can move it) and by windows; idle\n\
          within {} of the time in the median.\n\n\
-         | mix | pan | equaliser, dB | within {} dB | uncompressed | called compressed | compressed | told too much | voices | median error, dB | largest | idle, share of time |\n\
-         | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- |\n",
+         | mix | pan | equaliser, dB | within {} dB | uncompressed | called compressed | compressed | told too much | voices | median error, dB | largest | windows | median error, dB | 95th percentile | idle, share of time |\n\
+         | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- |\n",
         bars::PAN_MEDIAN,
         bars::EQ_MEDIAN_DB,
         percent(Some(bars::EQ_CLOSE)),
@@ -103,7 +104,7 @@ fn settings(lines: &[(String, Score)]) -> String {
         let n_close = score.eq_db.iter().filter(|db| **db <= bars::EQ_CLOSE_DB).count();
         let _ = writeln!(
             out,
-            "| {name} | {} | {} | {} | {} | {} | {} | {} | {} | {} | {} | {} |",
+            "| {name} | {} | {} | {} | {} | {} | {} | {} | {} | {} | {} | {} | {} | {} | {} |",
             number(percentile(&score.pan, 50.0), 3),
             number(percentile(&score.eq_db, 50.0), 2),
             percent(share(n_close, score.eq_db.len())),
@@ -114,6 +115,9 @@ fn settings(lines: &[(String, Score)]) -> String {
             score.voice_db.len(),
             number(percentile(&score.voice_db, 50.0), 2),
             number(percentile(&score.voice_db, 100.0), 2),
+            score.voice_window_db.len(),
+            number(percentile(&score.voice_window_db, 50.0), 2),
+            number(percentile(&score.voice_window_db, 95.0), 2),
             number(percentile(&score.idle, 50.0), 3),
         );
     }
