@@ -49,6 +49,9 @@ const TELLS: f64 = 6.0;
 /// ratio).
 const FIRM: f64 = 0.2;
 
+/// Gains between these, re the usual, may be of either: errors of a passage are alike, many of them prove no more than one.
+const CLEAR: [f64; 2] = [0.25, 0.7];
+
 /// Half of the time over which the usual gain is taken, and how often, in seconds.
 const USUAL_S: f64 = 12.0;
 const EVERY_S: f64 = 0.85;
@@ -216,14 +219,15 @@ fn course(said: &[Said], usual: Vec<f64>, is_firm: &[bool], inflation: f64, hop_
     let mut open = likeliest(&likelier);
     bridge(&mut open, &told, hop_s);
     trim(&mut open, &each(beside));
-    #[expect(clippy::cast_possible_truncation, reason = "a gain near 1")]
-    let usual = usual.iter().map(|&usual| usual as f32).collect();
-    let firmly: Vec<f64> = likelier
-        .iter()
-        .zip(is_firm)
-        .map(|(evidence, &is_firm)| if is_firm { *evidence } else { 0.0 })
+    let is_clear = |said: &Said, usual: f64| {
+        !(CLEAR[0] * usual..CLEAR[1] * usual).contains(&(said.firm_gain / said.firmness))
+    };
+    let firmly: Vec<f64> = (0..likelier.len())
+        .map(|t| if is_firm[t] && is_clear(&said[t], usual[t]) { likelier[t] } else { 0.0 })
         .collect();
     let switches = switches(&open, &firmly);
+    #[expect(clippy::cast_possible_truncation, reason = "a gain near 1")]
+    let usual = usual.iter().map(|&usual| usual as f32).collect();
     Opened { open, told, usual, switches, inflation }
 }
 
