@@ -19,6 +19,7 @@ use super::hand::{Hand, Ridden, bus_db, hand};
 use super::opened::{Opened, Switched, opened, settled};
 use super::shares::{Powers, Slot, shares};
 use super::spectrogram::{BLOCK, Spectrogram};
+use super::torn::torn;
 use crate::unit::{Span, Unmeasured};
 
 use rayon::prelude::*;
@@ -36,6 +37,9 @@ const LEFT_OUT_DB: f64 = -40.0;
 /// How alike the phases of a channel's colour are that reaches the mix: those of channels that were closed in simulated mixes stay
 /// below.
 const IN_PHASE: f64 = 0.6;
+
+/// A filter may turn the phases of a colour round; what gives this much more than what is left unexplained is no chance fit all the same.
+const OVER_REST: f64 = 4.0;
 
 /// Deviation of a gain up to which a second has a value.
 const KNOWN: f32 = 0.35;
@@ -56,6 +60,8 @@ pub struct Mixture {
     pub unsure: Vec<[usize; 2]>,
     /// Share of the mix that the channels explain; none in silence.
     pub explained_share: Option<f64>,
+    /// For each channel when its way through the desk was changed, if it was, in seconds of the session.
+    pub torn_s: Vec<Option<f64>>,
     /// What moves all channels at once, frame by frame, in dB: a compressor on the mix.
     pub bus_db: Vec<f32>,
     /// From frame to frame, in seconds.
@@ -98,19 +104,10 @@ pub fn mixture(held: &Spectrogram, patch: &Patch, expected_db: &[Option<f64>]) -
     let blend = blend(held, patch)?;
     let hop_s = held.grid().hop_s();
     let n = patch.channels.len();
-    let states: Vec<Opened> = (0..n)
-        .into_par_iter()
-        .map(|k| {
-            let expected_db = expected_db.get(k).copied().flatten();
-            let expected = expected_db
-                .and_then(|db| Some(10f64.powf(db / 20.0) / factor(held, patch, &blend, k)?));
-            opened(&blend.equations, &blend.course.gains, k, hop_s, expected)
-        })
-        .collect();
     let groups = groups(&blend.coherence);
     let is_twin: Vec<bool> =
         (0..n).map(|k| groups.iter().any(|group| group.contains(&k))).collect();
-    let states = settled(&blend.equations, states, &is_twin, hop_s);
+    let states = states(held, patch, &blend, &is_twin, expected_db);
     let gains: Vec<Vec<f32>> = blend
         .course
         .gains
@@ -120,6 +117,9 @@ pub fn mixture(held: &Spectrogram, patch: &Patch, expected_db: &[Option<f64>]) -
             gains.iter().zip(&state.open).map(|(&g, &open)| if open { g } else { 0.0 }).collect()
         })
         .collect();
+    let mut torn = torn(held, patch, &blend, &gains);
+    // Where one of several that carry one signal is closed, the way of the signal changes: that is told of the group.
+    torn.iter_mut().zip(&is_twin).filter(|one| *one.1).for_each(|(torn, _)| *torn = None);
     let slots = shares(held, patch, &blend, &gains, &groups);
     let (polarities, is_heard) = reaching(held, &blend, &slots, &groups, &states);
     let ridden: Vec<Ridden<'_>> = (0..n)
@@ -144,6 +144,9 @@ pub fn mixture(held: &Spectrogram, patch: &Patch, expected_db: &[Option<f64>]) -
                 gains: &gains[k],
                 polarity: polarities[k],
             };
+            if torn[k].is_some() {
+                return read.unclear(patch.channels[k]);
+            }
             read.channel(patch.channels[k], k, is_heard[k], hand)
         })
         .collect();
@@ -152,7 +155,27 @@ pub fn mixture(held: &Spectrogram, patch: &Patch, expected_db: &[Option<f64>]) -
     let share = |rest: f64, main: f64| (main > 0.0).then(|| 1.0 - rest / main);
     let all = |of: fn(&Slot) -> &[Powers; 2]| slots.iter().map(|slot| sum(of(slot))).sum::<f64>();
     let explained_share = share(all(|slot| &slot.rest), all(|slot| &slot.main));
-    Some(Mixture { channels, groups, unsure, explained_share, bus_db, hop_s, slots })
+    let torn_s = torn.iter().map(|frame| Some(middle_s(held, (*frame)?) - hop_s)).collect();
+    Some(Mixture { channels, groups, unsure, explained_share, torn_s, bus_db, hop_s, slots })
+}
+
+/// Whether each channel was open.
+fn states(
+    held: &Spectrogram,
+    patch: &Patch,
+    blend: &Blend,
+    is_twin: &[bool],
+    expected_db: &[Option<f64>],
+) -> Vec<Opened> {
+    let hop_s = held.grid().hop_s();
+    let first = |k: usize| {
+        let expected_db = expected_db.get(k).copied().flatten();
+        let expected =
+            expected_db.and_then(|db| Some(10f64.powf(db / 20.0) / factor(held, patch, blend, k)?));
+        opened(&blend.equations, &blend.course.gains, k, hop_s, expected)
+    };
+    let states = (0..patch.channels.len()).into_par_iter().map(first).collect();
+    settled(&blend.equations, states, is_twin, hop_s)
 }
 
 /// Sign of each channel's colour, and whether the channel reaches the mix: a way through a desk keeps the phases of its colour alike, a
@@ -181,7 +204,9 @@ fn reaching(
     let is_heard = heard(slots, n)
         .into_iter()
         .enumerate()
-        .map(|(k, is_loud)| is_loud && phases[k].1 > IN_PHASE && is_known(k))
+        .map(|(k, is_loud)| {
+            is_loud && (phases[k].1 > IN_PHASE || stands_out(slots, k)) && is_known(k)
+        })
         .collect();
     (phases.into_iter().map(|one| one.0).collect(), is_heard)
 }
@@ -253,6 +278,14 @@ fn heard(slots: &[Slot], n: usize) -> Vec<bool> {
     known.sort_by(f64::total_cmp);
     let usual_db = known.get(known.len() / 2).copied().unwrap_or(0.0);
     gains.iter().map(|gain| gain.is_some_and(|gain| gain > usual_db + LEFT_OUT_DB)).collect()
+}
+
+/// Whether a channel gives more than all that is left unexplained: no chance fit does.
+fn stands_out(slots: &[Slot], k: usize) -> bool {
+    let sum = |of: &dyn Fn(&Slot) -> &[Powers; 2]| -> f64 {
+        slots.iter().flat_map(|slot| of(slot).iter().flatten()).map(|&x| f64::from(x)).sum()
+    };
+    sum(&|slot| &slot.given[k]) > OVER_REST * sum(&|slot| &slot.rest)
 }
 
 /// Gaps between told frames that are closed, in seconds.
@@ -345,6 +378,24 @@ impl Read<'_> {
             eq_db,
             eq_most_db,
             hand: if is_heard { hand } else { Err(Unmeasured::Because("it is not in the mix")) },
+        }
+    }
+
+    /// A channel whose way was changed: it is in the mix, and no more is told.
+    fn unclear(&self, channel: usize) -> InMix {
+        InMix {
+            channel,
+            is_heard: true,
+            gain_db: vec![None; self.slots.len()],
+            pan: None,
+            polarity: None,
+            on: self.spans(&vec![true; self.gains.len()]),
+            told: Vec::new(),
+            switches: Vec::new(),
+            closings_per_min: 0.0,
+            eq_db: vec![None; N_BANDS],
+            eq_most_db: vec![None; N_BANDS],
+            hand: Err(Unmeasured::Because("its tone or its pan was changed meanwhile")),
         }
     }
 

@@ -59,6 +59,7 @@ mod staged;
 pub mod startup;
 pub mod stereo;
 mod taper;
+pub mod torn;
 pub mod twin;
 pub mod verdict;
 pub mod walk;

@@ -14,7 +14,7 @@ use crate::relate::grid::{Grid, N_BANDS, middle_hz};
 use crate::relate::insert::inserts;
 use crate::relate::latency::{Latency, LatencyMeter, common, drift_ppm};
 use crate::relate::mixture::{Mixture, mixture};
-use crate::relate::sections::sections;
+use crate::relate::sections::{parted, sections};
 use crate::relate::shares::{Powers, SLOT_S};
 use crate::relate::spectrogram::{BLOCK, Spectrogram, SpectrogramMeter};
 use crate::relate::whole_bands::to_whole_bands;
@@ -144,26 +144,11 @@ impl Stage<'_> {
         let inserts_s = self.align_inserts(&mut aligned, spots);
         (self.progress)(0.1);
         let sections = sections(known.borders_s, known.duration_s);
-        let mut board = Board::new(&self.patch.channels, &sections);
-        // Where most sounds comes first: it tells what gains to expect where little does.
-        let mut order: Vec<usize> = (0..sections.len()).collect();
-        let density = |at: usize| {
-            known.sounding_s(&self.patch.channels, sections[at]) / sections[at].length_s()
-        };
-        order.sort_by(|&a, &b| density(b).total_cmp(&density(a)));
-        for (n_done, &section) in order.iter().enumerate() {
-            let (held, patch) = self.spectra(&mut aligned, &sections[section..=section]);
-            if let Some(mut mixture) = mixture(&held, &patch, &board.expected_db()) {
-                let Mixture { slots, groups, .. } = &mut mixture;
-                to_whole_bands(slots, held.grid(), groups, &patch.leads, |line, start_s| {
-                    whole_bands(known.thirds[self.patch.channels[line]], start_s)
-                });
-                board.put(section, &mixture);
-            }
-            #[expect(clippy::cast_precision_loss, reason = "only shown")]
-            (self.progress)(0.1 + 0.9 * (n_done + 1) as f64 / sections.len() as f64);
+        let (mut board, torn_s) = self.board(&mut aligned, &sections, [0.1, 0.9]);
+        let parted = parted(&sections, &torn_s);
+        if parted.len() > sections.len() {
+            board = self.board(&mut aligned, &parted, [0.9, 1.0]).0;
         }
-        board.finish();
         Ok(Mixed {
             board,
             latency_s: late_samples / f64::from(known.rate_hz),
@@ -174,6 +159,41 @@ impl Stage<'_> {
             inserts_s,
             is_stereo: self.patch.main[0] != self.patch.main[1],
         })
+    }
+
+    /// Reads all sections; `shown` is what of the work is done before and behind it. Gives the board, and when ways were changed.
+    fn board(
+        &self,
+        aligned: &mut Aligned,
+        sections: &[Span],
+        shown: [f64; 2],
+    ) -> (Board, Vec<f64>) {
+        let known = self.known;
+        let mut torn_s = Vec::new();
+        let mut board = Board::new(&self.patch.channels, sections);
+        // Where most sounds comes first: it tells what gains to expect where little does.
+        let mut order: Vec<usize> = (0..sections.len()).collect();
+        let density = |at: usize| {
+            known.sounding_s(&self.patch.channels, sections[at]) / sections[at].length_s()
+        };
+        order.sort_by(|&a, &b| density(b).total_cmp(&density(a)));
+        for (n_done, &section) in order.iter().enumerate() {
+            let (held, patch) = self.spectra(aligned, &sections[section..=section]);
+            if let Some(mut mixture) = mixture(&held, &patch, &board.expected_db()) {
+                let Mixture { slots, groups, .. } = &mut mixture;
+                to_whole_bands(slots, held.grid(), groups, &patch.leads, |line, start_s| {
+                    whole_bands(known.thirds[self.patch.channels[line]], start_s)
+                });
+                torn_s.extend(mixture.torn_s.iter().flatten());
+                board.put(section, &mixture);
+            }
+            #[expect(clippy::cast_precision_loss, reason = "only shown")]
+            (self.progress)(
+                shown[0] + (shown[1] - shown[0]) * (n_done + 1) as f64 / sections.len() as f64,
+            );
+        }
+        board.finish();
+        (board, torn_s)
     }
 
     /// The clock of the mix's recorder, where it is not that of the session: every look reads the mix by the clock that was found so far.

@@ -227,3 +227,25 @@ fn silence_has_no_gains_and_no_share() {
     assert_eq!(found.explained_share, None);
     assert!(found.channels.iter().all(|channel| !channel.is_heard), "nobody is heard");
 }
+
+#[test]
+fn a_channel_whose_pan_was_changed_is_in_the_mix_and_no_more_is_told_of_it() {
+    let raw = microphones();
+    let after = Strip { pan: 0.9, ..strips()[1].clone() };
+    let first = mix(&raw, &strips());
+    let mut changed = strips();
+    changed[1] = after;
+    let second = mix(&raw, &changed);
+    let at = 10 * 48_000;
+    let main = [0, 1].map(|side: usize| [&first[side][..at], &second[side][at..]].concat());
+    let found = read(&raw, &main);
+    let at_s = found.torn_s[1].expect("the change is found");
+    assert!((at_s - 10.0).abs() < 1.0, "at {at_s:.1} s");
+    let channel = &found.channels[1];
+    assert!(channel.is_heard && channel.told.is_empty() && channel.switches.is_empty());
+    assert!(channel.gain_db.iter().all(Option::is_none) && channel.pan.is_none());
+    for (place, channel) in found.channels.iter().enumerate().filter(|one| one.0 != 1) {
+        assert!(found.torn_s[place].is_none(), "channel {place} was left alone");
+        assert!(median(&errors_db(channel, strips()[place].gain_db)) < GAIN_DB[0], "{place}");
+    }
+}

@@ -51,6 +51,7 @@ mod spectrogram;
 mod spill;
 mod startup;
 mod stereo;
+mod torn;
 mod twin;
 mod verdict;
 mod walk;

@@ -1,6 +1,7 @@
 //! Sections in which the mix is read.
 
-use deskside::relate::sections::{LONGEST_S, SHORTEST_S, sections};
+use deskside::relate::sections::{LONGEST_S, SHORTEST_S, parted, sections};
+use deskside::unit::Span;
 
 #[test]
 fn they_cover_the_session_in_order_without_gaps() {
@@ -33,4 +34,14 @@ fn a_song_begins_a_section_and_a_short_talk_does_not() {
 #[test]
 fn a_session_of_no_length_has_none() {
     assert!(sections(&[], 0.0).is_empty());
+}
+
+#[test]
+fn a_change_parts_a_section_where_both_parts_are_long_enough() {
+    let whole = [Span::new(0.0, 90.0), Span::new(90.0, 130.0)];
+    let parts = parted(&whole, &[30.4, 45.0, 12.0, 118.0]);
+    let starts: Vec<f64> = parts.iter().map(|part| part.start_s).collect();
+    assert_eq!(starts, [0.0, 30.0, 90.0], "45 s is too near to 30, 12 and 118 to the ends");
+    assert_eq!(parts[0].end_s, parts[1].start_s, "no gap");
+    assert_eq!(parted(&whole, &[]), whole);
 }
