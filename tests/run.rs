@@ -346,6 +346,7 @@ fn the_full_take_gives_what_was_planted_in_raw_tracks_and_main() {
             "voice-masked",
             "backing-over-lead",
             "lead-taken-over",
+            "solo-missed",
             "overheads-high",
             "fx-on-speech",
             "feedback-howl",

@@ -31,6 +31,9 @@ const CUE_S: f64 = 30.0;
 /// Breaths and short rests of voices, in seconds.
 const BREATH_S: f64 = 1.5;
 
+/// A sung word with the breaths around it cut off, in seconds.
+const WORD_S: f64 = 1.0;
+
 /// A soloist plays in this share of the passage, and this much less while voices sing.
 const PLAYS: f64 = 0.7;
 const PLAYS_MORE: f64 = 0.3;
@@ -362,13 +365,7 @@ impl Stage<'_> {
     /// while voices sing.
     fn solos(&self, sure: Option<f64>) -> Vec<SoloMix> {
         let Some(sure) = sure else { return Vec::new() };
-        let is_voice = |player: &&Player| player.role.family() == Family::Voice;
-        let sung = self
-            .players
-            .iter()
-            .filter(is_voice)
-            .fold(Vec::new(), |all, voice| either(&all, &voice.sounds));
-        let sung = both(&widened(&sung, BREATH_S), &[self.song.span]);
+        let sung = self.sung();
         let free = without(&[self.song.span], &sung);
         let mut solos: Vec<SoloMix> = self
             .cues()
@@ -403,6 +400,17 @@ impl Stage<'_> {
         }
         solos.sort_by(|a, b| a.span.start_s.total_cmp(&b.span.start_s));
         solos
+    }
+
+    /// When voices sing. What a microphone of voices hears for less than a word is nobody's line.
+    fn sung(&self) -> Vec<Span> {
+        let voices = self.players.iter().filter(|player| player.role.family() == Family::Voice);
+        let lines = voices.fold(Vec::new(), |all, voice| {
+            let mut lines = widened(&voice.sounds, BREATH_S);
+            lines.retain(|line| line.length_s() >= WORD_S + 2.0 * BREATH_S);
+            either(&all, &lines)
+        });
+        both(&lines, &[self.song.span])
     }
 
     /// Cues of the song that name a player who may carry a melody.

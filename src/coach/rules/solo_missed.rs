@@ -17,7 +17,7 @@ pub(super) const RULE: Rule = Rule {
     effect: 3,
     ease: 1,
     explains: &[],
-    measures: "Loudness of the instrument in the mix minus the rest, K-weighted, 3 s, in passages of 8 s or more without voices, and its gain there minus its gain in the rest of the song.",
+    measures: "Loudness of the instrument in the mix minus the rest, K-weighted, 3 s, in passages of 8 s or more without voices, and its gain there minus its gain in the rest of the song, where it plays in both.",
     limbs: &[
         Limb {
             name: "solo against the rest",
@@ -57,7 +57,9 @@ pub(super) const RULE: Rule = Rule {
 
 fn observe(reading: &Reading) -> Vec<Observation> {
     pick::solos(reading, LIFT_DB, |solo| {
-        vec![Some(solo.over_rest_lu.clone()), Some(solo.lift_db.clone())]
+        // What plays nowhere else in the song has nothing that it could be lifted from: its level tells.
+        let lift = solo.lift_db.value().map(|_| solo.lift_db.clone());
+        vec![Some(solo.over_rest_lu.clone()), lift]
     })
 }
 
@@ -69,6 +71,7 @@ mod tests {
     use super::*;
     use crate::coach::Outcome::{Near, OnTarget, Outside};
     use crate::coach::example::{judged, only, solo};
+    use crate::unit::{Fact, Unmeasured};
 
     #[test]
     fn fires_when_a_solo_stays_under_the_band() {
@@ -84,6 +87,15 @@ mod tests {
     fn stays_quiet_where_it_stands_out_or_was_lifted() {
         assert_eq!(only(&RULE, &solo(-3.0, 0.0, true)), OnTarget, "-3 is inside");
         assert_eq!(only(&RULE, &solo(-9.0, 2.0, true)), OnTarget, "it was lifted");
+    }
+
+    #[test]
+    fn fires_by_its_level_where_the_instrument_plays_nowhere_else() {
+        let mut reading = solo(-9.5, 0.0, true);
+        let mix = reading.mix.as_mut().expect("there is a mix");
+        mix.songs[0].solos[0].lift_db =
+            Fact::missing(Unmeasured::Because("it plays nowhere else in the song"));
+        assert_eq!(only(&RULE, &reading), Outside);
     }
 
     #[test]
