@@ -208,6 +208,17 @@ impl Board {
         self.lines.iter().map(of_line).collect()
     }
 
+    /// Parts a section in two, of which neither was put yet.
+    pub fn part(&mut self, section: usize, at_s: f64) {
+        let mut behind = self.sections[section];
+        self.sections[section].span.end_s = at_s;
+        behind.span.start_s = at_s;
+        self.sections.insert(section + 1, behind);
+        for line in &mut self.lines {
+            line.sections.insert(section + 1, InSection::default());
+        }
+    }
+
     /// Puts a section in its place. They may come in any order.
     pub fn put(&mut self, section: usize, mixture: &Mixture) {
         let groups = loud_groups(mixture);

@@ -135,7 +135,6 @@ pub fn mixture(held: &Spectrogram, patch: &Patch, expected_db: &[Option<f64>]) -
     bus_db.resize(held.n_frames(), 0.0);
     let channels = (0..n)
         .map(|k| {
-            let hand = hand(&ridden[k], &bus_db, hop_s);
             let read = Read {
                 held,
                 blend: &blend,
@@ -147,13 +146,12 @@ pub fn mixture(held: &Spectrogram, patch: &Patch, expected_db: &[Option<f64>]) -
             if torn[k].is_some() {
                 return read.unclear(patch.channels[k]);
             }
-            read.channel(patch.channels[k], k, is_heard[k], hand)
+            read.channel(patch.channels[k], k, is_heard[k], hand(&ridden[k], &bus_db, hop_s))
         })
         .collect();
     let unsure = pairs_between(&blend.coherence, UNSURE, ONE_SIGNAL);
-    let sum = |sides: &[Powers; 2]| sides.iter().flatten().map(|&x| f64::from(x)).sum::<f64>();
     let share = |rest: f64, main: f64| (main > 0.0).then(|| 1.0 - rest / main);
-    let all = |of: fn(&Slot) -> &[Powers; 2]| slots.iter().map(|slot| sum(of(slot))).sum::<f64>();
+    let all = |of: fn(&Slot) -> &[Powers; 2]| slots.iter().map(|slot| both(of(slot))).sum::<f64>();
     let explained_share = share(all(|slot| &slot.rest), all(|slot| &slot.main));
     let torn_s = torn.iter().map(|frame| Some(middle_s(held, (*frame)?) - hop_s)).collect();
     Some(Mixture { channels, groups, unsure, explained_share, torn_s, bus_db, hop_s, slots })
@@ -282,10 +280,14 @@ fn heard(slots: &[Slot], n: usize) -> Vec<bool> {
 
 /// Whether a channel gives more than all that is left unexplained: no chance fit does.
 fn stands_out(slots: &[Slot], k: usize) -> bool {
-    let sum = |of: &dyn Fn(&Slot) -> &[Powers; 2]| -> f64 {
-        slots.iter().flat_map(|slot| of(slot).iter().flatten()).map(|&x| f64::from(x)).sum()
-    };
-    sum(&|slot| &slot.given[k]) > OVER_REST * sum(&|slot| &slot.rest)
+    let given: f64 = slots.iter().map(|slot| both(&slot.given[k])).sum();
+    let rest: f64 = slots.iter().map(|slot| both(&slot.rest)).sum();
+    given > OVER_REST * rest
+}
+
+/// Power of all third-octaves of both sides.
+fn both(sides: &[Powers; 2]) -> f64 {
+    sides.iter().flatten().map(|&x| f64::from(x)).sum()
 }
 
 /// Gaps between told frames that are closed, in seconds.
@@ -395,7 +397,7 @@ impl Read<'_> {
             closings_per_min: 0.0,
             eq_db: vec![None; N_BANDS],
             eq_most_db: vec![None; N_BANDS],
-            hand: Err(Unmeasured::Because("its tone or its pan was changed meanwhile")),
+            hand: Err(Unmeasured::Because("its tone or its pan was changed on the way")),
         }
     }
 

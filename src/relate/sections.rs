@@ -31,9 +31,9 @@ pub fn sections(borders_s: &[f64], duration_s: f64) -> Vec<Span> {
     cuts_s.windows(2).flat_map(|pair| parts(pair[0], pair[1])).collect()
 }
 
-/// Sections cut once more where something was changed within them, as far as long enough parts are left. `changes_s` are in any order.
-pub fn parted(sections: &[Span], changes_s: &[f64]) -> Vec<Span> {
-    let mut parts: Vec<Span> = sections.to_vec();
+/// Parts of a section in which something was changed, as far as they are long enough. `changes_s` are in any order.
+pub fn parted(section: Span, changes_s: &[f64]) -> Vec<Span> {
+    let mut parts = vec![section];
     for change_s in changes_s.iter().map(|change_s| change_s.round()) {
         let is_long = |part: &Span| {
             change_s - part.start_s >= SHORTEST_S && part.end_s - change_s >= SHORTEST_S

@@ -66,15 +66,19 @@ pub fn shares(
 ) -> Vec<Slot> {
     let mut slots = slots(held, patch.channels.len(), groups.len());
     let colours = blend.colours.each_ref().map(|bins| bins.iter().map(|bin| single(bin)).collect());
-    // What carries the signal of a lead voice goes with it.
+    let leads = with_leads(patch, groups);
+    let reader = Reader { held, patch, colours: &colours, gains, groups, leads };
+    slots.par_iter_mut().for_each(|slot| reader.fill(slot));
+    slots
+}
+
+/// Places of lead voices and effects, and of what carries the signal of one: that goes with it.
+pub fn with_leads(patch: &Patch, groups: &[Vec<usize>]) -> Vec<usize> {
     let goes = |k: &usize| {
         let with = groups.iter().find(|group| group.contains(k));
         patch.leads.iter().any(|lead| lead == k || with.is_some_and(|group| group.contains(lead)))
     };
-    let leads = (0..patch.channels.len()).filter(goes).collect();
-    let reader = Reader { held, patch, colours: &colours, gains, groups, leads };
-    slots.par_iter_mut().for_each(|slot| reader.fill(slot));
-    slots
+    (0..patch.channels.len()).filter(goes).collect()
 }
 
 #[expect(clippy::cast_possible_truncation, reason = "spectra are held as f32")]

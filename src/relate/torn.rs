@@ -20,7 +20,7 @@ use realfft::num_complex::Complex32;
 use super::blend::Blend;
 use super::colour::{Patch, SIDES};
 use super::grid::N_BANDS;
-use super::spectrogram::{BLOCK, Spectrogram};
+use super::spectrogram::{BLOCK, Series, Spectrogram};
 
 /// What a change explains, re what the channel gives, and re the whole mix.
 const OF_CHANNEL: f64 = 0.02;
@@ -109,31 +109,16 @@ fn of_bin(
     sums: &mut [Sums],
 ) {
     let n_frames = held.n_frames();
-    let frames = |channel: usize| -> Vec<Complex32> {
-        let mut values = Vec::with_capacity(n_frames);
-        for block in 0..n_frames.div_ceil(BLOCK) {
-            let (cells, scale) = held.block(channel, block, bin);
-            let cells = cells.iter().take(n_frames - values.len());
-            values.extend(
-                cells.map(|cell| Complex32::new(f32::from(cell[0]), f32::from(cell[1])) * scale),
-            );
-        }
-        values
-    };
-    let raw: Vec<Vec<Complex32>> = patch.channels.iter().map(|&channel| frames(channel)).collect();
+    let raw: Vec<Series> =
+        patch.channels.iter().map(|&channel| held.series(channel, bin)).collect();
     for side in 0..SIDES {
-        let mut rest = frames(patch.main[side]);
+        let mut rest = held.series(patch.main[side], bin);
         let main = power(&rest);
         for (k, raw) in raw.iter().enumerate() {
             let colour = blend.colours[side][bin][k];
             #[expect(clippy::cast_possible_truncation, reason = "spectra are held as f32")]
             let colour = Complex32::new(colour.re as f32, colour.im as f32);
-            let mut given = 0.0;
-            for ((rest, raw), gain) in rest.iter_mut().zip(raw).zip(&gains[k]) {
-                let part = colour * raw * gain;
-                *rest -= part;
-                given += f64::from(part.norm_sqr());
-            }
+            let given = take(&mut rest, raw, colour, &gains[k]);
             sums[k].given += stands_for * given;
             sums[k].main += stands_for * main;
         }
@@ -146,15 +131,30 @@ fn of_bin(
     }
 }
 
+/// Takes what a channel gives from what is left; gives the power of that.
+fn take(rest: &mut Series, raw: &Series, colour: Complex32, gains: &[f32]) -> f64 {
+    let mut given = 0.0;
+    for (t, gain) in gains.iter().enumerate() {
+        let part = colour * Complex32::new(raw.re[t], raw.im[t]) * gain;
+        rest.re[t] -= part.re;
+        rest.im[t] -= part.im;
+        given += f64::from(part.norm_sqr());
+    }
+    given
+}
+
 /// Adds what changes at the begin of each block explain.
-fn add_changes(rest: &[Complex32], raw: &[Complex32], weight: f64, explained: &mut [f64]) {
-    let blocks: Vec<(Complex32, f64)> = rest
-        .chunks(BLOCK)
-        .zip(raw.chunks(BLOCK))
-        .map(|(rest, raw)| {
-            (rest.iter().zip(raw).map(|(r, x)| r * x.conj()).sum::<Complex32>(), power(raw))
-        })
-        .collect();
+fn add_changes(rest: &Series, raw: &Series, weight: f64, explained: &mut [f64]) {
+    let of_block = |first: usize| {
+        let (mut shared, mut power) = (Complex32::default(), 0.0);
+        for t in first..(first + BLOCK).min(raw.len()) {
+            let x = Complex32::new(raw.re[t], raw.im[t]);
+            shared += Complex32::new(rest.re[t], rest.im[t]) * x.conj();
+            power += f64::from(x.norm_sqr());
+        }
+        (shared, power)
+    };
+    let blocks: Vec<(Complex32, f64)> = (0..raw.len()).step_by(BLOCK).map(of_block).collect();
     let all: Complex32 = blocks.iter().map(|one| one.0).sum();
     let all_power: f64 = blocks.iter().map(|one| one.1).sum();
     let part = |sum: Complex32, power: f64| {
@@ -170,6 +170,7 @@ fn add_changes(rest: &[Complex32], raw: &[Complex32], weight: f64, explained: &m
     }
 }
 
-fn power(values: &[Complex32]) -> f64 {
-    values.iter().map(|x| f64::from(x.norm_sqr())).sum()
+fn power(series: &Series) -> f64 {
+    let parts = series.re.iter().zip(&series.im);
+    parts.map(|(re, im)| f64::from(re * re + im * im)).sum()
 }

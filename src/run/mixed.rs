@@ -15,7 +15,7 @@ use crate::relate::insert::inserts;
 use crate::relate::latency::{Latency, LatencyMeter, common, drift_ppm};
 use crate::relate::mixture::{Mixture, mixture};
 use crate::relate::sections::{parted, sections};
-use crate::relate::shares::{Powers, SLOT_S};
+use crate::relate::shares::{Powers, SLOT_S, with_leads};
 use crate::relate::spectrogram::{BLOCK, Spectrogram, SpectrogramMeter};
 use crate::relate::whole_bands::to_whole_bands;
 use crate::session::{Family, Role, SessionChannel, Tap};
@@ -144,11 +144,7 @@ impl Stage<'_> {
         let inserts_s = self.align_inserts(&mut aligned, spots);
         (self.progress)(0.1);
         let sections = sections(known.borders_s, known.duration_s);
-        let (mut board, torn_s) = self.board(&mut aligned, &sections, [0.1, 0.9]);
-        let parted = parted(&sections, &torn_s);
-        if parted.len() > sections.len() {
-            board = self.board(&mut aligned, &parted, [0.9, 1.0]).0;
-        }
+        let board = self.board(&mut aligned, &sections);
         Ok(Mixed {
             board,
             latency_s: late_samples / f64::from(known.rate_hz),
@@ -161,39 +157,54 @@ impl Stage<'_> {
         })
     }
 
-    /// Reads all sections; `shown` is what of the work is done before and behind it. Gives the board, and when ways were changed.
-    fn board(
-        &self,
-        aligned: &mut Aligned,
-        sections: &[Span],
-        shown: [f64; 2],
-    ) -> (Board, Vec<f64>) {
-        let known = self.known;
-        let mut torn_s = Vec::new();
+    /// Reads all sections; those in which a way was changed once more, in parts.
+    fn board(&self, aligned: &mut Aligned, sections: &[Span]) -> Board {
         let mut board = Board::new(&self.patch.channels, sections);
         // Where most sounds comes first: it tells what gains to expect where little does.
         let mut order: Vec<usize> = (0..sections.len()).collect();
         let density = |at: usize| {
-            known.sounding_s(&self.patch.channels, sections[at]) / sections[at].length_s()
+            self.known.sounding_s(&self.patch.channels, sections[at]) / sections[at].length_s()
         };
         order.sort_by(|&a, &b| density(b).total_cmp(&density(a)));
+        let mut torn: Vec<(usize, Vec<Span>)> = Vec::new();
         for (n_done, &section) in order.iter().enumerate() {
-            let (held, patch) = self.spectra(aligned, &sections[section..=section]);
-            if let Some(mut mixture) = mixture(&held, &patch, &board.expected_db()) {
-                let Mixture { slots, groups, .. } = &mut mixture;
-                to_whole_bands(slots, held.grid(), groups, &patch.leads, |line, start_s| {
-                    whole_bands(known.thirds[self.patch.channels[line]], start_s)
-                });
-                torn_s.extend(mixture.torn_s.iter().flatten());
-                board.put(section, &mixture);
+            let span = sections[section];
+            if let Some(mixture) = self.mixture(aligned, span, &board) {
+                let torn_s: Vec<f64> = mixture.torn_s.iter().copied().flatten().collect();
+                match parted(span, &torn_s) {
+                    parts if parts.len() > 1 => torn.push((section, parts)),
+                    _ => board.put(section, &mixture),
+                }
             }
             #[expect(clippy::cast_precision_loss, reason = "only shown")]
-            (self.progress)(
-                shown[0] + (shown[1] - shown[0]) * (n_done + 1) as f64 / sections.len() as f64,
-            );
+            (self.progress)(0.1 + 0.9 * (n_done + 1) as f64 / sections.len() as f64);
+        }
+        // From the end: what was parted moves nothing before it.
+        torn.sort_by_key(|one| std::cmp::Reverse(one.0));
+        for (section, parts) in torn {
+            for (place, part) in parts.iter().enumerate().skip(1) {
+                board.part(section + place - 1, part.start_s);
+            }
+            for (place, part) in parts.into_iter().enumerate() {
+                if let Some(mixture) = self.mixture(aligned, part, &board) {
+                    board.put(section + place, &mixture);
+                }
+            }
         }
         board.finish();
-        (board, torn_s)
+        board
+    }
+
+    /// The mix of a stretch, with all of its sound.
+    fn mixture(&self, aligned: &mut Aligned, span: Span, board: &Board) -> Option<Mixture> {
+        let (held, patch) = self.spectra(aligned, &[span]);
+        let mut mixture = mixture(&held, &patch, &board.expected_db())?;
+        let leads = with_leads(&patch, &mixture.groups);
+        let Mixture { slots, groups, .. } = &mut mixture;
+        to_whole_bands(slots, held.grid(), groups, &leads, |line, start_s| {
+            whole_bands(self.known.thirds[self.patch.channels[line]], start_s)
+        });
+        Some(mixture)
     }
 
     /// The clock of the mix's recorder, where it is not that of the session: every look reads the mix by the clock that was found so far.

@@ -51,7 +51,9 @@ fn an_open_channel_stays_open_over_the_border_of_sections() {
     let main = mix(&raw, &strips());
     let border_s = LENGTH_S as f64;
     let sections = [Span::new(0.0, border_s), Span::new(border_s, 2.0 * border_s)];
-    let mut board = Board::new(&(0..6).collect::<Vec<usize>>(), &sections);
+    let channels: Vec<usize> = (0..6).collect();
+    let mut parted = Board::new(&channels, &[Span::new(0.0, 2.0 * border_s)]);
+    parted.part(0, border_s);
     let (held, patch) = held(&raw, &main);
     let found = mixture(&held, &patch, &[]).expect("there is sound");
     let mut later = found.clone();
@@ -61,12 +63,16 @@ fn an_open_channel_stays_open_over_the_border_of_sections() {
             on.end_s += LENGTH_S as f64;
         }
     }
-    board.put(1, &later);
-    board.put(0, &found);
-    board.finish();
-    for line in &board.lines {
-        assert_eq!(line.on.len(), 1, "{:?}", line.on);
-        assert_eq!(line.sections.len(), 2);
+    for mut board in [Board::new(&channels, &sections), parted] {
+        board.put(1, &later);
+        board.put(0, &found);
+        board.finish();
+        let spans: Vec<Span> = board.sections.iter().map(|section| section.span).collect();
+        assert_eq!(spans, sections, "parted or not");
+        for line in &board.lines {
+            assert_eq!(line.on.len(), 1, "{:?}", line.on);
+            assert_eq!(line.sections.len(), 2);
+        }
     }
 }
 

@@ -38,10 +38,11 @@ fn a_session_of_no_length_has_none() {
 
 #[test]
 fn a_change_parts_a_section_where_both_parts_are_long_enough() {
-    let whole = [Span::new(0.0, 90.0), Span::new(90.0, 130.0)];
-    let parts = parted(&whole, &[30.4, 45.0, 12.0, 118.0]);
+    let whole = Span::new(0.0, 90.0);
+    let parts = parted(whole, &[30.4, 45.0, 12.0, 118.0]);
     let starts: Vec<f64> = parts.iter().map(|part| part.start_s).collect();
-    assert_eq!(starts, [0.0, 30.0, 90.0], "45 s is too near to 30, 12 and 118 to the ends");
+    assert_eq!(starts, [0.0, 30.0], "45 s is too near to 30, 12 to the begin, 118 is outside");
+    assert_eq!(parted(Span::new(90.0, 130.0), &[118.0, 112.0]).len(), 1, "too near to the end");
     assert!((parts[0].end_s - parts[1].start_s).abs() < 1e-9, "no gap");
-    assert_eq!(parted(&whole, &[]), whole);
+    assert_eq!(parted(whole, &[]), [whole]);
 }
