@@ -10,7 +10,7 @@ use crate::reading::{
     Channel, Events, MixChannel, Pair, Processing, Reading, Room, SegmentKind, SoloMix,
 };
 use crate::session::{Role, Tap};
-use crate::unit::spans::{longest, shared_s, total_s};
+use crate::unit::spans::{self, longest, shared_s, total_s};
 use crate::unit::{Fact, Span, Unmeasured};
 
 /// Talkers and solo singers.
@@ -51,12 +51,6 @@ pub(super) const DISAGREE: &str = "name and sound disagree about what the channe
 /// Why a raw number says nothing here.
 pub(super) const PROCESSED: &str = "the recording is taken after the channel's processing";
 
-/// Length of a passage to listen to, in seconds.
-const PASSAGE_S: f64 = 20.0;
-/// A shorter stretch is hard to judge by ear, in seconds.
-const EARLIEST_PASSAGE_S: f64 = 5.0;
-/// A rest within a passage, in seconds.
-const REST_S: f64 = 2.0;
 /// Time before and after a moment that an ear needs, in seconds.
 const AROUND_S: f64 = 0.5;
 
@@ -201,22 +195,18 @@ pub(super) fn inputs(reading: &Reading) -> impl Iterator<Item = &Channel> {
     reading.channels.iter().filter(|channel| channel.role.is_input())
 }
 
-/// A passage in which the channel's own source sounds, breaths and short rests included: the first that is long enough, else the
-/// longest.
+/// A passage in which the channel's own source sounds.
 pub(super) fn passage(channel: &Channel) -> Vec<Span> {
-    let mut passages: Vec<Span> = Vec::new();
-    for span in &channel.active {
-        match passages.last_mut() {
-            Some(last) if span.start_s - last.end_s <= REST_S => last.end_s = span.end_s,
-            _ => passages.push(*span),
-        }
-    }
-    let long = passages.iter().find(|span| span.length_s() >= EARLIEST_PASSAGE_S);
-    let longest = || passages.iter().max_by(|a, b| a.length_s().total_cmp(&b.length_s()));
-    long.or_else(longest)
-        .map(|span| Span::new(span.start_s, span.end_s.min(span.start_s + PASSAGE_S)))
-        .into_iter()
-        .collect()
+    spans::passage(&channel.active).into_iter().collect()
+}
+
+/// The same in each song in which it sounds: what an operator does with a channel may change from song to song.
+pub(super) fn passage_in_each_song(reading: &Reading, channel: &Channel) -> Vec<Span> {
+    let in_songs: Vec<Span> = reading
+        .segments_of(SegmentKind::Song)
+        .filter_map(|song| spans::passage(&spans::both(&channel.active, &[song.span])))
+        .collect();
+    if in_songs.is_empty() { passage(channel) } else { in_songs }
 }
 
 /// Events as places to listen to.

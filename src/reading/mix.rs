@@ -174,6 +174,9 @@ pub struct SongMix {
     pub treble_movement_db: Fact,
     /// Ids of the channels that give most of it, most first.
     pub treble_from: Vec<String>,
+    /// Microphones that are open while their sources rest; none where that was not looked at song by song.
+    #[serde(default)]
+    pub idle: Option<Idle>,
 }
 
 impl SongMix {

@@ -140,6 +140,8 @@ pub struct Board {
     pub sections: Vec<Section>,
     /// Places of lines that carried one signal in some section.
     pub groups: Vec<Vec<usize>>,
+    /// Mean power of each line's own recording in the section where that is highest, so far.
+    loudest: Vec<f64>,
 }
 
 /// Seconds that the gain of an open channel rests on.
@@ -148,7 +150,8 @@ const NEEDS_SECONDS: usize = 10;
 /// Gaps in what was open that are a seam between sections, in seconds: two frames.
 const SEAM_S: f64 = 0.13;
 
-/// A channel this far under the loudest power of a group's members has no part in the group, in dB.
+/// A channel this far under the loudest of a group's members, or under its own loudest section, has no part in the group, in dB: what is
+/// left there is noise and hum, which are alike in many channels.
 const FAINT_DB: f64 = -30.0;
 
 impl Board {
@@ -179,6 +182,7 @@ impl Board {
             lines: channels.iter().map(line).collect(),
             sections: sections.iter().map(section).collect(),
             groups: Vec::new(),
+            loudest: vec![0.0; channels.len()],
         }
     }
 
@@ -221,7 +225,12 @@ impl Board {
 
     /// Puts a section in its place. They may come in any order.
     pub fn put(&mut self, section: usize, mixture: &Mixture) {
-        let groups = loud_groups(mixture);
+        let powers: Vec<f64> =
+            (0..mixture.channels.len()).map(|member| raw_power(mixture, member)).collect();
+        for (loudest, power) in self.loudest.iter_mut().zip(&powers) {
+            *loudest = loudest.max(*power);
+        }
+        let groups = self.loud_groups(mixture, &powers);
         for slot in &mixture.slots {
             if let Some(here) = self.seconds.get_mut(place(slot.start_s)) {
                 *here = Some(joined(slot, &groups));
@@ -239,6 +248,24 @@ impl Board {
         self.sections[section].explained_share = mixture.explained_share;
         self.sections[section].bus_swing_db = swing_db(mixture.bus_db.clone());
         self.sections[section].bus_pump_db = pump::swing_db(&mixture.bus_db, mixture.hop_s).ok();
+    }
+
+    /// Groups without members that are hardly there.
+    fn loud_groups(&self, mixture: &Mixture, powers: &[f64]) -> Vec<Group> {
+        let faint = 10f64.powf(FAINT_DB / 10.0);
+        let is_loud = |group: &[usize]| {
+            let most = group.iter().map(|&member| powers[member]).fold(0.0, f64::max);
+            let is_there = |&member: &usize| {
+                powers[member] > faint * most && powers[member] > faint * self.loudest[member]
+            };
+            group.iter().all(is_there)
+                && group.iter().any(|&member| mixture.channels[member].is_heard)
+        };
+        let groups = mixture.groups.iter().enumerate();
+        groups
+            .filter(|(_, group)| is_loud(group))
+            .map(|(place, group)| (group.clone(), place))
+            .collect()
     }
 
     /// Joins what was open over the borders of sections.
@@ -315,23 +342,11 @@ impl Board {
 /// Members of a group, and its place among the groups of the section.
 type Group = (Vec<usize>, usize);
 
-/// Groups without members that are hardly there: noise and hum are alike in many channels.
-fn loud_groups(mixture: &Mixture) -> Vec<Group> {
-    let power = |member: usize| -> f64 {
-        let raw = mixture.slots.iter().flat_map(|slot| &slot.raw[member]);
-        raw.map(|&x| f64::from(x)).sum()
-    };
-    let mut loud = Vec::new();
-    for (place, group) in mixture.groups.iter().enumerate() {
-        let powers: Vec<f64> = group.iter().map(|&member| power(member)).collect();
-        let most = powers.iter().copied().fold(0.0, f64::max);
-        let is_there = powers.iter().all(|&power| power > most * 10f64.powf(FAINT_DB / 10.0));
-        let is_heard = group.iter().any(|&member| mixture.channels[member].is_heard);
-        if is_there && is_heard {
-            loud.push((group.clone(), place));
-        }
-    }
-    loud
+/// Mean power of a channel's own recording in a section.
+#[expect(clippy::cast_precision_loss, reason = "a section has few seconds")]
+fn raw_power(mixture: &Mixture, member: usize) -> f64 {
+    let raw = mixture.slots.iter().flat_map(|slot| &slot.raw[member]);
+    raw.map(|&x| f64::from(x)).sum::<f64>() / mixture.slots.len().max(1) as f64
 }
 
 /// Adds stretches behind others; those that a seam parts are joined.

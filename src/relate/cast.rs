@@ -7,6 +7,7 @@ use super::activity::Source;
 use super::bleed::Mic;
 use super::excess::Listener;
 use super::grid::bands_between;
+use super::sounding::Manner;
 use crate::session::{Family, Role};
 
 /// References that are told apart at most: the work grows with the square of their number.
@@ -77,7 +78,8 @@ impl Cast {
             let own = if mic.kin.is_empty() { mic.own } else { None };
             let low_hz = if candidates[mic.channel].has_low_notes { 0.0 } else { RUMBLE_HZ };
             let from_band = bands_between(low_hz, f64::INFINITY).start;
-            Listener { channel: mic.channel, own, others, from_band }
+            let manner = Manner::of(candidates[mic.channel].source.role);
+            Listener { channel: mic.channel, own, others, from_band, manner }
         };
         self.mics
             .iter()

@@ -17,7 +17,7 @@ use rayon::prelude::*;
 
 use super::grid::{Grid, N_BANDS};
 use super::separation::Bands;
-use super::sounding::top_power;
+use super::sounding::{Manner, top_power};
 use crate::dsp::dot::dot;
 use crate::dsp::percentile::percentile;
 
@@ -66,6 +66,8 @@ pub struct Listener {
     pub others: Vec<usize>,
     /// The lowest band in which it is followed: rumble is no source.
     pub from_band: usize,
+    /// How its own source sounds on.
+    pub manner: Manner,
 }
 
 /// Leaky means of the sources' powers by band: what a hall still holds of them.

@@ -6,7 +6,7 @@
 use rayon::prelude::*;
 use realfft::num_complex::Complex32;
 
-use super::excess::{Gate, Moment, Shown, Tails, excess_db};
+use super::excess::{Gate, Listener, Moment, Shown, Tails, excess_db};
 use super::grid::N_BANDS;
 use super::sounding::{self, sounding};
 use super::spectrogram::{Thinner, Transform};
@@ -177,8 +177,9 @@ impl Follower {
                 let excess_db: Vec<f64> = (0..excess.len()).map(|t| excess.level_db(t)).collect();
                 let own: Vec<f64> = own.powers().collect();
                 let top = top_power(&own);
-                let sounds = sounding(&excess_db, &own, top);
-                Followed { channel: gate.listener().channel, sounds }
+                let &Listener { channel, manner, .. } = gate.listener();
+                let sounds = sounding(manner, &excess_db, &own, top);
+                Followed { channel, sounds }
             })
             .collect()
     }

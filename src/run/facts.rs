@@ -343,10 +343,19 @@ pub(super) fn tone_through(
         let confidence = confidence.min(EQ_CONFIDENCE);
         let below = (FIRST_TOLD..NOMINAL_HZ.len())
             .take_while(|&band| NOMINAL_HZ[band] < SHARE_OF_CORNER * corner_hz);
+        // Nothing at all in the bands that are not told is the least there may be.
+        let least = || {
+            let told = common.thirds.through(|band| if is_told(band) { gain(band) } else { 0.0 });
+            below_corner_db(channel, &told, when).ok()
+        };
         spectrum.below_corner_db = if below.clone().all(is_told) {
             Fact::sure(*value, confidence)
         } else {
-            Fact::AtMost { at_most: *value, confidence }
+            least().map_or(Fact::AtMost { at_most: *value, confidence }, |low| Fact::Range {
+                low,
+                high: *value,
+                confidence,
+            })
         };
     }
     spectrum

@@ -221,5 +221,6 @@ fn jumps(k: &[&Trace], segments: &[Segment]) -> Vec<Jump> {
         .collect()
 }
 
-/// Segments this near to each other follow each other, in seconds: a longer pause takes the edge off a step.
-const NEIGHBOURS_S: f64 = 2.0;
+/// Segments this near to each other follow each other, in seconds, applause between them included: a longer pause takes the edge off a
+/// step (common practice).
+const NEIGHBOURS_S: f64 = 10.0;

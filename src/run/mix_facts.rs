@@ -3,15 +3,15 @@
 //! Takes the board of a session and when sources sound, gives a [`Mix`]. Decides nothing that a rule decides.
 
 use super::facts::Eq;
+use super::idle_facts::idle;
 use super::meters::Common;
 use super::mixed::Mixed;
-use super::song_facts::{self, Player};
+use super::song_facts;
 use super::{open_facts, tap_facts::GATED};
 use crate::dsp::percentile::median;
 use crate::measure::{Trace, dynamics};
 use crate::reading::{
-    Channel, Entry, Idle, Mix, MixChannel, MixSection, Pair, Segment, SegmentKind, Spectrum,
-    Switched,
+    Channel, Entry, Mix, MixChannel, MixSection, Pair, Segment, SegmentKind, Spectrum, Switched,
 };
 use crate::relate::balance::{Levels, Window, usual_db};
 use crate::relate::board::{Board, Ear, InSection, Line, Section, power_between};
@@ -56,9 +56,6 @@ const GATE_CLOSINGS: f64 = 5.0;
 
 /// Stretches that a list of evidence holds at most.
 pub(super) const MOST_SPANS: usize = 4;
-
-/// Idle for less counts as a breath between phrases, in seconds.
-const IDLE_S: f64 = 20.0;
 
 /// Why facts are missing.
 pub(super) const TOO_LITTLE: Unmeasured =
@@ -158,6 +155,7 @@ impl Look<'_> {
         let levels = Levels::loudness(board);
         let players = song_facts::players(self, board);
         let songs = song_facts::songs(self, board, &levels, &players);
+        let idle_in = |spans: &[Span]| idle(self.channels, board, &players, spans, whole.sure);
         let (effects_re_speech_lu, effects_in_talk) =
             song_facts::effects_in_talk(&players, &levels, &stretches.settled_talks(), whole.sure);
         let swings: Vec<f64> = board.sections.iter().map(|one| one.bus_swing_db).collect();
@@ -181,8 +179,8 @@ impl Look<'_> {
             songs,
             effects_re_speech_lu,
             effects_in_talk,
-            idle_in_songs: self.idle(board, &players, &stretches.songs, whole.sure),
-            idle_in_talk: self.idle(board, &players, &stretches.talks, whole.sure),
+            idle_in_songs: idle_in(&stretches.songs),
+            idle_in_talk: idle_in(&stretches.talks),
         }
     }
 
@@ -260,43 +258,6 @@ impl Look<'_> {
         let spread = |within: &[Span]| dynamics::level_spread_lu(&moved, &both(&heard, within));
         let by_song: Vec<f64> = songs.iter().filter_map(|song| spread(&[*song]).ok()).collect();
         median(&by_song).map_or_else(|| dynamics::level_spread_lu(&moved, &heard), Ok)
-    }
-
-    /// Microphones that stand open for nothing in some stretches; the kit counts as one.
-    fn idle(&self, board: &Board, players: &[Player], within: &[Span], sure: Option<f64>) -> Idle {
-        let looked_at_s = total_s(within);
-        let missing = |reason: Unmeasured| Idle {
-            mean_count: Fact::missing(reason.clone()),
-            channels: Vec::new(),
-            cost_db: Fact::missing(reason),
-            looked_at_s,
-            evidence: Vec::new(),
-        };
-        let Some(sure) = sure else { return missing(TOO_LITTLE) };
-        if looked_at_s <= 0.0 {
-            return missing(Unmeasured::Because("there is no such stretch"));
-        }
-        let (mut idle_s, mut open_s) = (0.0, 0.0);
-        let mut most: Vec<(f64, String, Vec<Span>)> = Vec::new();
-        for mic in players.iter().filter(|player| player.is_microphone()) {
-            let mut idle = both(&handling::idle(&mic.sounds, &mic.on), within);
-            idle.retain(|span| span.length_s() > IDLE_S);
-            idle_s += total_s(&idle);
-            open_s += total_s(&both(&mic.on, within));
-            if !idle.is_empty() {
-                let id = self.channels[board.lines[mic.lines[0]].channel].id.clone();
-                most.push((total_s(&idle), id, idle));
-            }
-        }
-        most.sort_by(|a, b| b.0.total_cmp(&a.0));
-        let in_use_s = (open_s - idle_s).max(looked_at_s);
-        Idle {
-            mean_count: Fact::sure(idle_s / looked_at_s, sure),
-            evidence: most.first().map_or_else(Vec::new, |one| longest(&one.2, MOST_SPANS)),
-            channels: most.into_iter().map(|one| one.1).collect(),
-            cost_db: Fact::sure(10.0 * ((in_use_s + idle_s) / in_use_s).log10(), sure),
-            looked_at_s,
-        }
     }
 }
 

@@ -15,6 +15,7 @@ mod fault_facts;
 mod feed;
 mod feedback_facts;
 mod gain_facts;
+mod idle_facts;
 mod kin;
 mod kindred;
 mod main_facts;

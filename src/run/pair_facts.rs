@@ -3,13 +3,11 @@
 use super::kin::Kin;
 use crate::reading::{Channel, Kinship, Pair};
 use crate::relate::twin::Twin;
+use crate::unit::spans::passage;
 use crate::unit::{Fact, Span, Unmeasured};
 
 /// An averaged correlation is as sure as its blocks are many; 19 of 20 lie within 0.05 in simulated pairs.
 const CORRELATION_CONFIDENCE: f64 = 0.95;
-
-/// A passage to listen to, in seconds.
-const PASSAGE_S: f64 = 20.0;
 
 /// All pairs: stereo sources, channels on one source, and channels that carry one signal though nothing says so.
 pub(super) fn pairs(channels: &[Channel], kin: &Kin) -> Vec<Pair> {
@@ -90,13 +88,5 @@ pub(super) fn blank(channels: &[Channel], first: usize, second: usize, kinship: 
 
 /// A passage in which the source sounds.
 fn evidence(first: &Channel, second: &Channel) -> Vec<Span> {
-    let longest = first
-        .active
-        .iter()
-        .chain(&second.active)
-        .max_by(|a, b| a.length_s().total_cmp(&b.length_s()));
-    longest
-        .map(|span| Span::new(span.start_s, span.end_s.min(span.start_s + PASSAGE_S)))
-        .into_iter()
-        .collect()
+    passage(&first.active).or_else(|| passage(&second.active)).into_iter().collect()
 }

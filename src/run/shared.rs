@@ -285,7 +285,7 @@ fn sounds(
             .collect();
         let own: Vec<f64> = shown.iter().map(|one| f64::from(one.own)).collect();
         let top = top_power(&own);
-        clear(&excess_db(&shown), &own, top)
+        clear(gate.listener().manner, &excess_db(&shown), &own, top)
     };
     cast.references.par_iter().map(of_reference).collect()
 }

@@ -3,6 +3,7 @@
 //! Takes the board of a session and when sources sound, gives a record a song. A stereo pair is one player, a kit as well. Decides
 //! nothing that a rule decides.
 
+use super::idle_facts::idle;
 use super::mix_facts::{Look, MOST_SPANS, TOO_LITTLE, count, explained, sure_of, usual};
 use super::treble_facts;
 use crate::dsp::percentile::median;
@@ -172,6 +173,7 @@ impl Stage<'_> {
             treble_db: treble.share_db,
             treble_movement_db: treble.movement_db,
             treble_from: treble.from.into_iter().map(|line| self.id(line)).collect(),
+            idle: Some(idle(self.look.channels, self.board, self.players, &[span], sure)),
         }
     }
 

@@ -78,3 +78,26 @@ pub fn longest(spans: &[Span], n: usize) -> Vec<Span> {
     sorted.sort_by(|a, b| a.start_s.total_cmp(&b.start_s));
     sorted
 }
+
+/// Length of a passage to listen to, in seconds.
+const PASSAGE_S: f64 = 20.0;
+/// A shorter stretch is hard to judge by ear, in seconds.
+const EARLIEST_PASSAGE_S: f64 = 5.0;
+/// A rest within a passage, in seconds.
+const REST_S: f64 = 2.0;
+
+/// A passage of what sounds in these spans, breaths and short rests of 2 s included: the first that lasts 5 s, else the longest; its first
+/// 20 s. `None` if there are no spans.
+pub fn passage(spans: &[Span]) -> Option<Span> {
+    let mut passages: Vec<Span> = Vec::new();
+    for span in spans {
+        match passages.last_mut() {
+            Some(last) if span.start_s - last.end_s <= REST_S => last.end_s = span.end_s,
+            _ => passages.push(*span),
+        }
+    }
+    let long = passages.iter().find(|span| span.length_s() >= EARLIEST_PASSAGE_S);
+    let longest = || passages.iter().max_by(|a, b| a.length_s().total_cmp(&b.length_s()));
+    long.or_else(longest)
+        .map(|span| Span::new(span.start_s, span.end_s.min(span.start_s + PASSAGE_S)))
+}

@@ -4,6 +4,7 @@ use deskside::relate::bleed::{Energies, Mic, Powers, Turns, bleeds};
 use deskside::relate::excess::{Listener, fit};
 use deskside::relate::grid::Grid;
 use deskside::relate::separation::separate;
+use deskside::relate::sounding::Manner;
 use deskside::unit::Fact;
 
 use crate::support::feeding::assert_near;
@@ -24,6 +25,7 @@ fn found(seconds: usize, turns: &Turns) -> Vec<(usize, usize, Fact, Fact)> {
         own: Some(one),
         others: vec![1 - one],
         from_band: 0,
+        manner: Manner::Struck,
     });
     let heard = [0, 1].map(|one| short.band_power(one));
     let gates = fit(&separated.power, &heard, &listeners, short.grid());

@@ -3,7 +3,7 @@
 use deskside::relate::excess::{Listener, Shown, Tails, excess_db, fit};
 use deskside::relate::grid::{Grid, N_BANDS};
 use deskside::relate::separation::separate;
-use deskside::relate::sounding::{sounding, top_power};
+use deskside::relate::sounding::{Manner, sounding, top_power};
 
 use crate::support::sharing::{RATE_HZ, microphones, plays, spectra};
 
@@ -19,6 +19,7 @@ fn turns_of_a_player_are_told_from_spill() {
         own: Some(one),
         others: vec![1 - one],
         from_band: 0,
+        manner: Manner::Struck,
     });
     let mics = [0, 1].map(|one| held.band_power(one));
     let gates = fit(&separation.power, &mics, &listeners, held.grid());
@@ -33,7 +34,7 @@ fn turns_of_a_player_are_told_from_spill() {
             })
             .collect();
         let own: Vec<f64> = shown.iter().map(|one| f64::from(one.own)).collect();
-        let sounds = sounding(&excess_db(&shown), &own, top_power(&own));
+        let sounds = sounding(Manner::Struck, &excess_db(&shown), &own, top_power(&own));
         let is_right =
             |(frame, sounds): (usize, &bool)| plays(player, (frame + 1) as f64 * hop_s) == *sounds;
         let n_right = sounds.iter().enumerate().filter(|&one| is_right(one)).count();
@@ -60,7 +61,8 @@ fn a_microphone_that_hears_nothing_of_its_own_never_sounds_or_has_no_gate() {
     let powers = vec![vec![held.band_power(0)]; 1];
     // One source, heard direct: the second microphone is a copy at -8 dB.
     let sources: Vec<Vec<Vec<f32>>> = powers[0][0].iter().map(|band| vec![band.clone()]).collect();
-    let listener = Listener { channel: 1, own: None, others: vec![0], from_band: 0 };
+    let listener =
+        Listener { channel: 1, own: None, others: vec![0], from_band: 0, manner: Manner::Struck };
     let mic = held.band_power(1);
     let gates = fit(&sources, std::slice::from_ref(&mic), &[listener], held.grid());
     let Some(gate) = &gates[0] else { return };
@@ -96,7 +98,13 @@ fn a_player_who_hardly_rests_is_not_taken_for_spill() {
         (0..N_BANDS).map(|band| vec![tilted(&bass, band), tilted(&drum, band)]).collect();
     let hiss = |band: usize| move |frame: usize| heard(frame) + 1e-5 * band as f32;
     let mic: Vec<Vec<f32>> = (0..N_BANDS).map(|band| tilted(&hiss(band), band)).collect();
-    let listener = Listener { channel: 0, own: Some(0), others: vec![1], from_band: 0 };
+    let listener = Listener {
+        channel: 0,
+        own: Some(0),
+        others: vec![1],
+        from_band: 0,
+        manner: Manner::Struck,
+    };
     let gates = fit(&sources, std::slice::from_ref(&mic), &[listener], &grid);
     let gate = gates[0].as_ref().expect("it is followed");
     let mut tails = Tails::new(2, grid.hop_s());
@@ -107,7 +115,7 @@ fn a_player_who_hardly_rests_is_not_taken_for_spill() {
         })
         .collect();
     let own: Vec<f64> = shown.iter().map(|one| f64::from(one.own)).collect();
-    let sounds = sounding(&excess_db(&shown), &own, top_power(&own));
+    let sounds = sounding(Manner::Struck, &excess_db(&shown), &own, top_power(&own));
     // The mean over three frames blurs the borders of the rests: two of 60 frames.
     let n_right = (0..n_frames).filter(|&frame| sounds[frame] != rests(frame)).count();
     assert!(n_right as f64 > 0.95 * n_frames as f64, "{n_right} of {n_frames}");

@@ -4,6 +4,7 @@ use deskside::relate::excess::{Listener, fit};
 use deskside::relate::follow::Follower;
 use deskside::relate::grid::Grid;
 use deskside::relate::separation::separate;
+use deskside::relate::sounding::Manner;
 use deskside::relate::spectrogram::Transform;
 
 use crate::support::sharing::{RATE_HZ, microphones, plays, spectra};
@@ -19,6 +20,7 @@ fn follower(minutes: &[Vec<f32>]) -> Follower {
         own: Some(one),
         others: vec![1 - one],
         from_band: 0,
+        manner: Manner::Held,
     });
     let mics = [0, 1].map(|one| held.band_power(one));
     let gates = fit(&separation.power, &mics, &listeners, held.grid());

@@ -18,6 +18,7 @@ pub(crate) mod places;
 pub(crate) mod planted;
 pub(crate) mod readings;
 pub(crate) mod reference;
+pub(crate) mod rehearsal;
 pub(crate) mod rooms;
 pub(crate) mod sharing;
 pub(crate) mod signals;

@@ -341,6 +341,7 @@ pub(crate) fn song_mix(title: &str, start_s: f64, channels: &[Channel]) -> SongM
         treble_db: Fact::exact(-14.0),
         treble_movement_db: Fact::exact(10.0),
         treble_from: Vec::new(),
+        idle: Some(idle()),
     }
 }
 

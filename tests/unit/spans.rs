@@ -1,7 +1,7 @@
 //! Sets of stretches of time.
 
 use deskside::unit::Span;
-use deskside::unit::spans::{both, either, longest, shared_s, total_s, widened, without};
+use deskside::unit::spans::{both, either, longest, passage, shared_s, total_s, widened, without};
 
 use crate::support::signals::Rng;
 
@@ -23,6 +23,16 @@ fn what_two_sets_share_and_what_they_do_not() {
         "none begins before 0, and what meets is one"
     );
     assert_eq!(longest(&other, 2), spans(&[[5.0, 22.0], [40.0, 50.0]]), "in order of time");
+}
+
+#[test]
+fn a_passage_is_the_first_that_lasts_with_its_short_rests() {
+    let hits =
+        spans(&[[3.0, 3.1], [6.0, 6.2], [8.0, 8.2], [20.0, 21.0], [22.5, 26.0], [40.0, 80.0]]);
+    assert_eq!(passage(&hits), Some(Span::new(20.0, 26.0)), "a rest of 1.5 s belongs to it");
+    assert_eq!(passage(&hits[5..]), Some(Span::new(40.0, 60.0)), "20 s are enough");
+    assert_eq!(passage(&hits[..3]), Some(Span::new(6.0, 8.2)), "the longest of short ones");
+    assert_eq!(passage(&[]), None, "nothing sounds");
 }
 
 #[test]

@@ -5,7 +5,7 @@
 use crate::coach::rule::{
     Combine, Group, Guards, Limb, Need, Observation, Page, RawWording, Rule, Source, Tier, Window,
 };
-use crate::reading::{Idle, Reading};
+use crate::reading::{Idle, Reading, SongMix};
 use crate::unit::Unit;
 
 pub(super) const RULE: Rule = Rule {
@@ -16,7 +16,7 @@ pub(super) const RULE: Rule = Rule {
     effect: 3,
     ease: 1,
     explains: &["cymbal-wash", "ring-near"],
-    measures: "How many microphones are open in the mix at a time while their source rests for more than 20 s, mean over songs, and over talk.",
+    measures: "How many microphones are open in the mix at a time while their source rests for more than 20 s, mean over each song, and over talk.",
     limbs: &[Limb {
         name: "idle open microphones",
         unit: Unit::Count,
@@ -25,7 +25,7 @@ pub(super) const RULE: Rule = Rule {
     combine: Combine::Worst,
     needs: &[Need::Main],
     guards: Guards { min_active_s: 30.0, ..Guards::USUAL },
-    guard_text: "30 s of songs or of talk; rests above 20 s only; the kit counts as one; only where the mix tells whether a channel is open.",
+    guard_text: "30 s of the song or of talk; rests above 20 s only; the kit counts as one; only where the mix tells whether a channel is open.",
     absent: "the mix could not be read back",
     heard: "{who} {is} open while nobody uses them",
     why: "Open microphones add stage sound and bring feedback closer, and no music.",
@@ -49,9 +49,10 @@ pub(super) const RULE: Rule = Rule {
 
 fn observe(reading: &Reading) -> Vec<Observation> {
     let Some(mix) = &reading.mix else { return Vec::new() };
-    let observation = |idle: &Idle, part: &'static str| Observation {
+    let observation = |idle: &Idle, part: &str, songs: Vec<String>| Observation {
         channels: idle.channels.clone(),
         subject: idle.channels.is_empty().then_some("The microphones"),
+        songs,
         evidence: idle.evidence.clone(),
         affected_s: idle.looked_at_s,
         active_s: idle.looked_at_s,
@@ -60,11 +61,12 @@ fn observe(reading: &Reading) -> Vec<Observation> {
         }),
         ..Observation::of_session(vec![Some(idle.mean_count.clone())], idle.looked_at_s)
     };
-    [(&mix.idle_in_songs, "songs"), (&mix.idle_in_talk, "talk")]
-        .into_iter()
-        .filter(|(idle, _)| idle.looked_at_s > 0.0)
-        .map(|(idle, part)| observation(idle, part))
-        .collect()
+    let in_song = |song: &SongMix| {
+        Some(observation(song.idle.as_ref()?, &song.title, vec![song.title.clone()]))
+    };
+    let in_talk = [&mix.idle_in_talk].into_iter().filter(|idle| idle.looked_at_s > 0.0);
+    let in_talk = in_talk.map(|idle| observation(idle, "talk", Vec::new()));
+    mix.songs.iter().filter_map(in_song).chain(in_talk).collect()
 }
 
 /// A smaller cost is not worth a sentence, in dB.
@@ -85,9 +87,12 @@ mod tests {
     fn idle(mean_count: f64) -> Reading {
         let mut reading = mixed(vec![channel(5, Role::Choir), channel(6, Role::Speech)]);
         let mix = reading.mix.as_mut().expect("it was mixed");
-        mix.idle_in_songs.mean_count = Fact::sure(mean_count, 0.9);
-        mix.idle_in_songs.channels = vec!["ch05".to_owned(), "ch06".to_owned()];
-        mix.idle_in_songs.cost_db = Fact::sure(2.4, 0.9);
+        mix.songs[0].idle = Some(Idle {
+            mean_count: Fact::sure(mean_count, 0.9),
+            channels: vec!["ch05".to_owned(), "ch06".to_owned()],
+            cost_db: Fact::sure(2.4, 0.9),
+            ..mix.idle_in_songs.clone()
+        });
         reading
     }
 
@@ -105,7 +110,8 @@ mod tests {
     #[test]
     fn is_not_fooled_by_a_short_song() {
         let mut reading = idle(6.0);
-        reading.mix.as_mut().expect("it was mixed").idle_in_songs.looked_at_s = 20.0;
+        let mix = reading.mix.as_mut().expect("it was mixed");
+        mix.songs[0].idle.as_mut().expect("it was looked at").looked_at_s = 20.0;
         assert!(matches!(judged(&RULE, &reading)[0].outcome, NotJudged(_)), "20 s are too short");
     }
 }

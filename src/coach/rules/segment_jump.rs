@@ -32,7 +32,7 @@ pub(super) const RULE: Rule = Rule {
     combine: Combine::Worst,
     needs: &[Need::Main],
     guards: Guards::USUAL,
-    guard_text: "Borders without applause in between.",
+    guard_text: "What comes within 10 s; applause between the two is not counted.",
     absent: "no change between segments was found in the main mix",
     heard: "{who} {is} jumping at a change",
     why: "A sudden jump startles, above all with video or playback.",
