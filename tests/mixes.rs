@@ -9,6 +9,7 @@ use deskside::session::Session;
 use deskside::unit::Span;
 
 use crate::support::desk::{self, Strip};
+use crate::support::signals::{amplitude, programme};
 use crate::support::wave;
 
 /// A folder of a small desk: six raw channels, one of them late by an insert, and a main mix that stands later in its recording.
@@ -98,6 +99,38 @@ fn a_mix_from_a_recorder_with_a_clock_of_its_own_is_read_by_that_clock() {
         let median_db = gains[gains.len() / 2];
         assert!((median_db - strip.gain_db).abs() < 0.35, "{}: {median_db}", channel.channel);
     }
+}
+
+#[test]
+fn a_mix_whose_recorder_started_seconds_later_is_read_from_there() {
+    const LATER_S: f64 = 2.5;
+    const PPM: f64 = -60.0;
+    const GAINS_DB: [f64; 3] = [-3.0, -6.0, -9.0];
+    let rate_hz = desk::RATE_HZ;
+    let players: Vec<Vec<f32>> = (1..=3).map(|seed| programme(seed, rate_hz, 64.0)).collect();
+    let folder = tempfile::tempdir().unwrap();
+    let mut main = vec![0.0_f32; players[0].len()];
+    for ((name, player), gain_db) in
+        ["01 LV", "02 Keys", "03 Sax"].iter().zip(&players).zip(GAINS_DB)
+    {
+        let gain = amplitude(gain_db) as f32;
+        main.iter_mut().zip(player).for_each(|(sum, sample)| *sum += gain * sample);
+        wave::write_pcm24(&folder.path().join(format!("{name}.wav")), rate_hz, &[player]);
+    }
+    let mut clock = Drift::new(PPM);
+    let mut main = clock.run(&main);
+    main.extend(clock.finish());
+    let later = &main[(LATER_S * f64::from(rate_hz)) as usize..];
+    wave::write_pcm24(&folder.path().join("04 Main.wav"), rate_hz, &[later, later]);
+    let session = Session::open(folder.path(), TrustHeader::No).unwrap();
+    let reading = run::read(&session, TrustHeader::No, &|_| {}).unwrap();
+    let mix = reading.mix.as_ref().expect("a main mix was recorded");
+    let latency_s = mix.latency_s.value().unwrap();
+    assert!((latency_s + LATER_S).abs() < 0.001, "{latency_s} s late");
+    let ppm = mix.drift_ppm.value().unwrap();
+    assert!(mix.has_own_clock && (ppm - PPM).abs() < 2.0, "{ppm} ppm");
+    let share = mix.explained_share.value().unwrap();
+    assert!(share > 0.98, "{share} of the mix is explained");
 }
 
 #[test]

@@ -4,7 +4,8 @@
 //!
 //! - **Formula:** phase transform of each channel against left plus right in frames of 65,536 samples (Hann, at any rate), summed over the stretch, its
 //!   largest value in size within 0.25 s; every channel votes with the size of that value for its lag, votes within a sample add up, the lag
-//!   with most wins; drift: slope of the lag over time through the stretches
+//!   with most wins; drift: slope of the lag over time through the stretches. A recorder that began more than 0.1 s earlier or later is read from
+//!   there first (see start of a further recorder), and where the lag moves, by the clock that short stretches tell (Theil and Sen's line)
 //! - **Unit:** samples, positive: the mix is later; parts per million
 //! - **Source:** C. H. Knapp, G. C. Carter, "The generalized correlation method for estimation of time delay", IEEE Trans. ASSP 24(4), 1976; the vote is an
 //!   own trial: half of the channels show the way through another microphone instead
@@ -18,6 +19,7 @@ use realfft::num_complex::{Complex, Complex64};
 use super::lag::Correlator;
 use super::taper::{Taper, Workspace};
 use crate::dsp::Frames;
+use crate::dsp::percentile::median;
 use crate::unit::Unmeasured;
 
 /// Samples in a frame: lags up to a fifth of it are safe.
@@ -29,8 +31,11 @@ const FAR_S: f64 = 0.25;
 /// Least time, in seconds.
 const NEEDS_S: f64 = 5.0;
 
-/// Votes within this agree, in samples.
-const AGREE_SAMPLES: f64 = 1.0;
+/// Votes within this agree, in samples, where both keep one time.
+pub const AGREE_SAMPLES: f64 = 1.0;
+
+/// Bins whose product is this small re the largest of the frame say nothing: what stands there is arithmetic, always at lag 0.
+const LEAST_SIZE: f32 = 1e-6;
 
 /// Fewest votes for the winner, and their least share.
 const NEEDS_VOTES: usize = 2;
@@ -45,6 +50,8 @@ pub struct Latency {
     pub samples: f64,
     /// Share of the votes, 0 to 1.
     pub share: f64,
+    /// Votes within this agree, in samples.
+    pub agree_samples: f64,
     /// The vote of each channel: a lag in samples, and its weight.
     pub votes: Vec<(f64, f64)>,
 }
@@ -52,6 +59,7 @@ pub struct Latency {
 /// Measures the latency of the mix. It keeps 1.5 MB a channel.
 pub struct LatencyMeter {
     rate_hz: f64,
+    agree_samples: f64,
     taper: Taper,
     main: Channel,
     channels: Vec<Channel>,
@@ -88,11 +96,16 @@ impl Channel {
 
     fn compare(&mut self, main: &[Complex<f32>]) {
         let n_bins = self.cross.len();
+        let mut turns: Vec<(Complex<f32>, f32)> = Vec::with_capacity(n_bins);
         for (main, own) in main.chunks_exact(n_bins).zip(self.spectra.chunks_exact(n_bins)) {
-            for ((cross, main), own) in self.cross.iter_mut().zip(main).zip(own) {
+            turns.clear();
+            turns.extend(main.iter().zip(own).map(|(main, own)| {
                 let turn = main * own.conj();
-                let size = turn.norm();
-                if size > 0.0 {
+                (turn, turn.norm())
+            }));
+            let least = LEAST_SIZE * turns.iter().fold(0.0, |most, turn| turn.1.max(most));
+            for (cross, &(turn, size)) in self.cross.iter_mut().zip(&turns) {
+                if size > least {
                     let turn = turn / size;
                     *cross += Complex64::new(f64::from(turn.re), f64::from(turn.im));
                 }
@@ -102,10 +115,11 @@ impl Channel {
 }
 
 impl LatencyMeter {
-    /// A meter for `n_channels` raw channels and the mix, at the begin of a stretch.
-    pub fn new(rate_hz: u32, n_channels: usize, start_s: f64) -> Self {
+    /// A meter for `n_channels` raw channels and the mix, at the begin of a stretch; votes within `agree_samples` agree.
+    pub fn new(rate_hz: u32, n_channels: usize, start_s: f64, agree_samples: f64) -> Self {
         Self {
             rate_hz: f64::from(rate_hz),
+            agree_samples,
             taper: Taper::new(FRAME),
             main: Channel::new(),
             channels: (0..n_channels).map(|_| Channel::new()).collect(),
@@ -140,7 +154,7 @@ impl LatencyMeter {
             found: std::mem::take(&mut self.found),
             // The rate is what it was given as.
             rate_hz: self.rate_hz,
-            ..Self::new(48_000, self.channels.len(), start_s)
+            ..Self::new(48_000, self.channels.len(), start_s, self.agree_samples)
         };
     }
 
@@ -163,7 +177,7 @@ impl LatencyMeter {
         };
         let votes: Vec<(f64, f64)> = self.channels.iter().map(peak).collect();
         let at_s = self.start_s + have_s / 2.0;
-        let best = elected(at_s, votes).ok_or(Unmeasured::Silent)?;
+        let best = elected(at_s, votes, self.agree_samples).ok_or(Unmeasured::Silent)?;
         if best.share < NEEDS_SHARE || best.near(best.samples).count() < NEEDS_VOTES {
             return Err(Unmeasured::Because("channels don't agree on the latency of the mix"));
         }
@@ -174,29 +188,29 @@ impl LatencyMeter {
 impl Latency {
     /// The votes for a lag.
     fn near(&self, samples: f64) -> impl Iterator<Item = &(f64, f64)> {
-        self.votes.iter().filter(move |vote| (vote.0 - samples).abs() <= AGREE_SAMPLES)
+        self.votes.iter().filter(move |vote| (vote.0 - samples).abs() <= self.agree_samples)
     }
 }
 
 /// The lag that most votes are for; none without votes.
-fn elected(at_s: f64, votes: Vec<(f64, f64)>) -> Option<Latency> {
+fn elected(at_s: f64, votes: Vec<(f64, f64)>, agree_samples: f64) -> Option<Latency> {
     let near =
-        |samples: f64| votes.iter().filter(move |vote| (vote.0 - samples).abs() <= AGREE_SAMPLES);
+        |samples: f64| votes.iter().filter(move |vote| (vote.0 - samples).abs() <= agree_samples);
     let weight = |samples: f64| near(samples).map(|vote| vote.1).sum::<f64>();
     let all: f64 = votes.iter().map(|vote| vote.1).sum();
     let best = votes.iter().max_by(|a, b| weight(a.0).total_cmp(&weight(b.0)));
     let best = best.filter(|_| all > 0.0)?.0;
     let sum: f64 = near(best).map(|vote| vote.0 * vote.1).sum();
     let (samples, share) = (sum / weight(best), weight(best) / all);
-    Some(Latency { at_s, samples, share, votes })
+    Some(Latency { at_s, samples, share, agree_samples, votes })
 }
 
 /// The latency that all stretches share: the lag with most votes of all of them together, if some of each stretch are for it. What wins
 /// in a single stretch may be the way through another microphone.
 pub fn common(stretches: &[Latency]) -> Option<Latency> {
     let votes = stretches.iter().flat_map(|one| one.votes.iter().copied()).collect();
-    let at_s = stretches.first()?.at_s;
-    let best = elected(at_s, votes)?;
+    let first = stretches.first()?;
+    let best = elected(first.at_s, votes, first.agree_samples)?;
     let is_shared = stretches.iter().all(|one| one.near(best.samples).next().is_some());
     (is_shared && best.share >= NEEDS_SHARE).then_some(best)
 }
@@ -211,4 +225,22 @@ pub fn drift_ppm(stretches: &[Latency], rate_hz: u32) -> Option<f64> {
     let rise: f64 = stretches.iter().map(|s| (s.at_s - mean_s) * (s.samples - mean)).sum();
     let run: f64 = stretches.iter().map(|s| (s.at_s - mean_s).powi(2)).sum();
     (stretches.len() > 1 && run > 0.0).then(|| 1e6 * rise / run / f64::from(rate_hz))
+}
+
+/// The line on which most latencies lie, as a recorder with a clock of its own makes them: how much later its recording stands at the begin
+/// of the session, in samples, and its drift in parts per million. None below two stretches.
+///
+/// Medians of the slopes between all stretches and of what is left then (Theil 1950, Sen 1968): some stretches show the way through another
+/// microphone.
+pub fn steady(stretches: &[Latency], rate_hz: u32) -> Option<(f64, f64)> {
+    let slopes: Vec<f64> = stretches
+        .iter()
+        .enumerate()
+        .flat_map(|(idx, a)| stretches[idx + 1..].iter().map(move |b| (a, b)))
+        .filter(|(a, b)| b.at_s > a.at_s)
+        .map(|(a, b)| (b.samples - a.samples) / (b.at_s - a.at_s))
+        .collect();
+    let slope = median(&slopes)?;
+    let left: Vec<f64> = stretches.iter().map(|one| one.samples - slope * one.at_s).collect();
+    Some((median(&left)?, 1e6 * slope / f64::from(rate_hz)))
 }

@@ -6,17 +6,19 @@
 use super::aligned::{Aligned, Clock};
 use super::stream::Recorder;
 use crate::dsp::thirds::NOMINAL_HZ;
+use crate::measure::Trace;
 use crate::measure::thirds::{self, Thirds};
 use crate::relate::activity::{Activity, Presence};
 use crate::relate::board::Board;
 use crate::relate::colour::{Patch, apart, products};
 use crate::relate::grid::{Grid, N_BANDS, middle_hz};
 use crate::relate::insert::inserts;
-use crate::relate::latency::{Latency, LatencyMeter, common, drift_ppm};
+use crate::relate::latency::{AGREE_SAMPLES, Latency, LatencyMeter, common, drift_ppm, steady};
 use crate::relate::mixture::{Mixture, mixture};
 use crate::relate::sections::{parted, sections};
 use crate::relate::shares::{Powers, SLOT_S, with_leads};
 use crate::relate::spectrogram::{BLOCK, Spectrogram, SpectrogramMeter};
+use crate::relate::startup::startup;
 use crate::relate::whole_bands::to_whole_bands;
 use crate::session::{Family, Role, SessionChannel, Tap};
 use crate::unit::spans::shared_s;
@@ -36,9 +38,14 @@ const FEWEST: usize = 2;
 /// What a clock that was found may leave over, in samples.
 const STEADY_SAMPLES: f64 = 1.5;
 
-/// Where a clock of its own is looked for, latencies are told from shorter stretches, in seconds; each look brings the next closer.
+/// Where a clock of its own is looked for, latencies are told from shorter stretches at first, in seconds; each look brings the next closer.
+/// Votes agree within so many samples in each: a clock that is not known moves the lag within a stretch.
 const SHORT_SPOT_S: f64 = 6.0;
-const LOOKS: usize = 4;
+const SHORT_LOOKS: usize = 2;
+const LOOKS_AGREE_SAMPLES: [f64; 5] = [12.0, 3.0, AGREE_SAMPLES, AGREE_SAMPLES, AGREE_SAMPLES];
+
+/// A recorder of the mix that started with the session is this near to it by levels, in seconds: latencies are looked for there.
+const STARTED_WITH_S: f64 = 0.1;
 
 /// A clock that is off by more than this is none, in parts per million.
 const MOST_PPM: f64 = 300.0;
@@ -52,6 +59,8 @@ pub(super) struct Known<'a> {
     pub(super) activities: &'a [Activity],
     /// Third-octave levels of each channel.
     pub(super) thirds: &'a [&'a Thirds],
+    /// Level of each channel over time.
+    pub(super) levels: &'a [&'a Trace],
     /// Where songs begin and end, in order, in seconds.
     pub(super) borders_s: &'a [f64],
     /// Length of the session, in seconds.
@@ -120,12 +129,16 @@ struct Stage<'a> {
 impl Stage<'_> {
     fn read(&self, mut aligned: Aligned, spots: &[Span]) -> Result<Mixed, Unmeasured> {
         let known = self.known;
-        let found = self.latencies(&mut aligned, spots);
+        let begun_samples = self.begun_samples();
+        for side in self.patch.main {
+            aligned.shift(side, whole(begun_samples));
+        }
+        let found = self.latencies(&mut aligned, spots, AGREE_SAMPLES);
         (self.progress)(0.05);
         let mut latencies: Vec<Latency> = found.iter().flatten().cloned().collect();
         let same = common(&latencies);
         let is_plain = same.is_some() && latencies.len() == spots.len();
-        let clock = if is_plain { None } else { self.clock(&mut aligned, spots, &latencies) };
+        let clock = if is_plain { None } else { self.clock(&mut aligned, spots, begun_samples) };
         let mut late_samples = clock.map_or(0.0, |clock| clock.late_samples);
         if clock.is_none() {
             let same = same.ok_or_else(|| {
@@ -135,11 +148,11 @@ impl Stage<'_> {
                 ))
             })?;
             for side in self.patch.main {
-                aligned.shift(side, whole(same.samples));
+                aligned.shift(side, whole(begun_samples + same.samples));
                 aligned.keep_time(side, None);
             }
-            late_samples = same.samples;
-            latencies.retain(|one| (one.samples - late_samples).abs() <= STEADY_SAMPLES);
+            late_samples = begun_samples + same.samples;
+            latencies.retain(|one| (one.samples - same.samples).abs() <= STEADY_SAMPLES);
         }
         let inserts_s = self.align_inserts(&mut aligned, spots);
         (self.progress)(0.1);
@@ -207,9 +220,18 @@ impl Stage<'_> {
         Some(mixture)
     }
 
+    /// How much later the recorder of the mix began, by levels, in samples; 0 where it began with the session.
+    fn begun_samples(&self) -> f64 {
+        let levels =
+            |of: &[usize]| of.iter().map(|&idx| self.known.levels[idx]).collect::<Vec<_>>();
+        startup(&levels(&self.patch.channels), &levels(&self.patch.main))
+            .map(|start| start.late_s)
+            .filter(|late_s| late_s.abs() > STARTED_WITH_S)
+            .map_or(0.0, |late_s| (late_s * f64::from(self.known.rate_hz)).round())
+    }
+
     /// The clock of the mix's recorder, where it is not that of the session: every look reads the mix by the clock that was found so far.
-    fn clock(&self, aligned: &mut Aligned, spots: &[Span], first: &[Latency]) -> Option<Clock> {
-        let rate_hz = self.known.rate_hz;
+    fn clock(&self, aligned: &mut Aligned, spots: &[Span], begun_samples: f64) -> Option<Clock> {
         let ends = |spot: &Span| {
             let short_s = SHORT_SPOT_S.min(spot.length_s() / 2.0);
             [
@@ -218,22 +240,19 @@ impl Stage<'_> {
             ]
         };
         let short: Vec<Span> = spots.iter().flat_map(ends).collect();
-        let mut clock = Clock { late_samples: 0.0, ppm: 0.0 };
-        let mut latencies = first.to_vec();
-        for look in 0..LOOKS {
-            if look > 0 || latencies.len() < 2 {
-                let spots = if look < 2 { &short } else { spots };
-                latencies = self.latencies(aligned, spots).into_iter().flatten().collect();
-            }
-            if look > 0
+        let mut clock = Clock { late_samples: begun_samples, ppm: 0.0 };
+        for (look, agree_samples) in LOOKS_AGREE_SAMPLES.into_iter().enumerate() {
+            let spots = if look < SHORT_LOOKS { &short } else { spots };
+            let found = self.latencies(aligned, spots, agree_samples);
+            let latencies: Vec<Latency> = found.into_iter().flatten().collect();
+            if look >= SHORT_LOOKS
                 && common(&latencies).is_some_and(|best| best.samples.abs() < STEADY_SAMPLES)
             {
                 return Some(clock);
             }
-            let ppm = drift_ppm(&latencies, rate_hz)?;
-            let best = latencies.iter().max_by(|a, b| a.share.total_cmp(&b.share))?;
+            let (late_samples, ppm) = steady(&latencies, self.known.rate_hz)?;
             clock.ppm += ppm;
-            clock.late_samples += best.samples - best.at_s * f64::from(rate_hz) * ppm * 1e-6;
+            clock.late_samples += late_samples;
             if clock.ppm.abs() > MOST_PPM {
                 return None;
             }
@@ -244,9 +263,15 @@ impl Stage<'_> {
         None
     }
 
-    fn latencies(&self, aligned: &mut Aligned, spots: &[Span]) -> Vec<Result<Latency, Unmeasured>> {
+    fn latencies(
+        &self,
+        aligned: &mut Aligned,
+        spots: &[Span],
+        agree_samples: f64,
+    ) -> Vec<Result<Latency, Unmeasured>> {
         let start_s = spots.first().map_or(0.0, |spot| spot.start_s);
-        let mut meter = LatencyMeter::new(self.known.rate_hz, self.patch.channels.len(), start_s);
+        let n = self.patch.channels.len();
+        let mut meter = LatencyMeter::new(self.known.rate_hz, n, start_s, agree_samples);
         for (idx, spot) in spots.iter().enumerate() {
             if idx > 0 {
                 meter.jump(spot.start_s);

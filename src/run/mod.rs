@@ -117,6 +117,7 @@ pub fn read(
             main: main_facts::sides(&opened.channels),
             activities: &settled.activities,
             thirds: &measured.common.iter().map(|common| &common.thirds).collect::<Vec<_>>(),
+            levels: &measured.common.iter().map(|one| &one.levels.power).collect::<Vec<_>>(),
             borders_s: &borders_s,
             duration_s: settled.duration_s,
             rate_hz: session.rate_hz,

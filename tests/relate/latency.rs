@@ -1,6 +1,6 @@
 //! Latency of a mix that was made late on purpose.
 
-use deskside::relate::latency::{Latency, LatencyMeter, common, drift_ppm};
+use deskside::relate::latency::{AGREE_SAMPLES, Latency, LatencyMeter, common, drift_ppm, steady};
 use deskside::unit::Unmeasured;
 
 use crate::support::desk::{N_PLAYERS, RATE_HZ, Strip, microphones, mix};
@@ -17,7 +17,7 @@ fn a_late_mix_is_late_by_so_many_samples_and_drifts_by_so_many_parts() {
     let raw = microphones();
     let main = mix(&raw, &strips());
     let half = main[0].len() / 2;
-    let mut meter = LatencyMeter::new(RATE_HZ, raw.len(), 0.0);
+    let mut meter = LatencyMeter::new(RATE_HZ, raw.len(), 0.0, AGREE_SAMPLES);
     // Half a minute later the mix is four samples later.
     for (part, late) in [(0..half, 137), (half + 200..2 * half, 141)] {
         let first = part.start;
@@ -45,10 +45,10 @@ fn a_silent_mix_and_a_short_one_have_no_latency() {
     let raw = microphones();
     let silence = vec![0.0; raw[0].len()];
     let planes: Vec<&[f32]> = raw.iter().map(Vec::as_slice).collect();
-    let mut meter = LatencyMeter::new(RATE_HZ, raw.len(), 0.0);
+    let mut meter = LatencyMeter::new(RATE_HZ, raw.len(), 0.0, AGREE_SAMPLES);
     meter.push(&planes, [&silence, &silence]);
     assert_eq!(meter.finish(), vec![Err(Unmeasured::Silent)]);
-    let meter = LatencyMeter::new(RATE_HZ, raw.len(), 0.0);
+    let meter = LatencyMeter::new(RATE_HZ, raw.len(), 0.0, AGREE_SAMPLES);
     assert!(matches!(meter.finish()[..], [Err(Unmeasured::TooShort { .. })]));
 }
 
@@ -58,6 +58,7 @@ fn a_stretch_that_votes_for_the_way_through_another_microphone_is_outvoted() {
         at_s,
         samples: votes[0].0,
         share: 0.4,
+        agree_samples: AGREE_SAMPLES,
         votes: votes.to_vec(),
     };
     // In the second stretch two loud channels arrive by a microphone 96 samples away.
@@ -69,4 +70,22 @@ fn a_stretch_that_votes_for_the_way_through_another_microphone_is_outvoted() {
     let later = stretch(75.0, &[(642.0, 0.3), (642.3, 0.2)]);
     assert!(common(&[first, later]).is_none(), "29 samples in a minute");
     assert!(common(&[]).is_none(), "nothing was heard");
+}
+
+#[test]
+fn a_clock_is_told_although_one_stretch_shows_another_way() {
+    let stretch = |at_s: f64, samples: f64| Latency {
+        at_s,
+        samples,
+        share: 0.4,
+        agree_samples: AGREE_SAMPLES,
+        votes: vec![(samples, 0.4)],
+    };
+    // 40 millionths of 48,000 samples a second are 1.92 samples a second.
+    let mut all: Vec<Latency> =
+        [3.0, 27.0, 33.0, 57.0, 63.0, 87.0].map(|at_s| stretch(at_s, 612.0 - 1.92 * at_s)).to_vec();
+    all[2].samples = 0.0;
+    let (late_samples, ppm) = steady(&all, 48_000).unwrap();
+    assert!((ppm + 40.0).abs() < 1e-9 && (late_samples - 612.0).abs() < 1e-9, "{ppm}");
+    assert!(steady(&all[..1], 48_000).is_none(), "one stretch has no slope");
 }
