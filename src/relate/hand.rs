@@ -5,7 +5,8 @@
 //! - **Formula:** with the gain `a(t)` and the level `x(t)` of a channel in dB, on frames in which it is open, within 25 dB of its loud level and well
 //!   known: bus = median over channels of `a - median of 4 s`; then in eight turns fader = running median over 10 s of `a - bus - curve(x)`,
 //!   curve = median of `a - bus - fader` in bins of 3 dB, 0 at the 90th percentile of `x`; swing: 90th minus 10th percentile of `a - bus - fader`;
-//!   slope: of `a - bus - fader` over `x`; what follows the level: 90th minus 10th percentile of `curve(x)`
+//!   slope: of `a - bus - fader` over `x`; what follows the level: 90th minus 10th percentile of `curve(x)`. Where what is
+//!   faster than medians of 2 s has a slope below 0.02, these are the fader, so that fast moves show
 //! - **Unit:** dB; dB per dB
 //! - **Range:** swing 0 dB and more: about what a compressor works; below 3 dB it may be noise
 //! - **Source:** own trials on simulated desks
@@ -32,7 +33,11 @@ const NEEDS_CHANNELS: usize = 4;
 /// Half windows of the running medians, in seconds, and how often they are taken.
 const BUS_S: f64 = 2.0;
 const FADER_S: f64 = 5.0;
+const MOVES_S: f64 = 1.0;
 const EVERY_S: f64 = 0.5;
+
+/// Slope of gain over level, in dB per dB, below which no compressor and no gate is there that could look like a hand.
+const UNPRESSED_SLOPE: f64 = 0.02;
 
 /// Turns of fader and curve.
 const TURNS: usize = 8;
@@ -131,11 +136,12 @@ pub fn hand(channel: &Ridden<'_>, bus_db: &[f32], hop_s: f64) -> Result<Hand, Un
     }
     let mut levels: Vec<f32> = told.iter().flatten().map(|told| told.1).collect();
     levels.sort_by(f32::total_cmp);
+    let rest =
+        |curve: &Curve, told: &Option<(f32, f32)>| told.map(|(gain, level)| gain - curve.at(level));
     let mut curve = Curve { lowest_db: levels[0], steps_db: Vec::new() };
     let mut fader_db = Vec::new();
     for _ in 0..TURNS {
-        let rest = |told: &Option<(f32, f32)>| told.map(|(gain, level)| gain - curve.at(level));
-        let slow: Vec<Option<f32>> = told.iter().map(rest).collect();
+        let slow: Vec<Option<f32>> = told.iter().map(|one| rest(&curve, one)).collect();
         fader_db = running(&slow, FADER_S, hop_s);
         curve = Curve::new(&told, &fader_db, levels[0], at(&levels, 0.9));
     }
@@ -146,7 +152,25 @@ pub fn hand(channel: &Ridden<'_>, bus_db: &[f32], hop_s: f64) -> Result<Hand, Un
         .collect();
     let swing_db = swing_db(moved.iter().map(|one| one.0).collect());
     let follows_db = self::swing_db(moved.iter().map(|one| curve.at(one.1)).collect());
+    if let Some(moves_db) = moves_db(&told, hop_s) {
+        fader_db = moves_db;
+    }
     Ok(Hand { fader_db, swing_db, follows_db, slope: slope(&moved) })
+}
+
+/// Running medians over 2 s, where nothing that is faster follows the level: else a compressor would look like a hand.
+fn moves_db(told: &[Option<(f32, f32)>], hop_s: f64) -> Option<Vec<f32>> {
+    let slow = |of: fn((f32, f32)) -> f32| {
+        let values: Vec<Option<f32>> = told.iter().map(|told| told.map(of)).collect();
+        running(&values, MOVES_S, hop_s)
+    };
+    let (gains, levels) = (slow(|told| told.0), slow(|told| told.1));
+    let fast: Vec<(f32, f32)> = told
+        .iter()
+        .zip(gains.iter().zip(&levels))
+        .filter_map(|(told, (gain, level))| told.map(|told| (told.0 - gain, told.1 - level)))
+        .collect();
+    (slope(&fast).abs() < UNPRESSED_SLOPE).then_some(gains)
 }
 
 /// How a gain follows the level, in dB, by bins of levels.

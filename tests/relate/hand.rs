@@ -1,6 +1,7 @@
 //! Fader, compressor and bus, from gains that were made of them.
 
 use deskside::relate::hand::{Ridden, bus_db, hand};
+use deskside::relate::handling;
 use deskside::unit::Unmeasured;
 
 use crate::support::signals::Rng;
@@ -52,6 +53,19 @@ fn a_compressor_swings_with_the_level_and_a_fader_does_not() {
     assert!((step_db - 6.0).abs() < 0.2, "{step_db}");
     let (gains, energy) = ridden(3, 0.5, |_| 0.0);
     assert!(read(&gains, &energy, &still).unwrap().slope > 0.03, "an expander or gate");
+}
+
+#[test]
+fn a_hand_that_turns_every_four_seconds_is_followed_and_a_compressor_is_not_taken_for_one() {
+    let still = vec![0.0; N_FRAMES];
+    let four_s = (4.0 / HOP_S) as usize;
+    let hunting = |frame: usize| if (frame / four_s).is_multiple_of(2) { 0.0 } else { 6.0 };
+    let (gains, energy) = ridden(7, 0.0, hunting);
+    let n_turns = handling::n_turns(read(&gains, &energy, &still).unwrap().fader_db.into_iter());
+    assert!((12..=14).contains(&n_turns), "{n_turns} turns in a minute of legs of 4 s");
+    let (gains, energy) = ridden(8, -0.5, |_| 0.0);
+    let n_turns = handling::n_turns(read(&gains, &energy, &still).unwrap().fader_db.into_iter());
+    assert_eq!(n_turns, 0, "nobody touched it");
 }
 
 #[test]
