@@ -21,6 +21,9 @@ pub struct Mix {
     pub has_own_clock: bool,
     /// Share of the power of the mix that the channels explain, 0 to 1.
     pub explained_share: Fact,
+    /// The same, second by second from the begin of the session; none where nothing is in the mix or nothing was read.
+    #[serde(default)]
+    pub explained_each_second_share: Vec<Option<f64>>,
     /// Swing of what moves all channels at once, as a compressor on the mix does: 90th minus 10th percentile.
     pub bus_swing_db: Fact,
     /// The same as far as it keeps time with the music, as a compressor does that pumps.

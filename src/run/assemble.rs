@@ -14,7 +14,7 @@ use super::gain_facts;
 use super::kin;
 use super::kindred;
 use super::meters::Common;
-use super::mix_facts::{self, Through};
+use super::mix_facts::{self, ALIGNED, LEAST_EXPLAINED, Through, explained};
 use super::mixed::Mixed;
 use super::refine;
 use super::room::{self, Clap};
@@ -309,6 +309,18 @@ fn read_back(
         warnings.push(format!(
             "the main mix was recorded by a clock of its own, {ppm:.1} ppm off: it was read by that clock"
         ));
+    }
+    if let Some(share) = explained(&told.board, Span::new(0.0, f64::INFINITY)) {
+        let percent = 100.0 * share;
+        if share < LEAST_EXPLAINED {
+            warnings.push(format!(
+                "the channels explain {percent:.0} % of the main mix: nothing is said of what was done to them"
+            ));
+        } else if share < ALIGNED {
+            warnings.push(format!(
+                "the channels explain {percent:.0} % of the main mix: what was done to them is told with more care"
+            ));
+        }
     }
     Some(told)
 }

@@ -27,8 +27,8 @@ pub(super) const LEAST_EXPLAINED: f64 = 0.6;
 /// Confidence by explained share: from each share on.
 const BY_SHARE: [(f64, f64); 4] = [(0.94, 0.9), (0.9, 0.85), (0.8, 0.8), (LEAST_EXPLAINED, 0.7)];
 
-/// From this explained share on, the alignment is beyond doubt.
-const ALIGNED: f64 = 0.9;
+/// From this explained share on, the alignment is beyond doubt; less is said.
+pub(super) const ALIGNED: f64 = 0.9;
 
 /// Third-octaves of a spectrum below the first in which a mix is read.
 const BELOW: usize = 2;
@@ -158,7 +158,6 @@ impl Look<'_> {
         let idle_in = |spans: &[Span]| idle(self.channels, board, &players, spans, whole.sure);
         let (effects_re_speech_lu, effects_in_talk) =
             song_facts::effects_in_talk(&players, &levels, &stretches.settled_talks(), whole.sure);
-        let swings: Vec<f64> = board.sections.iter().map(|one| one.bus_swing_db).collect();
         let id = |place: &usize| self.channels[board.lines[*place].channel].id.clone();
         Mix {
             latency_s: Fact::sure(mixed.latency_s, sure),
@@ -169,10 +168,10 @@ impl Look<'_> {
             has_own_clock: mixed.has_own_clock,
             explained_share: share
                 .map_or_else(|| Fact::missing(Unmeasured::Silent), |share| Fact::sure(share, 1.0)),
+            explained_each_second_share: explained_each_second(board),
             bus_pump_db: bus_pump(board),
             open_pairs: open_facts::pairs(self.pairs, self.channels, &channels),
-            bus_swing_db: median(&swings)
-                .map_or(Fact::missing(Unmeasured::Silent), |swing| Fact::sure(swing, BUS_SURE)),
+            bus_swing_db: bus_swing(board),
             sections: board.sections.iter().map(of_section).collect(),
             channels,
             groups: board.groups.iter().map(|group| group.iter().map(id).collect()).collect(),
@@ -300,12 +299,22 @@ impl Stretches {
 /// Share of the mix that is explained in a stretch.
 pub(super) fn explained(board: &Board, within: Span) -> Option<f64> {
     let (mut main, mut rest) = (0.0, 0.0);
-    for (at, second) in board.seconds.iter().enumerate() {
+    let from = second_of(within.start_s.max(0.0));
+    for (at, second) in board.seconds.iter().enumerate().skip(from) {
+        if count(at) >= within.end_s {
+            break;
+        }
         let Some(second) = second.as_ref().filter(|_| within.holds(count(at))) else { continue };
         main += second.main.iter().map(|&x| f64::from(x)).sum::<f64>();
         rest += second.rest.iter().map(|&x| f64::from(x)).sum::<f64>();
     }
     (main > 0.0).then(|| (1.0 - rest / main).clamp(0.0, 1.0))
+}
+
+/// The same of every second.
+fn explained_each_second(board: &Board) -> Vec<Option<f64>> {
+    let second = |at: usize| Span::new(count(at), count(at + 1));
+    (0..board.seconds.len()).map(|at| explained(board, second(at)).map(thousandth)).collect()
 }
 
 /// How sure facts about a stretch are of which that share is explained; none if it is too little.
@@ -359,6 +368,10 @@ fn hundredth(db: f32) -> f64 {
     (f64::from(db) * 100.0).round() / 100.0
 }
 
+fn thousandth(share: f64) -> f64 {
+    (1e3 * share).round() / 1e3
+}
+
 /// Why what belongs to one channel of a group is not told.
 const ONE_OF_A_GROUP: Unmeasured =
     Unmeasured::Because("other channels carry the same signal: only their sum can be told");
@@ -392,6 +405,12 @@ fn gain_reduction(line: &Line, sure: Option<f64>) -> Fact {
         }
         Err(_) => Fact::missing(Unmeasured::NeverActive),
     }
+}
+
+/// Swing of what moves all channels at once, middle of the sections.
+fn bus_swing(board: &Board) -> Fact {
+    let swings: Vec<f64> = board.sections.iter().map(|one| one.bus_swing_db).collect();
+    median(&swings).map_or(Fact::missing(Unmeasured::Silent), |swing| Fact::sure(swing, BUS_SURE))
 }
 
 /// What breathes on all channels in time with the music, over the sections in which it does.

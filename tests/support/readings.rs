@@ -268,6 +268,7 @@ pub(crate) fn mixed(channels: Vec<Channel>) -> Reading {
         drift_ppm: Fact::exact(0.0),
         has_own_clock: false,
         explained_share: Fact::exact(0.97),
+        explained_each_second_share: Vec::new(),
         bus_swing_db: Fact::exact(1.0),
         bus_pump_db: Fact::exact(0.5),
         open_pairs: Vec::new(),
