@@ -4,8 +4,8 @@
 //!
 //! - **Formula:** with what all channels together leave of a side of the mix in a bin, `r(t)`, and a raw channel `x(t)`: for each border
 //!   `c` between blocks `|S_<|^2/W_< + |S_>|^2/W_> - |S|^2/W`, `S = sum r x*`, `W = sum |x|^2` before it, behind it and over all; summed over
-//!   bins and sides. The way was changed at the `c` of the largest sum, if that is a fiftieth of what the channel gives and three times
-//!   what chance makes
+//!   bins and sides. The way was changed at the `c` of the largest sum, if that is a fiftieth of what the channel gives, a tenth
+//!   of all that is left, and three times what chance makes
 //! - **Unit:** s
 //! - **Range:** within the section
 //! - **Source:** the likelihood ratio for one change of a regression (R. Quandt, JASA 53, 1958, from memory); bounds are own trials on
@@ -22,9 +22,11 @@ use super::colour::{Patch, SIDES};
 use super::grid::N_BANDS;
 use super::spectrogram::{BLOCK, Series, Spectrogram};
 
-/// What a change explains, re what the channel gives, and re the whole mix.
+/// What a change explains, re what the channel gives, re the whole mix, and re all that is left of it: a part that was not recorded comes
+/// and goes in many microphones, and explains little in each.
 const OF_CHANNEL: f64 = 0.02;
 const OF_MIX: f64 = 0.003;
+const OF_REST: f64 = 0.1;
 
 /// What it explains, re what it would by chance.
 const OVER_CHANCE: f64 = 3.0;
@@ -43,11 +45,12 @@ struct Sums {
     by_chance: f64,
     given: f64,
     main: f64,
+    rest: f64,
 }
 
 impl Sums {
     fn new(n_blocks: usize) -> Self {
-        Self { explained: vec![0.0; n_blocks], by_chance: 0.0, given: 0.0, main: 0.0 }
+        Self { explained: vec![0.0; n_blocks], by_chance: 0.0, given: 0.0, main: 0.0, rest: 0.0 }
     }
 
     fn add(mut self, other: &Self) -> Self {
@@ -55,6 +58,7 @@ impl Sums {
         self.by_chance += other.by_chance;
         self.given += other.given;
         self.main += other.main;
+        self.rest += other.rest;
         self
     }
 
@@ -64,7 +68,8 @@ impl Sums {
         let (block, &explained) = all.max_by(|a, b| a.1.total_cmp(b.1))?;
         let is_one = explained > OVER_CHANCE * self.by_chance
             && explained > OF_CHANNEL * self.given
-            && explained > OF_MIX * self.main;
+            && explained > OF_MIX * self.main
+            && explained > OF_REST * self.rest;
         is_one.then_some(block)
     }
 }
@@ -122,10 +127,12 @@ fn of_bin(
             sums[k].given += stands_for * given;
             sums[k].main += stands_for * main;
         }
+        let left = stands_for * power(&rest);
         #[expect(clippy::cast_precision_loss, reason = "a section has some thousand frames")]
-        let by_chance = BY_CHANCE * power(&rest) / n_frames.max(1) as f64;
+        let by_chance = BY_CHANCE * left / n_frames.max(1) as f64;
         for (sums, raw) in sums.iter_mut().zip(&raw) {
-            sums.by_chance += stands_for * by_chance;
+            sums.by_chance += by_chance;
+            sums.rest += left;
             add_changes(&rest, raw, stands_for, &mut sums.explained);
         }
     }
