@@ -109,14 +109,13 @@ fn exposure(findings: &[&Judgement], reading: &Reading) -> f64 {
     let counted = findings.iter().filter_map(|finding| finding.observation.chances);
     let (n_hits, n_chances) =
         counted.fold((0, 0), |sum, one| (sum.0 + one.n_hits, sum.1 + one.n_chances));
-    if n_chances > 0 {
-        #[expect(clippy::cast_precision_loss, reason = "a session has few entries")]
-        let share = n_hits as f64 / n_chances as f64;
-        return 0.5 + 0.5 * share.min(1.0);
-    }
     let affected_s: f64 = findings.iter().map(|finding| finding.observation.affected_s).sum();
-    let programme_s = reading.programme_s();
-    let share = if programme_s > 0.0 { affected_s / programme_s } else { 1.0 };
+    #[expect(clippy::cast_precision_loss, reason = "a session has few entries")]
+    let (affected, eligible) = match n_chances {
+        0 => (affected_s, reading.programme_s()),
+        _ => (n_hits as f64, n_chances as f64),
+    };
+    let share = if eligible > 0.0 { affected / eligible } else { 1.0 };
     0.5 + 0.5 * share.clamp(0.0, 1.0)
 }
 

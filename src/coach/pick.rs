@@ -125,6 +125,20 @@ pub(super) fn through_mix(channel: &Channel, facts: Vec<Option<Fact>>) -> Observ
     Observation { is_raw: false, ..by_role(channel, facts) }
 }
 
+/// The same with a passage in each song: what an operator does with a channel may change from song to song.
+pub(super) fn through_songs(
+    reading: &Reading,
+    channel: &Channel,
+    facts: Vec<Option<Fact>>,
+) -> Observation {
+    let observation = through_mix(channel, facts);
+    let evidence: Vec<Span> = reading
+        .segments_of(SegmentKind::Song)
+        .filter_map(|song| spans::passage(&spans::both(&channel.active, &[song.span])))
+        .collect();
+    if evidence.is_empty() { observation } else { Observation { evidence, ..observation } }
+}
+
 /// Channels that may be in the mix, with what was done to them.
 pub(super) fn lines(reading: &Reading) -> impl Iterator<Item = (&Channel, &MixChannel)> + Clone {
     let all = reading.mix.iter().flat_map(|mix| &mix.channels);
@@ -198,15 +212,6 @@ pub(super) fn inputs(reading: &Reading) -> impl Iterator<Item = &Channel> {
 /// A passage in which the channel's own source sounds.
 pub(super) fn passage(channel: &Channel) -> Vec<Span> {
     spans::passage(&channel.active).into_iter().collect()
-}
-
-/// The same in each song in which it sounds: what an operator does with a channel may change from song to song.
-pub(super) fn passage_in_each_song(reading: &Reading, channel: &Channel) -> Vec<Span> {
-    let in_songs: Vec<Span> = reading
-        .segments_of(SegmentKind::Song)
-        .filter_map(|song| spans::passage(&spans::both(&channel.active, &[song.span])))
-        .collect();
-    if in_songs.is_empty() { passage(channel) } else { in_songs }
 }
 
 /// Events as places to listen to.

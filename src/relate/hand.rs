@@ -136,12 +136,11 @@ pub fn hand(channel: &Ridden<'_>, bus_db: &[f32], hop_s: f64) -> Result<Hand, Un
     }
     let mut levels: Vec<f32> = told.iter().flatten().map(|told| told.1).collect();
     levels.sort_by(f32::total_cmp);
-    let rest =
-        |curve: &Curve, told: &Option<(f32, f32)>| told.map(|(gain, level)| gain - curve.at(level));
     let mut curve = Curve { lowest_db: levels[0], steps_db: Vec::new() };
     let mut fader_db = Vec::new();
     for _ in 0..TURNS {
-        let slow: Vec<Option<f32>> = told.iter().map(|one| rest(&curve, one)).collect();
+        let rest = |told: &Option<(f32, f32)>| told.map(|(gain, level)| gain - curve.at(level));
+        let slow: Vec<Option<f32>> = told.iter().map(rest).collect();
         fader_db = running(&slow, FADER_S, hop_s);
         curve = Curve::new(&told, &fader_db, levels[0], at(&levels, 0.9));
     }

@@ -96,9 +96,9 @@ impl Bin {
     }
 
     /// Puts a channel behind the others.
-    fn put(&mut self, Series { mut re, mut im }: Series, n_frames: usize) {
-        let power: f64 =
-            re.iter().zip(&im).map(|(re, im)| f64::from(re * re + im * im)).sum::<f64>();
+    fn put(&mut self, heard: Series, n_frames: usize) {
+        let power = heard.power();
+        let Series { mut re, mut im } = heard;
         #[expect(
             clippy::cast_possible_truncation,
             clippy::cast_precision_loss,

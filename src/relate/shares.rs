@@ -81,8 +81,9 @@ pub fn with_leads(patch: &Patch, groups: &[Vec<usize>]) -> Vec<usize> {
     (0..patch.channels.len()).filter(goes).collect()
 }
 
+/// The colours of a bin in the width in which spectra are held.
 #[expect(clippy::cast_possible_truncation, reason = "spectra are held as f32")]
-fn single(bin: &[realfft::num_complex::Complex64]) -> Vec<Complex32> {
+pub(super) fn single(bin: &[realfft::num_complex::Complex64]) -> Vec<Complex32> {
     bin.iter().map(|e| Complex32::new(e.re as f32, e.im as f32)).collect()
 }
 

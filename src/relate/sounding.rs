@@ -75,9 +75,8 @@ const BESIDE_DB: f64 = 4.0;
 const NEAR_TOP_DB: f64 = 10.0;
 const NEAR_TOP_SOUNDS_DB: f64 = 0.5;
 
-/// A choir that nothing sounds beside stands out like any source.
-const MASSED_ALONE_DB: f64 = 6.0;
-const MASSED_ALONE_UNDER_TOP_DB: f64 = 15.0;
+/// A choir that nothing sounds beside stands out like any source: its excess, and how far under its top it may be, in dB.
+const MASSED_ALONE_DB: [f64; 2] = [6.0, 15.0];
 
 /// Excess and own power as they are judged, and the limits that they are judged by.
 struct Judged {
@@ -89,10 +88,7 @@ struct Judged {
 
 impl Judged {
     fn new(manner: Manner, excess_db: &[f64], own: &[f64], top_power: f64) -> Self {
-        let [sounds_db, under_top_db] = manner.limits_db();
-        let width = manner.n_frames();
-        let (excess_db, own) = (running_median(excess_db, width), running_median(own, width));
-        let mut judged = Self { excess_db, own, sounds_db, under_top_db };
+        let mut judged = Self::by(manner.limits_db(), manner.n_frames(), excess_db, own);
         if manner == Manner::Held {
             let stands_out = judged.clear(top_power).into_iter().zip(&judged.excess_db);
             let stands_out: Vec<f64> =
@@ -101,6 +97,17 @@ impl Judged {
             judged.sounds_db = share_db.clamp(SOUNDS_DB, MOST_EXCESS_DB);
         }
         judged
+    }
+
+    /// By fixed limits, over so many frames.
+    fn by(limits_db: [f64; 2], n_frames: usize, excess_db: &[f64], own: &[f64]) -> Self {
+        let [sounds_db, under_top_db] = limits_db;
+        Self {
+            excess_db: running_median(excess_db, n_frames),
+            own: running_median(own, n_frames),
+            sounds_db,
+            under_top_db,
+        }
     }
 
     fn clear(&self, top_power: f64) -> Vec<bool> {
@@ -141,12 +148,8 @@ pub fn sounding(manner: Manner, excess_db: &[f64], own: &[f64], top_power: f64) 
 pub fn clear(manner: Manner, excess_db: &[f64], own: &[f64], top_power: f64) -> Vec<bool> {
     let mut sounds = Judged::new(manner, excess_db, own, top_power).clear(top_power);
     if manner == Manner::Massed {
-        let alone = Judged {
-            sounds_db: MASSED_ALONE_DB,
-            under_top_db: MASSED_ALONE_UNDER_TOP_DB,
-            ..Judged::new(Manner::Held, excess_db, own, top_power)
-        };
-        let alone = alone.clear(top_power);
+        let n_frames = Manner::Held.n_frames();
+        let alone = Judged::by(MASSED_ALONE_DB, n_frames, excess_db, own).clear(top_power);
         sounds.iter_mut().zip(alone).for_each(|(sounds, alone)| *sounds |= alone);
     }
     sounds

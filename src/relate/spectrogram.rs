@@ -230,6 +230,11 @@ impl Series {
         self.re.len()
     }
 
+    /// Power of all frames.
+    pub fn power(&self) -> f64 {
+        self.re.iter().zip(&self.im).map(|(re, im)| f64::from(re * re + im * im)).sum()
+    }
+
     /// Sets some frames to 0.
     pub fn silence(&mut self, which: &[bool]) {
         for ((re, im), _) in self.re.iter_mut().zip(&mut self.im).zip(which).filter(|(_, is)| **is)

@@ -9,7 +9,8 @@
 //! - **Unit:** s
 //! - **Range:** within the section
 //! - **Source:** the likelihood ratio for one change of a regression (R. Quandt, JASA 53, 1958, from memory); bounds are own trials on
-//!   simulated desks, where nothing but changes made more than a 250th
+//!   simulated desks, where nothing but changes and parts that were not recorded made more than a 250th; the latter made less than a
+//!   tenth of what is left
 //! - **Window:** a section of up to two minutes, blocks of 0.7 s
 //! - **No value:** none was changed, or too little to tell
 //! - **Misleads when:** it was changed more than once: the largest change is told
@@ -20,6 +21,7 @@ use realfft::num_complex::Complex32;
 use super::blend::Blend;
 use super::colour::{Patch, SIDES};
 use super::grid::N_BANDS;
+use super::shares::single;
 use super::spectrogram::{BLOCK, Series, Spectrogram};
 
 /// What a change explains, re what the channel gives, re the whole mix, and re all that is left of it: a part that was not recorded comes
@@ -118,16 +120,14 @@ fn of_bin(
         patch.channels.iter().map(|&channel| held.series(channel, bin)).collect();
     for side in 0..SIDES {
         let mut rest = held.series(patch.main[side], bin);
-        let main = power(&rest);
+        let main = rest.power();
+        let colours = single(&blend.colours[side][bin]);
         for (k, raw) in raw.iter().enumerate() {
-            let colour = blend.colours[side][bin][k];
-            #[expect(clippy::cast_possible_truncation, reason = "spectra are held as f32")]
-            let colour = Complex32::new(colour.re as f32, colour.im as f32);
-            let given = take(&mut rest, raw, colour, &gains[k]);
+            let given = take(&mut rest, raw, colours[k], &gains[k]);
             sums[k].given += stands_for * given;
             sums[k].main += stands_for * main;
         }
-        let left = stands_for * power(&rest);
+        let left = stands_for * rest.power();
         #[expect(clippy::cast_precision_loss, reason = "a section has some thousand frames")]
         let by_chance = BY_CHANCE * left / n_frames.max(1) as f64;
         for (sums, raw) in sums.iter_mut().zip(&raw) {
@@ -175,9 +175,4 @@ fn add_changes(rest: &Series, raw: &Series, weight: f64, explained: &mut [f64]) 
         before += block.0;
         before_power += block.1;
     }
-}
-
-fn power(series: &Series) -> f64 {
-    let parts = series.re.iter().zip(&series.im);
-    parts.map(|(re, im)| f64::from(re * re + im * im)).sum()
 }

@@ -14,7 +14,7 @@ use crate::reading::{
     Channel, Entry, Mix, MixChannel, MixSection, Pair, Segment, SegmentKind, Spectrum, Switched,
 };
 use crate::relate::balance::{Levels, Window, usual_db};
-use crate::relate::board::{Board, Ear, InSection, Line, Section, power_between};
+use crate::relate::board::{Board, Ear, InSection, Line, Second, Section, power_between};
 use crate::relate::handling;
 use crate::session::SessionChannel;
 use crate::session::note::SessionNote;
@@ -298,23 +298,23 @@ impl Stretches {
 
 /// Share of the mix that is explained in a stretch.
 pub(super) fn explained(board: &Board, within: Span) -> Option<f64> {
-    let (mut main, mut rest) = (0.0, 0.0);
-    let from = second_of(within.start_s.max(0.0));
-    for (at, second) in board.seconds.iter().enumerate().skip(from) {
-        if count(at) >= within.end_s {
-            break;
-        }
-        let Some(second) = second.as_ref().filter(|_| within.holds(count(at))) else { continue };
-        main += second.main.iter().map(|&x| f64::from(x)).sum::<f64>();
-        rest += second.rest.iter().map(|&x| f64::from(x)).sum::<f64>();
-    }
-    (main > 0.0).then(|| (1.0 - rest / main).clamp(0.0, 1.0))
+    let seconds = board.seconds.iter().enumerate().filter(|(at, _)| within.holds(count(*at)));
+    explained_of(seconds.filter_map(|(_, second)| second.as_ref()))
 }
 
 /// The same of every second.
 fn explained_each_second(board: &Board) -> Vec<Option<f64>> {
-    let second = |at: usize| Span::new(count(at), count(at + 1));
-    (0..board.seconds.len()).map(|at| explained(board, second(at)).map(thousandth)).collect()
+    board.seconds.iter().map(|second| explained_of(second.iter()).map(thousandth)).collect()
+}
+
+fn explained_of<'a>(seconds: impl Iterator<Item = &'a Second>) -> Option<f64> {
+    let sum = |powers: &[f32]| powers.iter().map(|&x| f64::from(x)).sum::<f64>();
+    let (mut main, mut rest) = (0.0, 0.0);
+    for second in seconds {
+        main += sum(&second.main);
+        rest += sum(&second.rest);
+    }
+    (main > 0.0).then(|| (1.0 - rest / main).clamp(0.0, 1.0))
 }
 
 /// How sure facts about a stretch are of which that share is explained; none if it is too little.

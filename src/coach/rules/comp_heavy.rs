@@ -8,7 +8,7 @@ use crate::coach::rule::{
 };
 use crate::reading::{Channel, Reading};
 use crate::session::Role;
-use crate::unit::{Fact, Unit};
+use crate::unit::Unit;
 
 const ROLES: &[Role] =
     &[Role::LeadVocal, Role::BackingVocal, Role::Speech, Role::Bass, Role::AcousticGuitar];
@@ -60,10 +60,6 @@ pub(super) const RULE: Rule = Rule {
 };
 
 fn observe(reading: &Reading) -> Vec<Observation> {
-    let through_mix = |channel: &Channel, facts: Vec<Option<Fact>>| Observation {
-        evidence: pick::passage_in_each_song(reading, channel),
-        ..pick::through_mix(channel, facts)
-    };
     let between = pick::between_taps(reading, ROLES);
     let is_told = |channel: &Channel| {
         between
@@ -74,11 +70,13 @@ fn observe(reading: &Reading) -> Vec<Observation> {
         .filter(|(_, in_mix)| in_mix.gain_reduction_db.reason().is_none())
         .filter(|(channel, _)| !is_told(channel))
         .map(|(channel, in_mix)| {
-            through_mix(channel, vec![Some(in_mix.gain_reduction_db.clone()), None])
+            let facts = vec![Some(in_mix.gain_reduction_db.clone()), None];
+            pick::through_songs(reading, channel, facts)
         });
     let by_taps = between.clone().filter(|(raw, _)| is_told(raw)).map(|(raw, one)| {
         let facts = [&one.loud_reduction_db, &one.deep_percent];
-        through_mix(raw, facts.map(|fact| Some(fact.clone())).to_vec())
+        let facts = facts.map(|fact| Some(fact.clone())).to_vec();
+        pick::through_songs(reading, raw, facts)
     });
     by_taps.chain(by_mix).collect()
 }

@@ -72,8 +72,7 @@ fn observe(reading: &Reading) -> Vec<Observation> {
                 _ => true,
             };
             let facts = vec![Some(in_mix.gain_re_others_db.clone())];
-            let observation = pick::through_mix(channel, facts);
-            Observation { evidence: pick::passage_in_each_song(reading, channel), ..observation }
+            pick::through_songs(reading, channel, facts)
                 .doubted(fits, "the level at the input fits: it may be so on purpose")
         })
         .collect()
