@@ -23,6 +23,11 @@ const FAR: f64 = 0.25;
 /// Least peak.
 const NEEDS_PEAK: f64 = 0.5;
 
+/// A desk delays, it brings nothing forward: what was not recorded, and is heard late in a microphone, looks like an early channel.
+/// One that seems earlier than this, in samples, has to show this peak.
+const EARLY: f64 = 2.0;
+const EARLY_NEEDS_PEAK: f64 = 0.8;
+
 /// Steps to a sample.
 const STEPS: f64 = 4.0;
 
@@ -45,11 +50,33 @@ pub fn inserts(grid: &Grid, products: &[Products], colours: &Colours) -> Vec<Opt
     let n = products.first().map_or(0, |one| one.channels.n());
     (0..n)
         .map(|channel| {
-            let sides = [0, 1].map(|side| insert(grid, products, &colours[side], side, channel));
-            let better = sides.into_iter().flatten().max_by(|a, b| a.peak.total_cmp(&b.peak));
-            better.filter(|insert| insert.peak > NEEDS_PEAK)
+            let found = insert(grid, products, colours, channel)?;
+            let needs = if found.samples < -EARLY { EARLY_NEEDS_PEAK } else { NEEDS_PEAK };
+            (found.peak > needs).then_some(found)
         })
         .collect()
+}
+
+/// What a bin says of a channel on a side: how far a lag of a sample turns it, the phase of its factor, and its weight.
+type Said = (f64, Complex64, f64);
+
+fn said(
+    grid: &Grid,
+    products: &[Products],
+    colours: &Colours,
+    side: usize,
+    channel: usize,
+) -> Vec<Said> {
+    let turn = std::f64::consts::TAU / grid.frame() as f64;
+    let bins = grid.bins().iter().zip(products).zip(&colours[side]);
+    bins.filter_map(|((&bin, one), colours)| {
+        let factor = colours[channel];
+        let given = factor.norm_sqr() * one.channels.at(channel, channel).re;
+        let is_there = given > 0.0 && one.main[side] > 0.0;
+        let weight = (given / one.main[side]).min(1.0).sqrt();
+        is_there.then(|| (bin as f64 * turn, factor / factor.norm(), weight))
+    })
+    .collect()
 }
 
 #[expect(
@@ -57,48 +84,33 @@ pub fn inserts(grid: &Grid, products: &[Products], colours: &Colours) -> Vec<Opt
     clippy::cast_possible_truncation,
     reason = "lags of some thousand steps"
 )]
-fn insert(
-    grid: &Grid,
-    products: &[Products],
-    colours: &[Vec<Complex64>],
-    side: usize,
-    channel: usize,
-) -> Option<Insert> {
-    let turn = std::f64::consts::TAU / grid.frame() as f64;
-    let bins: Vec<(f64, Complex64, f64)> = grid
-        .bins()
-        .iter()
-        .zip(products)
-        .zip(colours)
-        .filter_map(|((&bin, one), colours)| {
-            let factor = colours[channel];
-            let given = factor.norm_sqr() * one.channels.at(channel, channel).re;
-            let is_there = given > 0.0 && one.main[side] > 0.0;
-            let weight = (given / one.main[side]).min(1.0).sqrt();
-            is_there.then(|| (bin as f64 * turn, factor / factor.norm(), weight))
-        })
-        .collect();
-    let all: f64 = bins.iter().map(|bin| bin.2).sum();
+fn insert(grid: &Grid, products: &[Products], colours: &Colours, channel: usize) -> Option<Insert> {
+    let sides = [0, 1].map(|side| said(grid, products, colours, side, channel));
+    let all: f64 = sides.iter().flatten().map(|bin| bin.2).sum();
     let far = (FAR * grid.frame() as f64 * STEPS) as i32;
     // Each step turns each bin on by as much again.
-    let (mut turned, steps): (Vec<Complex64>, Vec<Complex64>) = bins
-        .iter()
-        .map(|&(turn, phase, weight)| {
+    let mut turned = sides.each_ref().map(|bins| {
+        let begin = |&(turn, phase, weight): &Said| {
             let from = turn * f64::from(-far) / STEPS;
             (phase * Complex64::cis(from) * weight, Complex64::cis(turn / STEPS))
-        })
-        .unzip();
+        };
+        bins.iter().map(begin).collect::<Vec<(Complex64, Complex64)>>()
+    });
     let mut best = (0.0, 0.0);
     for samples in (-far..=far).map(|step| f64::from(step) / STEPS) {
-        let sum = turned.iter().sum::<Complex64>().norm();
+        let sum_of = |bins: &Vec<(Complex64, Complex64)>| {
+            bins.iter().map(|bin| bin.0).sum::<Complex64>().norm()
+        };
+        let sum: f64 = turned.iter().map(sum_of).sum();
         if sum > best.1 {
             best = (samples, sum);
         }
-        turned.iter_mut().zip(&steps).for_each(|(turned, step)| *turned *= step);
+        turned.iter_mut().flatten().for_each(|(turned, step)| *turned *= *step);
     }
     let bin_hz = f64::from(grid.rate_hz()) / std::f64::consts::TAU;
-    let upright: f64 = bins
+    let upright: f64 = sides
         .iter()
+        .flatten()
         .filter(|bin| (SIGN_HZ[0]..SIGN_HZ[1]).contains(&(bin.0 * bin_hz)))
         .map(|&(turn, phase, weight)| (phase * Complex64::cis(turn * best.0)).re * weight)
         .sum();

@@ -4,13 +4,13 @@
 //!
 //! - **Formula:** with what all channels together leave of a side of the mix in a bin, `r(t)`, and a raw channel `x(t)`: for each border
 //!   `c` between blocks `|S_<|^2/W_< + |S_>|^2/W_> - |S|^2/W`, `S = sum r x*`, `W = sum |x|^2` before it, behind it and over all; summed over
-//!   bins and sides. The way was changed at the `c` of the largest sum, if that is a fiftieth of what the channel gives, a tenth
+//!   bins and sides. The way was changed at the `c` of the largest sum, if that is a fiftieth of what the channel gives, three tenths
 //!   of all that is left, and three times what chance makes
 //! - **Unit:** s
 //! - **Range:** within the section
 //! - **Source:** the likelihood ratio for one change of a regression (R. Quandt, JASA 53, 1958, from memory); bounds are own trials on
-//!   simulated desks, where nothing but changes and parts that were not recorded made more than a 250th; the latter made less than a
-//!   tenth of what is left
+//!   simulated desks, where nothing but changes and parts that were not recorded made more than a 250th; the latter made up to a
+//!   quarter of what is left, changes half of it
 //! - **Window:** a section of up to two minutes, blocks of 0.7 s
 //! - **No value:** none was changed, or too little to tell
 //! - **Misleads when:** it was changed more than once: the largest change is told
@@ -28,7 +28,7 @@ use super::spectrogram::{BLOCK, Series, Spectrogram};
 /// and goes in many microphones, and explains little in each.
 const OF_CHANNEL: f64 = 0.02;
 const OF_MIX: f64 = 0.003;
-const OF_REST: f64 = 0.1;
+const OF_REST: f64 = 0.3;
 
 /// What it explains, re what it would by chance.
 const OVER_CHANCE: f64 = 3.0;
