@@ -264,9 +264,12 @@ impl Stage {
             self.n_instruments[frame] >= least || self.n_singers[frame] >= TOGETHER
         };
         let (mut start, mut end) = (from, to);
-        while start > 0 && from - start < WALK[0] && plays(start - 1, 1) {
-            start -= 1;
-        }
+        // One who begins may end a moment before the others come in.
+        let first = from.saturating_sub(WALK[0]);
+        let mut begun: Vec<bool> = (first..from).map(|frame| plays(frame, 1)).collect();
+        begun.push(true);
+        frames::close_gaps(&mut begun, HOLD);
+        start -= begun[..from - first].iter().rev().take_while(|&&plays| plays).count();
         // An instrument that plays to a talker is no song, to two singers it is.
         let goes_on = |frame: usize| {
             plays(frame, if self.is_duo { 1 } else { 2 })
