@@ -15,6 +15,9 @@ const SUPPORTED: f64 = 0.75;
 const OPEN: f64 = 0.5;
 const DOUBTED: f64 = 0.35;
 
+/// Confidence of a range of a choir among singers and away from winds: a high voice and a reed sound too alike to say more (judgement).
+const AMONG_SINGERS: f64 = 0.85;
+
 /// The list with every ambiguous word considered in its place.
 pub(super) fn considered(told: &[Told], language: Language) -> Vec<Told> {
     (0..told.len()).map(|idx| settle(told, idx, language)).collect()
@@ -83,7 +86,10 @@ fn singer_or_sax(one: Told, list: &List<'_>) -> Told {
     let singers = list.has_range_nearby() || list.near(|role| role.family() == Family::Voice);
     match (winds, singers) {
         (true, false) => one.turned(Role::Woodwind, SUPPORTED),
-        (false, true) => open(one, SUPPORTED, &[Role::Woodwind]),
+        (false, true) => {
+            let told = open(one, AMONG_SINGERS, &[Role::Woodwind]);
+            Told { confidence: AMONG_SINGERS, ..told }
+        }
         _ => open(one, OPEN, &[Role::Woodwind]),
     }
 }

@@ -139,6 +139,12 @@ fn a_soprano_sings_unless_it_is_a_saxophone() {
     for name in ["Soprano", "Sopran", "Mezzo"] {
         assert_eq!(first(&[name, "Alto", "Bass DI"]), Role::BackingVocal, "{name}");
     }
+    let stage = ["Clarinet", "Fiddle", "Accordion", "Bass DI", "Soprano", "Alto", "Lectern"];
+    let roles = roles(&stage);
+    for place in [4, 5] {
+        assert_eq!(roles[place].role, Role::BackingVocal, "{}: among singers", stage[place]);
+        assert!(roles[place].confidence >= 0.8, "{}", stage[place]);
+    }
     assert_eq!(first(&["Soprano Sax", "Tenor Sax"]), Role::Woodwind, "with a word that says so");
 }
 
