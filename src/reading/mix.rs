@@ -245,7 +245,7 @@ pub struct LeadMix {
     pub buried_percent: Fact,
     /// Where it lies lowest.
     pub buried: Vec<Span>,
-    /// Voice minus rest between 1 and 4 kHz.
+    /// Voice minus rest between 1 and 4 kHz, mean of the middle half of these windows.
     pub over_rest_1_to_4_khz_db: Fact,
     /// The same in each of these windows.
     #[serde(default)]

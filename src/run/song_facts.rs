@@ -9,7 +9,7 @@ use super::treble_facts;
 use crate::dsp::percentile::median;
 use crate::reading::{BackingMix, LeadMix, Segment, SegmentKind, SoloMix, SongMix, TakenOver};
 use crate::relate::audibility::audibility;
-use crate::relate::balance::{Levels, Window, each_second, share_percent, stretches};
+use crate::relate::balance::{Levels, Window, each_second, middle_db, share_percent, stretches};
 use crate::relate::board::Board;
 use crate::session::{Family, Role};
 use crate::unit::spans::{both, either, longest, shared_s, total_s, widened, without};
@@ -240,8 +240,7 @@ impl Stage<'_> {
             over_rest_each_second_lu: sure.map_or_else(Vec::new, |_| each_second(&windows, span)),
             buried_percent: told(share_percent(&windows, is_buried)),
             buried: lowest(&windows),
-            over_rest_1_to_4_khz_db: sure
-                .map_or(Fact::missing(TOO_LITTLE), |sure| usual(&words, sure)),
+            over_rest_1_to_4_khz_db: told(middle_db(&words)),
             over_rest_1_to_4_khz_each_second_db: sure
                 .map_or_else(Vec::new, |_| each_second(&words, span)),
             audibility_index: told(heard.clone().map(|heard| heard.index)),

@@ -1,7 +1,9 @@
 //! Who is how loud against whom.
 
 use deskside::relate::audibility::audibility;
-use deskside::relate::balance::{Levels, each_second, share_percent, stretches, usual_db};
+use deskside::relate::balance::{
+    Levels, Window, each_second, middle_db, share_percent, stretches, usual_db,
+};
 use deskside::relate::board::{Board, Ear, Second};
 use deskside::relate::grid::{N_BANDS, middle_hz};
 use deskside::unit::{Span, Unmeasured};
@@ -76,6 +78,16 @@ fn a_voice_that_rests_has_no_balance() {
     let windows =
         Levels::loudness(&board).over(&[0], &[1], Span::new(0.0, 20.0), &[Span::new(5.0, 7.0)]);
     assert!(matches!(usual_db(&windows), Err(Unmeasured::TooFewEvents { .. })), "{windows:?}");
+}
+
+#[test]
+fn the_middle_of_windows_is_their_interquartile_mean() {
+    // The worked example of handbooks of statistics for twelve values (from memory): 6.5.
+    let levels = [5.0, 8.0, 4.0, 38.0, 8.0, 6.0, 9.0, 7.0, 7.0, 3.0, 1.0, 6.0];
+    let window = |over_db: f64| Window { span: Span::new(0.0, 3.0), over_db };
+    let windows: Vec<Window> = levels.into_iter().map(window).collect();
+    assert!((middle_db(&windows).unwrap() - 6.5).abs() < 1e-9);
+    assert!(matches!(middle_db(&windows[..4]), Err(Unmeasured::TooFewEvents { .. })));
 }
 
 #[test]

@@ -22,6 +22,9 @@ const OPEN_S: f64 = 1.0;
 /// What a stretch may be off, in seconds: a frame of the spectra.
 const EDGE_S: f64 = 0.085;
 
+/// Gains of a channel that are usually off by more are shown, in dB.
+const FAR_OFF_DB: f64 = 1.5;
+
 /// What is told of a channel.
 #[derive(Clone, Debug, Default)]
 pub(crate) struct Told {
@@ -187,13 +190,20 @@ fn counts(mixed: &Mixed, idx: usize, second: usize) -> bool {
 
 fn gains(score: &mut Score, mixed: &Mixed, idx: usize, told: &Told) {
     let given = &mixed.given[idx];
+    let mut errors_db = Vec::new();
     for second in (0..mixed.main.len()).filter(|&second| counts(mixed, idx, second)) {
         score.n_seconds += 1;
         let true_db = 10.0 * (given.mixed[second] / given.raw[second]).log10();
         if let Some(db) = told.gain_db.get(second).copied().flatten() {
-            score.gain_db.push((db - true_db).abs());
+            errors_db.push(db - true_db);
         }
     }
+    let usual_db = super::super::percentile(&errors_db, 50.0).filter(|db| db.abs() > FAR_OFF_DB);
+    if let Some(usual_db) = usual_db {
+        let n = errors_db.len();
+        score.off.push(format!("{}: gains of {n} s are off by {usual_db:.1} dB", told.name));
+    }
+    score.gain_db.extend(errors_db.into_iter().map(f64::abs));
 }
 
 /// Edges count where the channel is heard while it is open beside them, a second and a half long.
@@ -305,8 +315,8 @@ pub(crate) fn whole(
             let pairs = windows.iter().zip(told).filter_map(|(true_db, told)| true_db.zip(*told));
             score.voice_window_db.extend(pairs.map(|(expected, found)| (found - expected).abs()));
             let heard: Vec<f64> = windows.into_iter().flatten().collect();
-            let usual_db = super::super::percentile(&heard, 50.0).filter(|_| heard.len() >= 5);
-            let both = usual_db.zip(lead.over_rest_1_to_4_khz_db.value());
+            let middle_db = (heard.len() >= 5).then(|| interquartile_mean(&heard));
+            let both = middle_db.zip(lead.over_rest_1_to_4_khz_db.value());
             if let Some((expected, found)) = both {
                 score.voice_db.push((found - expected).abs());
                 let name = &desk.strips[idx].name;
@@ -324,6 +334,15 @@ pub(crate) fn whole(
             score.off.push(format!("{}: idle {found:.3}, {expected:.3} is true", told.name));
         }
     }
+}
+
+/// Mean of the middle half of values.
+fn interquartile_mean(values: &[f64]) -> f64 {
+    let mut sorted = values.to_vec();
+    sorted.sort_by(f64::total_cmp);
+    let aside = sorted.len() / 4;
+    let half = &sorted[aside..sorted.len() - aside];
+    half.iter().sum::<f64>() / half.len() as f64
 }
 
 /// What is true of the stage, whatever the desk.

@@ -88,7 +88,7 @@ fn settings(lines: &[(String, Score)]) -> String {
     let mut out = format!(
         "Pan, equaliser by third-octave, compression, voices against the rest from 1 to 4 kHz, and channels that are open while idle.\n\
          Bars: median error of the pan {}, of the equaliser {} dB with {} within {} dB; no false compression; voices within {} dB, by\n\
-         songs (median of windows of 3 s; a window apart can move it) and by windows; idle\n\
+         songs (mean of the middle half of windows of 3 s) and by windows; idle\n\
          within {} of the time in the median.\n\n\
          | mix | pan | equaliser, dB | within {} dB | uncompressed | called compressed | compressed | told too much | voices | median error, dB | largest | windows | median error, dB | 95th percentile | idle, share of time |\n\
          | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- |\n",
