@@ -12,6 +12,7 @@ use super::grid::{Grid, N_BANDS, middle_hz};
 use super::spectrogram::{BLOCK, Spectrogram};
 use super::staged::Staged;
 use crate::dsp::lanes::{Isa, WIDE, add_gram};
+use crate::dsp::percentile::median;
 use crate::dsp::{Banded, Square};
 
 /// Left and right.
@@ -26,8 +27,9 @@ const NEIGHBOURS: usize = 16;
 /// Bend between neighbouring third-octaves that is nothing unusual, re the factor itself.
 const BEND: f64 = 0.3;
 
-/// How firmly a factor is held near 0 where nothing is heard of the channel.
-const HOLD: f64 = 1e-3;
+/// How firmly a factor is held near 0 where nothing is heard of the channel, re its usual size: sides of a stereo pair that are one signal
+/// in the bass would trade their parts there, large and against each other.
+const HOLD: f64 = 0.3;
 
 /// Load on the diagonal of the equations of a single bin, re the power of each channel.
 const LOAD: f64 = 1e-4;
@@ -202,7 +204,6 @@ pub fn apart(products: &[Products]) -> Colours {
 ///
 /// `weights` holds one over the power that each bin leaves unexplained, `before` the factors as they were; these stay if there is
 /// no solution.
-#[expect(clippy::cast_precision_loss, reason = "bins are few")]
 pub fn smooth(
     grid: &Grid,
     products: &[Products],
@@ -234,8 +235,8 @@ pub fn smooth(
     }
     let mut sizes: Vec<f64> = (0..n)
         .map(|channel| {
-            before.iter().map(|bin| bin[channel].norm_sqr()).sum::<f64>()
-                / before.len().max(1) as f64
+            let squares: Vec<f64> = before.iter().map(|bin| bin[channel].norm_sqr()).collect();
+            median(&squares).unwrap_or(0.0)
         })
         .collect();
     let least = LEAST_FACTOR * sizes.iter().copied().fold(0.0, f64::max) + f64::MIN_POSITIVE;
