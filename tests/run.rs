@@ -10,7 +10,7 @@ use deskside::session::Session;
 use crate::support::noise::Noise;
 use crate::support::paths::{add_delayed, delayed};
 use crate::support::rehearsal::Rehearsal;
-use crate::support::signals::programme;
+use crate::support::signals::{self, programme};
 use crate::support::{demo, rooms, wave};
 
 /// The reading of a folder of short noise files, each with its name and rate.
@@ -22,6 +22,35 @@ fn reading_of(files: &[(&str, u32)]) -> Reading {
     }
     let session = Session::open(folder.path(), TrustHeader::No).unwrap();
     run::read(&session, TrustHeader::No, &|_| {}).unwrap()
+}
+
+#[test]
+fn a_guitar_that_hears_the_band_while_it_rests_comes_by_a_microphone() {
+    const RATE_HZ: usize = 16_000;
+    // The band plays on; guitars rest from 30 to 60 s.
+    let band = signals::noise(11, 0.1, 90 * RATE_HZ);
+    let guitar = |seed: u64, spill: f32| -> Vec<f32> {
+        let own = signals::noise(seed, 0.1, 90 * RATE_HZ);
+        let plays = |place: usize| !(30 * RATE_HZ..60 * RATE_HZ).contains(&place);
+        let parts = own.iter().zip(&band).enumerate();
+        parts.map(|(idx, (own, band))| if plays(idx) { *own } else { 0.0 } + spill * band).collect()
+    };
+    let files = [
+        ("01 Fiddle", band.clone()),
+        ("02 Ac Gtr", guitar(12, 0.1)),
+        ("03 Ac Gtr Two", guitar(13, 1e-4)),
+        ("04 Ac Gtr DI", guitar(14, 0.1)),
+    ];
+    let folder = tempfile::tempdir().unwrap();
+    for (name, plane) in &files {
+        let path = folder.path().join(format!("{name}.wav"));
+        wave::write_pcm24(&path, RATE_HZ as u32, &[plane]);
+    }
+    let session = Session::open(folder.path(), TrustHeader::No).unwrap();
+    let reading = run::read(&session, TrustHeader::No, &|_| {}).unwrap();
+    let comes_by_wire: Vec<bool> = reading.channels.iter().map(|one| one.is_line).collect();
+    // Spill at -20 dB is a microphone's, -60 dB a wire's (common practice); a name that says so stands.
+    assert_eq!(comes_by_wire, [false, false, true, true], "fiddle, guitars");
 }
 
 #[test]

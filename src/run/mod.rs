@@ -42,6 +42,7 @@ mod timed;
 mod treble_facts;
 mod views;
 mod wedge_facts;
+mod wire;
 
 use crate::audio::{Takes, TrustHeader};
 use crate::error::Error;
@@ -70,7 +71,7 @@ pub fn read(
     trust: TrustHeader,
     progress: &(dyn Fn(f64) + Sync),
 ) -> Result<Reading, Error> {
-    let opened = open(session, trust)?;
+    let mut opened = open(session, trust)?;
     let wanted: Vec<Wanted> = opened.channels.iter().map(wanted).collect();
     let kin = kin::KinMeters::new(&opened.channels, session.rate_hz);
     let n_frames = session.duration_s() * f64::from(session.rate_hz);
@@ -92,6 +93,7 @@ pub fn read(
             warnings.push(warning.clone());
         }
     }
+    wire::check(&mut opened.channels, &measured);
     let listened = assemble::listen(&opened.channels, &measured);
     let candidates = assemble::candidates(&opened.channels, &listened.activities);
     let known = shared::Known {

@@ -85,11 +85,19 @@ pub fn highpass_corner_hz(role: Role, name: &str) -> Option<f64> {
     }
 }
 
+/// Words of channels that come by wire.
+const WIRES: [&str; 10] =
+    ["di", "bdi", "line", "usb", "linea", "ligne", "linha", "pickup", "piezo", "modeller"];
+
+/// Whether a name itself says that the channel comes by wire.
+pub fn says_by_wire(name: &str) -> bool {
+    words(name).iter().any(|word| WIRES.contains(&word.as_str()))
+}
+
 /// Whether a channel probably comes by wire: what the name says, else what is usual for the role.
 pub(super) fn is_line(role: Role, words: &[String]) -> bool {
     let has = |list: &[&str]| words.iter().any(|word| list.contains(&word.as_str()));
-    if has(&["di", "bdi", "line", "usb", "linea", "ligne", "linha", "pickup", "piezo", "modeller"])
-    {
+    if has(&WIRES) {
         return true;
     }
     if has(&["mic", "mik", "mikro", "micro", "mike", "amp", "cab", "verstarker", "ampli"]) {
@@ -98,7 +106,8 @@ pub(super) fn is_line(role: Role, words: &[String]) -> bool {
     match role {
         Role::Keys => {
             !has(&["grand", "flugel", "upright", "accordion", "akkordeon", "accordeon"])
-                && !has(&["acc", "acordeon", "acordeao", "sanfona"])
+                && !has(&["acc", "acordeon", "acordeao", "sanfona", "squeezebox", "squeeze"])
+                && !has(&["concertina", "melodeon"])
         }
         Role::Bass => {
             !has(&["upright", "dbl", "contrabass", "kontrabass", "contrabajo"])

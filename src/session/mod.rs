@@ -28,7 +28,7 @@ pub mod tap;
 pub use channels::SessionChannel;
 pub use fold::is_same_name;
 pub use folder::{Session, Take};
-pub use line::{Low, highpass_corner_hz, low};
+pub use line::{Low, highpass_corner_hz, low, says_by_wire};
 pub use names::{NameRole, roles};
 pub use plan::first_note;
 pub use role::{Family, Role};
