@@ -98,7 +98,8 @@ pub struct MixChannel {
     pub re_mix_lu: Fact,
     /// Share of the mix between 56 and 224 Hz that it gives in songs, 0 to 100.
     pub low_share_percent: Fact,
-    /// Share of the time in which it is open while its own source rests, 0 to 100.
+    /// Share of the time in which it is open while its own source rests, 0 to 100; a range where too little of it is heard to tell
+    /// whether it was closed.
     pub idle_open_percent: Fact,
     /// The same within songs.
     pub idle_open_in_songs_percent: Fact,

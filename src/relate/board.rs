@@ -95,6 +95,8 @@ pub struct InSection {
     pub weight: f64,
     /// Whether it reached the mix.
     pub is_heard: bool,
+    /// Whether it may have reached the mix though it does not seem so.
+    pub is_unclear: bool,
     /// Whether it is one of a group that carries one signal.
     pub is_grouped: bool,
     /// Pan, -1 to 1.
@@ -324,6 +326,7 @@ impl Board {
         line.sections[section] = InSection {
             weight,
             is_heard: members.iter().any(|&member| mixture.channels[member].is_heard),
+            is_unclear: channel.is_unclear,
             is_grouped: group.is_some(),
             pan: channel.pan,
             polarity: channel.polarity,

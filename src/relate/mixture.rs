@@ -41,6 +41,11 @@ const IN_PHASE: f64 = 0.6;
 /// A filter may turn the phases of a colour round; what gives this much more than what is left unexplained is no chance fit all the same.
 const OVER_REST: f64 = 4.0;
 
+/// What is not this far under the median gain of the others, in dB, and gives this share of the mix may well be in it: a fit by chance to
+/// what was not recorded looks alike.
+const UNCLEAR_DB: f64 = -15.0;
+const UNCLEAR_SHARE: f64 = 1e-3;
+
 /// Deviation of a gain up to which a second has a value.
 const KNOWN: f32 = 0.35;
 
@@ -75,6 +80,8 @@ pub struct InMix {
     pub channel: usize,
     /// Whether it reaches the mix at any time.
     pub is_heard: bool,
+    /// Whether it may reach the mix where it does not seem to: too little of it is heard beside what was not recorded.
+    pub is_unclear: bool,
     /// Gain to both sides re its raw tap, second by second, in dB.
     pub gain_db: Vec<Option<f64>>,
     /// Pan, -1 to 1.
@@ -121,7 +128,7 @@ pub fn mixture(held: &Spectrogram, patch: &Patch, expected_db: &[Option<f64>]) -
     // Where one of several that carry one signal is closed, the way of the signal changes: that is told of the group.
     torn.iter_mut().zip(&is_twin).filter(|one| *one.1).for_each(|(torn, _)| *torn = None);
     let slots = shares(held, patch, &blend, &gains, &groups);
-    let (polarities, is_heard) = reaching(held, &blend, &slots, &groups, &states);
+    let (polarities, reach) = reaching(held, &blend, &slots, &groups, &states);
     let ridden: Vec<Ridden<'_>> = (0..n)
         .map(|k| Ridden {
             gains: &blend.course.gains[k],
@@ -130,7 +137,8 @@ pub fn mixture(held: &Spectrogram, patch: &Patch, expected_db: &[Option<f64>]) -
             open: &states[k].open,
         })
         .collect();
-    let of_bus: Vec<Ridden<'_>> = (0..n).filter(|&k| is_heard[k]).map(|k| ridden[k]).collect();
+    let of_bus: Vec<Ridden<'_>> =
+        (0..n).filter(|&k| reach[k] == Reach::Heard).map(|k| ridden[k]).collect();
     let mut bus_db = bus_db(&of_bus, hop_s);
     bus_db.resize(held.n_frames(), 0.0);
     let channels = (0..n)
@@ -146,7 +154,7 @@ pub fn mixture(held: &Spectrogram, patch: &Patch, expected_db: &[Option<f64>]) -
             if torn[k].is_some() {
                 return read.unclear(patch.channels[k]);
             }
-            read.channel(patch.channels[k], k, is_heard[k], hand(&ridden[k], &bus_db, hop_s))
+            read.channel(patch.channels[k], k, reach[k], hand(&ridden[k], &bus_db, hop_s))
         })
         .collect();
     let unsure = pairs_between(&blend.coherence, UNSURE, ONE_SIGNAL);
@@ -176,6 +184,17 @@ fn states(
     settled(&blend.equations, states, is_twin, hop_s)
 }
 
+/// Whether a channel reaches the mix.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Reach {
+    /// It does.
+    Heard,
+    /// It does not, in the whole section.
+    Closed,
+    /// Either.
+    Unclear,
+}
+
 /// Sign of each channel's colour, and whether the channel reaches the mix: a way through a desk keeps the phases of its colour alike, a
 /// chance fit does not.
 fn reaching(
@@ -184,7 +203,7 @@ fn reaching(
     slots: &[Slot],
     groups: &[Vec<usize>],
     states: &[Opened],
-) -> (Vec<Option<f64>>, Vec<bool>) {
+) -> (Vec<Option<f64>>, Vec<Reach>) {
     let n = states.len();
     let of_group = |k: usize| -> Vec<usize> {
         groups.iter().find(|group| group.contains(&k)).cloned().unwrap_or_else(|| vec![k])
@@ -193,20 +212,21 @@ fn reaching(
         (0..n).into_par_iter().map(|k| phases(held, blend, slots, &of_group(k), k)).collect();
     // What each member of a group gives is never known, what all give is.
     let is_known = |k: usize| {
-        if of_group(k).len() > 1 {
-            return true;
-        }
-        let deviations = &blend.course.deviations[k];
-        slots.iter().any(|slot| known_gain_db(slot, &states[k], deviations, k).is_some())
+        let known = |slot| known_gain_db(slot, &states[k], &blend.course.deviations[k], k);
+        of_group(k).len() > 1 || slots.iter().any(|slot| known(slot).is_some())
     };
-    let is_heard = heard(slots, n)
-        .into_iter()
-        .enumerate()
-        .map(|(k, is_loud)| {
-            is_loud && (phases[k].1 > IN_PHASE || stands_out(slots, k)) && is_known(k)
-        })
-        .collect();
-    (phases.into_iter().map(|one| one.0).collect(), is_heard)
+    let reach = |(k, re_others_db): (usize, Option<f64>)| {
+        let Some(db) = re_others_db.filter(|&db| db > LEFT_OUT_DB && is_known(k)) else {
+            return Reach::Closed;
+        };
+        if phases[k].1 > IN_PHASE || gives_more(slots, k, |slot| &slot.rest, OVER_REST) {
+            return Reach::Heard;
+        }
+        let is_there = gives_more(slots, k, |slot| &slot.main, UNCLEAR_SHARE);
+        if db > UNCLEAR_DB && is_there { Reach::Unclear } else { Reach::Closed }
+    };
+    let reach = gains_re_others_db(slots, n).into_iter().enumerate().map(reach).collect();
+    (phases.into_iter().map(|one| one.0).collect(), reach)
 }
 
 /// Gain of a channel to both sides where its moving gain is 1; none if it is silent.
@@ -263,8 +283,8 @@ fn pairs_between(coherence: &[Vec<f64>], low: f64, high: f64) -> Vec<[usize; 2]>
     pairs.filter(|&[a, b]| (low..high).contains(&coherence[a][b])).collect()
 }
 
-/// Whether each channel reaches the mix at all.
-fn heard(slots: &[Slot], n: usize) -> Vec<bool> {
+/// Gain of each channel re the median of all; none where it gives nothing.
+fn gains_re_others_db(slots: &[Slot], n: usize) -> Vec<Option<f64>> {
     let gain_db = |k: usize| {
         let sum = |powers: &Powers| powers.iter().map(|&x| f64::from(x)).sum::<f64>();
         let raw: f64 = slots.iter().map(|slot| sum(&slot.raw[k])).sum();
@@ -275,14 +295,14 @@ fn heard(slots: &[Slot], n: usize) -> Vec<bool> {
     let mut known: Vec<f64> = gains.iter().flatten().copied().collect();
     known.sort_by(f64::total_cmp);
     let usual_db = known.get(known.len() / 2).copied().unwrap_or(0.0);
-    gains.iter().map(|gain| gain.is_some_and(|gain| gain > usual_db + LEFT_OUT_DB)).collect()
+    gains.into_iter().map(|gain| Some(gain? - usual_db)).collect()
 }
 
-/// Whether a channel gives more than all that is left unexplained: no chance fit does.
-fn stands_out(slots: &[Slot], k: usize) -> bool {
+/// Whether a channel gives more than so many times the power of something: no chance fit gives more than all that is left unexplained.
+fn gives_more(slots: &[Slot], k: usize, than: fn(&Slot) -> &[Powers; 2], times: f64) -> bool {
     let given: f64 = slots.iter().map(|slot| both(&slot.given[k])).sum();
-    let rest: f64 = slots.iter().map(|slot| both(&slot.rest)).sum();
-    given > OVER_REST * rest
+    let power: f64 = slots.iter().map(|slot| both(than(slot))).sum();
+    given > times * power
 }
 
 /// Power of all third-octaves of both sides.
@@ -357,9 +377,10 @@ impl Read<'_> {
         &self,
         channel: usize,
         k: usize,
-        is_heard: bool,
+        reach: Reach,
         hand: Result<Hand, Unmeasured>,
     ) -> InMix {
+        let is_heard = reach == Reach::Heard;
         let hop_s = self.held.grid().hop_s();
         let deviations = &self.blend.course.deviations[k];
         let gain_db =
@@ -370,6 +391,7 @@ impl Read<'_> {
         InMix {
             channel,
             is_heard,
+            is_unclear: reach == Reach::Unclear,
             gain_db: self.slots.iter().map(gain_db).collect(),
             pan: self.pan(k).filter(|_| is_heard),
             polarity: self.polarity.filter(|_| is_heard),
@@ -388,6 +410,7 @@ impl Read<'_> {
         InMix {
             channel,
             is_heard: true,
+            is_unclear: false,
             gain_db: vec![None; self.slots.len()],
             pan: None,
             polarity: None,

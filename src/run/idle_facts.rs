@@ -14,6 +14,20 @@ use crate::unit::{Fact, Span, Unmeasured};
 /// Idle for less counts as a breath between phrases, in seconds.
 const IDLE_S: f64 = 20.0;
 
+/// A share of idle time that is unclear by no more is a value, in percent of the time.
+const UNCLEAR_PERCENT: f64 = 1.0;
+
+/// Share of the time in which a channel is open and its source rests: what is told of it, and what may be where too little is heard to tell
+/// whether it was closed. A range where that makes a difference.
+pub(super) fn idle_percent(told_and_may_be: &[Vec<Span>; 2], within: &[Span], sure: f64) -> Fact {
+    let [low, high] =
+        told_and_may_be.each_ref().map(|spans| handling::share_percent(spans, within));
+    if high - low <= UNCLEAR_PERCENT {
+        return Fact::sure(f64::midpoint(low, high), sure);
+    }
+    Fact::Range { low, high, confidence: sure }
+}
+
 /// Microphones that stand open for nothing in some stretches; the kit counts as one.
 pub(super) fn idle(
     channels: &[Channel],

@@ -3,7 +3,7 @@
 //! Takes the board of a session and when sources sound, gives a [`Mix`]. Decides nothing that a rule decides.
 
 use super::facts::Eq;
-use super::idle_facts::idle;
+use super::idle_facts::{idle, idle_percent};
 use super::meters::Common;
 use super::mixed::Mixed;
 use super::song_facts;
@@ -61,6 +61,11 @@ pub(super) const MOST_SPANS: usize = 4;
 pub(super) const TOO_LITTLE: Unmeasured =
     Unmeasured::Because("the channels explain too little of the mix");
 const NEVER_IN: Unmeasured = Unmeasured::Because("it never reaches the mix");
+
+/// The same where it may.
+const UNCLEAR: Unmeasured = Unmeasured::Because(
+    "too little of it is heard beside what was not recorded to tell whether it reaches the mix",
+);
 
 /// What is looked at.
 pub(super) struct Look<'a> {
@@ -189,18 +194,26 @@ impl Look<'_> {
         let line = &board.lines[place];
         let channel = &self.channels[line.channel];
         let is_in_mix = line.sections.iter().any(|section| section.is_heard);
+        let unclear = unclear(board, line);
+        let absent = if unclear.is_empty() { NEVER_IN } else { UNCLEAR };
         let sure = whole.sure.map(|sure| sure.min(channel.active_confidence));
         let told = |value: Result<f64, Unmeasured>| match (&value, sure) {
             (_, None) => Fact::missing(TOO_LITTLE),
-            (_, Some(_)) if !is_in_mix => Fact::missing(NEVER_IN),
+            (_, Some(_)) if !is_in_mix => Fact::missing(absent.clone()),
             (_, Some(sure)) => Fact::from_result(value, sure),
         };
         let sounds = &channel.active;
         let active: Vec<usize> = seconds_of(sounds, board.seconds.len());
         let gains: Vec<f64> =
             active.iter().filter_map(|&at| line.gain_db[at].map(f64::from)).collect();
-        let idle = handling::idle(sounds, &both(&line.on, &line.told));
-        let left_out = handling::left_out(sounds, &line.on, &stretches.songs);
+        let idle =
+            [both(&line.on, &line.told), line.on.clone()].map(|on| handling::idle(sounds, &on));
+        let idle_share = |within: &[Span]| match (is_in_mix, sure) {
+            (true, Some(sure)) => idle_percent(&idle, within, sure),
+            _ => told(Err(absent.clone())),
+        };
+        let songs = without(&stretches.songs, &unclear);
+        let left_out = handling::left_out(sounds, &line.on, &songs);
         MixChannel {
             channel: channel.id.clone(),
             is_in_mix,
@@ -223,9 +236,9 @@ impl Look<'_> {
             level_spread_lu: told(self.level_spread_lu(line, sounds, &stretches.songs)),
             re_mix_lu: told(re_mix_lu(board, &whole.ear, place, &active)),
             low_share_percent: told(low_share_percent(board, place, &stretches.songs)),
-            idle_open_percent: told(Ok(handling::share_percent(&idle, &stretches.programme))),
-            idle_open_in_songs_percent: told(Ok(handling::share_percent(&idle, &stretches.songs))),
-            idle_open: longest(&both(&idle, &stretches.songs), MOST_SPANS),
+            idle_open_percent: idle_share(&stretches.programme),
+            idle_open_in_songs_percent: idle_share(&stretches.songs),
+            idle_open: longest(&both(&idle[0], &stretches.songs), MOST_SPANS),
             left_out_s: sure
                 .map_or(Fact::missing(TOO_LITTLE), |sure| Fact::sure(total_s(&left_out), sure)),
             left_out: longest(&left_out, MOST_SPANS),
@@ -258,6 +271,12 @@ impl Look<'_> {
         let by_song: Vec<f64> = songs.iter().filter_map(|song| spread(&[*song]).ok()).collect();
         median(&by_song).map_or_else(|| dynamics::level_spread_lu(&moved, &heard), Ok)
     }
+}
+
+/// Sections in which a line may reach the mix though it does not seem so.
+fn unclear(board: &Board, line: &Line) -> Vec<Span> {
+    let sections = board.sections.iter().zip(&line.sections);
+    sections.filter(|(_, here)| here.is_unclear).map(|(section, _)| section.span).collect()
 }
 
 fn of_section(section: &Section) -> MixSection {

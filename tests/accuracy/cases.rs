@@ -350,7 +350,7 @@ fn a_mix_is_scored_second_by_second_and_switch_by_switch() {
     };
     let text = mix::table::tables(&[row]);
     assert!(
-        text.contains("| case, plain | 1 | 0 | 8 | 100 % | 1.02 | 1.0 | 2 | 0 | 2 |"),
+        text.contains("| case, plain | 1 | 0 | 0 | 8 | 100 % | 1.02 | 1.0 | 2 | 0 | 2 |"),
         "{text}"
     );
 }

@@ -63,7 +63,7 @@ fn observe(reading: &Reading) -> Vec<Observation> {
             Observation {
                 evidence: in_mix.idle_open.clone(),
                 active_s: song_s,
-                affected_s: song_s * percent.value().unwrap_or(0.0) / 100.0,
+                affected_s: song_s * percent.ends().map_or(0.0, |ends| ends[0]) / 100.0,
                 ..pick::through_mix(channel, vec![Some(percent)])
             }
             .doubted(spoken_s > SPEAKS * song_s, "the talker speaks or sings in the songs")

@@ -22,6 +22,9 @@ const OPEN_S: f64 = 1.0;
 /// What a stretch may be off, in seconds: a frame of the spectra.
 const EDGE_S: f64 = 0.085;
 
+/// A range of an idle share holds the truth if that lies no farther outside.
+const IDLE_OFF: f64 = 0.01;
+
 /// Gains of a channel that are usually off by more are shown, in dB.
 const FAR_OFF_DB: f64 = 1.5;
 
@@ -37,8 +40,11 @@ pub(crate) struct Told {
     pub(crate) eq_db: Vec<(f64, f64)>,
     /// What its compressor takes off at least.
     pub(crate) reduction_db: Option<f64>,
-    pub(crate) idle_share: Option<f64>,
+    /// Low and high end of the share of the songs in which it is open for nothing.
+    pub(crate) idle_share: Option<[f64; 2]>,
     pub(crate) is_one_of_a_group: bool,
+    /// Whether it is said that nothing can be told of it.
+    pub(crate) is_unclear: bool,
 }
 
 /// Errors of one mix, or of several.
@@ -46,6 +52,8 @@ pub(crate) struct Told {
 pub(crate) struct Score {
     pub(crate) n_channels: usize,
     pub(crate) n_grouped: usize,
+    /// Channels of which it is said that nothing can be told.
+    pub(crate) n_unclear: usize,
     /// Seconds in which a channel counts, and those in which its gain is told.
     pub(crate) n_seconds: usize,
     pub(crate) gain_db: Vec<f64>,
@@ -67,7 +75,10 @@ pub(crate) struct Score {
     /// Voices over the rest, by songs and by windows of 3 s.
     pub(crate) voice_db: Vec<f64>,
     pub(crate) voice_window_db: Vec<f64>,
+    /// Errors of idle shares that are a value; those that are a range, and how many of these hold the truth.
     pub(crate) idle: Vec<f64>,
+    pub(crate) n_idle_ranges: usize,
+    pub(crate) n_idle_held: usize,
     pub(crate) n_songs: usize,
     pub(crate) n_songs_found: usize,
     pub(crate) n_songs_invented: usize,
@@ -83,6 +94,7 @@ impl Score {
         let counts = [
             (&mut self.n_channels, other.n_channels),
             (&mut self.n_grouped, other.n_grouped),
+            (&mut self.n_unclear, other.n_unclear),
             (&mut self.n_seconds, other.n_seconds),
             (&mut self.n_edges, other.n_edges),
             (&mut self.n_stretches, other.n_stretches),
@@ -92,6 +104,8 @@ impl Score {
             (&mut self.n_uncompressed, other.n_uncompressed),
             (&mut self.n_false_compressed, other.n_false_compressed),
             (&mut self.n_compressed, other.n_compressed),
+            (&mut self.n_idle_ranges, other.n_idle_ranges),
+            (&mut self.n_idle_held, other.n_idle_held),
             (&mut self.n_too_much, other.n_too_much),
             (&mut self.n_songs, other.n_songs),
             (&mut self.n_songs_found, other.n_songs_found),
@@ -133,7 +147,14 @@ pub(crate) fn told(reading: &Reading) -> Vec<Told> {
                 Fact::AtLeast { at_least, .. } => Some(at_least),
                 ref fact => fact.value(),
             },
-            idle_share: one.idle_open_in_songs_percent.value().map(|percent| percent / 100.0),
+            idle_share: one
+                .idle_open_in_songs_percent
+                .ends()
+                .map(|ends| ends.map(|percent| percent / 100.0)),
+            is_unclear: one
+                .usual_gain_db
+                .reason()
+                .is_some_and(|reason| reason.to_string().contains("whether it reaches the mix")),
             is_one_of_a_group: mix.groups.iter().any(|group| group.contains(&one.channel)),
         }
     };
@@ -151,7 +172,11 @@ pub(crate) fn score(desk: &Desk, mixed: &Mixed, told: &[Told]) -> Score {
             continue;
         }
         gains(&mut score, mixed, idx, told);
-        edges(&mut score, desk, mixed, idx, told);
+        if told.is_unclear {
+            score.n_unclear += 1;
+        } else {
+            edges(&mut score, desk, mixed, idx, told);
+        }
         let is_heard = (0..mixed.main.len()).any(|second| counts(mixed, idx, second));
         if !is_heard {
             continue;
@@ -200,8 +225,13 @@ fn gains(score: &mut Score, mixed: &Mixed, idx: usize, told: &Told) {
     }
     let usual_db = super::super::percentile(&errors_db, 50.0).filter(|db| db.abs() > FAR_OFF_DB);
     if let Some(usual_db) = usual_db {
-        let n = errors_db.len();
-        score.off.push(format!("{}: gains of {n} s are off by {usual_db:.1} dB", told.name));
+        let (raw, mixed): (f64, f64) = (given.raw.iter().sum(), given.mixed.iter().sum());
+        let true_db = 10.0 * (mixed / raw).log10();
+        score.off.push(format!(
+            "{}: gains of {} s are off by {usual_db:.1} dB, {true_db:.1} dB are true",
+            told.name,
+            errors_db.len()
+        ));
     }
     score.gain_db.extend(errors_db.into_iter().map(f64::abs));
 }
@@ -330,8 +360,15 @@ pub(crate) fn whole(
         let strip = desk.strips.iter().position(|strip| strip.name == told.name);
         let idle = strip.and_then(|idx| idle(desk, idx, stage));
         if let Some((expected, found)) = idle.zip(told.idle_share) {
-            score.idle.push((found - expected).abs());
-            score.off.push(format!("{}: idle {found:.3}, {expected:.3} is true", told.name));
+            let [low, high] = found;
+            if low < high {
+                score.n_idle_ranges += 1;
+                let holds = low - IDLE_OFF <= expected && expected <= high + IDLE_OFF;
+                score.n_idle_held += usize::from(holds);
+            } else {
+                score.idle.push((low - expected).abs());
+            }
+            score.off.push(format!("{}: idle {found:.3?}, {expected:.3} is true", told.name));
         }
     }
 }

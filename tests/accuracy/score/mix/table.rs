@@ -47,9 +47,9 @@ fn gains(lines: &[(String, Score)]) -> String {
         "Gain by second of channels above {} dB re the mix, and switches. Bars: median error {} dB, 95th percentile {} dB; no switch\n\
          missed, none extra, median {} s, {} within {} s; explained share above {} in plain mixes. Switches that were told as stretches of more than\n\
          a second, where nothing of the channel is heard, stand by themselves: how many are told so, and in how many of these the true one\n\
-         lies a second or more from the likeliest place.\n\n\
-         | mix | channels | as one signal | seconds | told | median error, dB | 95th percentile | switches | missed | extra | of them unheard | as stretches | far within | median, s | within {} s | explained |\n\
-         | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- |\n",
+         lies a second or more from the likeliest place. Of a channel that is said to be unclear no switch counts.\n\n\
+         | mix | channels | as one signal | said to be unclear | seconds | told | median error, dB | 95th percentile | switches | missed | extra | of them unheard | as stretches | far within | median, s | within {} s | explained |\n\
+         | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- |\n",
         bars::COUNTS_DB,
         bars::GAIN_MEDIAN_DB,
         bars::GAIN_MOST_DB,
@@ -64,9 +64,10 @@ fn gains(lines: &[(String, Score)]) -> String {
         let mean = score.explained.iter().sum::<f64>() / score.explained.len().max(1) as f64;
         let _ = writeln!(
             out,
-            "| {name} | {} | {} | {} | {} | {} | {} | {} | {} | {} | {} | {} | {} | {} | {} | {mean:.3} |",
+            "| {name} | {} | {} | {} | {} | {} | {} | {} | {} | {} | {} | {} | {} | {} | {} | {} | {mean:.3} |",
             score.n_channels,
             score.n_grouped,
+            score.n_unclear,
             score.n_seconds,
             percent(share(score.gain_db.len(), score.n_seconds)),
             number(percentile(&score.gain_db, 50.0), 2),
@@ -89,9 +90,9 @@ fn settings(lines: &[(String, Score)]) -> String {
         "Pan, equaliser by third-octave, compression, voices against the rest from 1 to 4 kHz, and channels that are open while idle.\n\
          Bars: median error of the pan {}, of the equaliser {} dB with {} within {} dB; no false compression; voices within {} dB, by\n\
          songs (mean of the middle half of windows of 3 s) and by windows; idle\n\
-         within {} of the time in the median.\n\n\
-         | mix | pan | equaliser, dB | within {} dB | uncompressed | called compressed | compressed | told too much | voices | median error, dB | largest | windows | median error, dB | 95th percentile | idle, share of time |\n\
-         | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- |\n",
+         within {} of the time in the median. Where too little is heard of a channel to tell whether it was closed, idle time is a range.\n\n\
+         | mix | pan | equaliser, dB | within {} dB | uncompressed | called compressed | compressed | told too much | voices | median error, dB | largest | windows | median error, dB | 95th percentile | idle, share of time | idle as a range | held |\n\
+         | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- |\n",
         bars::PAN_MEDIAN,
         bars::EQ_MEDIAN_DB,
         percent(Some(bars::EQ_CLOSE)),
@@ -104,7 +105,7 @@ fn settings(lines: &[(String, Score)]) -> String {
         let n_close = score.eq_db.iter().filter(|db| **db <= bars::EQ_CLOSE_DB).count();
         let _ = writeln!(
             out,
-            "| {name} | {} | {} | {} | {} | {} | {} | {} | {} | {} | {} | {} | {} | {} | {} |",
+            "| {name} | {} | {} | {} | {} | {} | {} | {} | {} | {} | {} | {} | {} | {} | {} | {} | {} |",
             number(percentile(&score.pan, 50.0), 3),
             number(percentile(&score.eq_db, 50.0), 2),
             percent(share(n_close, score.eq_db.len())),
@@ -119,6 +120,8 @@ fn settings(lines: &[(String, Score)]) -> String {
             number(percentile(&score.voice_window_db, 50.0), 2),
             number(percentile(&score.voice_window_db, 95.0), 2),
             number(percentile(&score.idle, 50.0), 3),
+            score.n_idle_ranges,
+            score.n_idle_held,
         );
     }
     out
