@@ -2,14 +2,14 @@
 //!
 //! How much later a channel enters the mix than the others, and whether upright or inverted.
 //!
-//! - **Formula:** from the factors `E(f)` of each kept bin by itself, for the side with the higher peak, the lag `d` within 21 ms with the largest
-//!   `|sum w E/|E| exp(j w d)| / sum w`, where `w` is the root of the channel's share of the mix in the bin; polarity: sign of the real part of
-//!   that sum without the size, over 200 Hz to 2 kHz
+//! - **Formula:** from the factors `E(f)` of each kept bin by itself, the lag `d` within 21 ms with the largest `(|S_left| + |S_right|) / sum w`,
+//!   `S = sum w E/|E| exp(j 2 pi f d)` over the bins of a side, where `w` is the root of the channel's share of the side in the bin; polarity: sign
+//!   of the real part of both `S` over 200 Hz to 2 kHz
 //! - **Unit:** samples, positive: later; 1 or -1
 //! - **Range:** within 1024 samples at 48 kHz
 //! - **Source:** own trial; the phase of a delay is a straight line
 //! - **Window:** half a minute or more
-//! - **No value:** a peak of 0.5 or less
+//! - **No value:** a peak of 0.5 or less; 0.8 or less for a channel that seems earlier than the others
 //! - **Misleads when:** a filter of the desk delays the whole band of the channel: its own delay is in the figure
 
 use realfft::num_complex::Complex64;
