@@ -102,17 +102,26 @@ impl Levels {
     }
 }
 
+/// What windows say, if there are enough of them.
+fn levels_db(windows: &[Window]) -> Result<Vec<f64>, Unmeasured> {
+    are_enough(windows)?;
+    Ok(windows.iter().map(|window| window.over_db).collect())
+}
+
+fn are_enough(windows: &[Window]) -> Result<(), Unmeasured> {
+    if windows.len() < NEEDS_WINDOWS {
+        return Err(Unmeasured::TooFewEvents { have: windows.len(), need: NEEDS_WINDOWS });
+    }
+    Ok(())
+}
+
 /// Median of windows, in dB.
 ///
 /// # Errors
 ///
 /// [`Unmeasured::TooFewEvents`] below five windows.
 pub fn usual_db(windows: &[Window]) -> Result<f64, Unmeasured> {
-    if windows.len() < NEEDS_WINDOWS {
-        return Err(Unmeasured::TooFewEvents { have: windows.len(), need: NEEDS_WINDOWS });
-    }
-    let levels: Vec<f64> = windows.iter().map(|window| window.over_db).collect();
-    median(&levels).ok_or(Unmeasured::NeverActive)
+    median(&levels_db(windows)?).ok_or(Unmeasured::NeverActive)
 }
 
 /// Mean of the middle half of windows, in dB: unlike their median it does not step where few windows lie between two kinds of passages.
@@ -122,10 +131,7 @@ pub fn usual_db(windows: &[Window]) -> Result<f64, Unmeasured> {
 /// [`Unmeasured::TooFewEvents`] below five windows.
 #[expect(clippy::cast_precision_loss, reason = "a song has few windows")]
 pub fn middle_db(windows: &[Window]) -> Result<f64, Unmeasured> {
-    if windows.len() < NEEDS_WINDOWS {
-        return Err(Unmeasured::TooFewEvents { have: windows.len(), need: NEEDS_WINDOWS });
-    }
-    let mut levels: Vec<f64> = windows.iter().map(|window| window.over_db).collect();
+    let mut levels = levels_db(windows)?;
     levels.sort_by(f64::total_cmp);
     let aside = levels.len() / 4;
     let half = &levels[aside..levels.len() - aside];
@@ -142,9 +148,7 @@ pub fn share_percent(
     windows: &[Window],
     holds: impl Fn(&Window) -> bool,
 ) -> Result<f64, Unmeasured> {
-    if windows.len() < NEEDS_WINDOWS {
-        return Err(Unmeasured::TooFewEvents { have: windows.len(), need: NEEDS_WINDOWS });
-    }
+    are_enough(windows)?;
     let n = windows.iter().filter(|window| holds(window)).count();
     Ok(100.0 * n as f64 / windows.len() as f64)
 }

@@ -27,20 +27,21 @@ const NEEDS_STEPS: usize = 150;
 
 /// Takes channels for microphones that are never silent while the band plays.
 pub(super) fn check(channels: &mut [SessionChannel], measured: &Measured) {
-    let levels: Vec<Trace> = measured.common.iter().map(|one| one.above.coarser(STEP)).collect();
-    let may_be_wrong = |channel: &SessionChannel| {
+    let may_be_wrong = |&idx: &usize| {
+        let channel = &channels[idx];
         channel.role == Role::AcousticGuitar
             && channel.is_line
             && channel.note.line.is_none()
             && !says_by_wire(&channel.name)
     };
-    let hears: Vec<bool> = (0..channels.len())
-        .map(|idx| {
-            may_be_wrong(&channels[idx])
-                && hears_the_room(channels, &levels, &measured.lengths_s, idx)
-        })
-        .collect();
-    channels.iter_mut().zip(hears).filter(|one| one.1).for_each(|(one, _)| one.is_line = false);
+    let doubted: Vec<usize> = (0..channels.len()).filter(may_be_wrong).collect();
+    if doubted.is_empty() {
+        return;
+    }
+    let levels: Vec<Trace> = measured.common.iter().map(|one| one.above.coarser(STEP)).collect();
+    for idx in doubted {
+        channels[idx].is_line = !hears_the_room(channels, &levels, &measured.lengths_s, idx);
+    }
 }
 
 fn hears_the_room(

@@ -87,8 +87,7 @@ fn singer_or_sax(one: Told, list: &List<'_>) -> Told {
     match (winds, singers) {
         (true, false) => one.turned(Role::Woodwind, SUPPORTED),
         (false, true) => {
-            let told = open(one, AMONG_SINGERS, &[Role::Woodwind]);
-            Told { confidence: AMONG_SINGERS, ..told }
+            Told { confidence: AMONG_SINGERS, ..open(one, AMONG_SINGERS, &[Role::Woodwind]) }
         }
         _ => open(one, OPEN, &[Role::Woodwind]),
     }

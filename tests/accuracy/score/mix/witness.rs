@@ -55,7 +55,6 @@ pub(crate) fn told(desk: &Desk, folder: &Path) -> [Vec<Told>; 2] {
         };
         (0..strips.len())
             .map(|idx| Told {
-                is_unclear: false,
                 name: strips[idx].name.clone(),
                 gain_db: gain(idx),
                 ..Told::default()
