@@ -10,7 +10,8 @@
 
 use super::biquad::{Biquad, band_pass};
 use super::lanes::{
-    BandState, Frame, HALF_BAND_TAPS, Isa, LANES, N_BAND_SECTIONS, band_energy, halve,
+    BandState, Frame, HALF_BAND_TAPS, Isa, LANES, N_BAND_SECTIONS, band_energies, band_energy,
+    halve,
 };
 use super::steps::Steps;
 use super::window::{kaiser, sinc};
@@ -188,15 +189,14 @@ impl Stage {
         let frames = &self.frames[HISTORY..];
         let n_early = self.n_early.min(frames.len());
         self.n_early -= n_early;
-        for band in &mut self.bands {
-            band_energy(isa, &frames[..n_early], &band.poles, &mut band.state, &mut [0.0; LANES]);
+        if n_early > 0 {
+            add_energies(isa, &frames[..n_early], &mut self.bands);
+            self.bands.iter_mut().for_each(|band| band.energy = [0.0; LANES]);
         }
         let mut rest = &frames[n_early..];
         while !rest.is_empty() {
             let (now, later) = rest.split_at(self.n_left.min(rest.len()));
-            for band in &mut self.bands {
-                band_energy(isa, now, &band.poles, &mut band.state, &mut band.energy);
-            }
+            add_energies(isa, now, &mut self.bands);
             rest = later;
             self.n_left -= now.len();
             self.n_in_step += now.len();
@@ -208,6 +208,18 @@ impl Stage {
                 self.n_left = self.steps.take();
             }
         }
+    }
+}
+
+/// Adds the energy of the frames in each band.
+fn add_energies(isa: Isa, frames: &[Frame], bands: &mut [Band]) {
+    let (pairs, rest) = bands.as_chunks_mut::<2>();
+    for [a, b] in pairs {
+        let (poles, states) = ([&a.poles, &b.poles], [&mut a.state, &mut b.state]);
+        band_energies(isa, frames, poles, states, [&mut a.energy, &mut b.energy]);
+    }
+    for band in rest {
+        band_energy(isa, frames, &band.poles, &mut band.state, &mut band.energy);
     }
 }
 

@@ -193,17 +193,23 @@ pub struct HowlMeter {
     decimator: Option<Decimator>,
     low: Vec<Frame>,
     delay_s: f64,
+    lanes: Vec<Lane>,
+}
+
+/// What a lane is looked at with.
+#[derive(Clone)]
+struct Tools {
     hop: usize,
     close: Spectra,
     first: Spectra,
     long: Spectra,
     lines: Vec<Line>,
-    lanes: Vec<Lane>,
 }
 
 /// State of one channel.
-struct Lane {
-    wanted: Look,
+pub struct Lane {
+    /// None where nothing is looked for.
+    tools: Option<Tools>,
     /// Samples at the low rate from number `held_from` on.
     held: Vec<f32>,
     held_from: usize,
@@ -257,8 +263,12 @@ impl HowlMeter {
         let hop_s = hop as f64 / low_rate_hz;
         let long = Spectra::new(low_rate_hz, 2 * close.length(), &HANN);
         let edge = Edge::new(long.bin_hz(), long.bins(), close.length() as f64 / low_rate_hz);
+        let delay_s = decimator.as_ref().map_or(0.0, |d| d.delay() as f64 / rate)
+            - 0.5 * close.length() as f64 / low_rate_hz;
+        let first = Spectra::new(low_rate_hz, length(FIRST_S), &HANN);
+        let tools = Tools { hop, close, first, long, lines: Vec::new() };
         let lane = |&wanted: &Look| Lane {
-            wanted,
+            tools: (wanted != Look::Away).then(|| tools.clone()),
             held: Vec::new(),
             held_from: 0,
             look: 0,
@@ -268,78 +278,34 @@ impl HowlMeter {
             levels_db: Vec::new(),
             found: HowlTrack::default(),
         };
-        let filter_s = decimator.as_ref().map_or(0.0, |d| d.delay() as f64 / rate);
-        Self {
-            delay_s: filter_s - 0.5 * close.length() as f64 / low_rate_hz,
-            decimator,
-            low: Vec::new(),
-            hop,
-            close,
-            first: Spectra::new(low_rate_hz, length(FIRST_S), &HANN),
-            long,
-            lines: Vec::new(),
-            lanes: looks.iter().map(lane).collect(),
-        }
+        Self { delay_s, decimator, low: Vec::new(), lanes: looks.iter().map(lane).collect() }
     }
 
     /// Takes a block.
     pub fn push(&mut self, group: Group<'_>) {
         for_each_pack(Isa::best(), group, |frames| self.take(frames));
+        self.lanes().iter_mut().for_each(Lane::look);
     }
 
-    /// The same, of samples that are packed already.
+    /// Takes samples that are packed already. Once the block is through, each of [`Self::lanes`] is to look at what came.
     pub fn take(&mut self, frames: &[Frame]) {
-        let mut low = std::mem::take(&mut self.low);
+        let Self { decimator, low, lanes, .. } = self;
         low.clear();
-        match &mut self.decimator {
-            Some(decimator) => decimator.push(frames, &mut low),
+        match decimator {
+            Some(decimator) => decimator.push(frames, low),
             None => low.extend_from_slice(frames),
         }
         // So many at a time as the nearest cache holds while one lane after the other picks its own.
         for part in low.chunks(PART) {
-            for (at, lane) in self.looked_at() {
+            for (at, lane) in lanes.iter_mut().enumerate().filter(|(_, lane)| lane.is_looked_at()) {
                 lane.held.extend(part.iter().map(|frame| frame[at]));
             }
         }
-        for at in 0..self.lanes.len() {
-            self.look(at);
-        }
-        self.low = low;
     }
 
-    fn looked_at(&mut self) -> impl Iterator<Item = (usize, &mut Lane)> {
-        self.lanes.iter_mut().enumerate().filter(|(_, lane)| lane.wanted != Look::Away)
-    }
-
-    /// First looks at what came in, each with the close look that it asks for.
-    fn look(&mut self, at: usize) {
-        let Self { hop, close, first, long, lines, lanes, .. } = self;
-        let (lane, every) = (&mut lanes[at], STEPS_IN_WINDOW * *hop);
-        while lane.held_from + lane.held.len() >= (lane.look + 1) * every {
-            let from = lane.look * every - lane.held_from;
-            let part = &lane.held[from..from + every];
-            let power = sum_of(part, |x| x * x) / to_f32(every);
-            if power > 0.0 {
-                lane.levels_db.push(spectra::in_db(power));
-            }
-            let middle = from + (every - first.length()) / 2;
-            let top = (power > LEAST_POWER)
-                .then(|| strongest(first, &lane.held[middle..middle + first.length()]))
-                .flatten();
-            let is_same =
-                |before: &&usize| top.is_some_and(|top| top.abs_diff(**before) <= SAME_BINS);
-            let is_line = lane.bins.iter().flatten().filter(is_same).count() > 0;
-            lane.bins.rotate_left(1);
-            lane.bins[LOOKS - 1] = top;
-            lane.sum_up(from, long);
-            lane.look += 1;
-            for follower in &mut lane.followers {
-                if is_line || (follower.keeps != Keeps::Howls && power > LEAST_POWER) {
-                    follower.until = STEPS_IN_WINDOW * (lane.look + ON_WINDOWS);
-                }
-            }
-            lane.follow(*hop, close, lines);
-        }
+    /// The channels, which look each for itself and in any order: some take far longer than others.
+    pub fn lanes(&mut self) -> &mut [Lane] {
+        &mut self.lanes
     }
 
     /// What each channel holds.
@@ -350,6 +316,43 @@ impl HowlMeter {
 }
 
 impl Lane {
+    fn is_looked_at(&self) -> bool {
+        self.tools.is_some()
+    }
+
+    /// First looks at what came in, each with the close look that it asks for.
+    pub fn look(&mut self) {
+        let Some(mut tools) = self.tools.take() else { return };
+        let Tools { hop, close, first, long, lines } = &mut tools;
+        let every = STEPS_IN_WINDOW * *hop;
+        while self.held_from + self.held.len() >= (self.look + 1) * every {
+            let from = self.look * every - self.held_from;
+            let part = &self.held[from..from + every];
+            let power = sum_of(part, |x| x * x) / to_f32(every);
+            if power > 0.0 {
+                self.levels_db.push(spectra::in_db(power));
+            }
+            let middle = from + (every - first.length()) / 2;
+            let top = (power > LEAST_POWER)
+                .then(|| strongest(first, &self.held[middle..middle + first.length()]))
+                .flatten();
+            let is_same =
+                |before: &&usize| top.is_some_and(|top| top.abs_diff(**before) <= SAME_BINS);
+            let is_line = self.bins.iter().flatten().filter(is_same).count() > 0;
+            self.bins.rotate_left(1);
+            self.bins[LOOKS - 1] = top;
+            self.sum_up(from, long);
+            self.look += 1;
+            for follower in &mut self.followers {
+                if is_line || (follower.keeps != Keeps::Howls && power > LEAST_POWER) {
+                    follower.until = STEPS_IN_WINDOW * (self.look + ON_WINDOWS);
+                }
+            }
+            self.follow(*hop, close, lines);
+        }
+        self.tools = Some(tools);
+    }
+
     /// Takes the long window that ends with the look at sample `from` of those held, if there has been a look before.
     fn sum_up(&mut self, from: usize, long: &mut Spectra) {
         let (Some(edge), true) = (&mut self.edge, self.look > 0) else { return };

@@ -3,6 +3,8 @@
 //! What must be heard before any resampling (flat tops, true peak, offset, silence, clicks) is kept apart from what is
 //! measured at the session's rate (levels, loudness, third-octaves, hum, the details of voices).
 
+use rayon::prelude::*;
+
 use super::stream::Wanted;
 use crate::dsp::Group;
 use crate::dsp::group::MAX_CHANNELS;
@@ -12,7 +14,7 @@ use crate::measure::above::AboveMeter;
 use crate::measure::clicks::{ClickMeter, Clicks};
 use crate::measure::clipping::{FlatTopMeter, FlatTops};
 use crate::measure::dc::{Dc, DcMeter};
-use crate::measure::howl::{HowlMeter, HowlTrack, Look};
+use crate::measure::howl::{HowlMeter, HowlTrack, Lane, Look};
 use crate::measure::hum::{HumMeter, Windows};
 use crate::measure::level::{LevelMeter, Levels};
 use crate::measure::loudness::{Loudness, LoudnessMeter};
@@ -140,6 +142,7 @@ impl CommonMeters {
                 voice.take(frames);
             }
         });
+        self.howl.lanes().par_iter_mut().for_each(Lane::look);
     }
 
     pub(super) fn finish(self) -> Vec<Common> {

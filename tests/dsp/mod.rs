@@ -11,6 +11,7 @@ mod group;
 mod lanes;
 mod oversample;
 mod percentile;
+mod power_spectrum;
 mod prediction;
 mod slide;
 mod square;

@@ -4,7 +4,7 @@
 //! at half the rate, so a section costs two multiplications; its gain is left out here and belongs to the energy.
 
 use super::isa::dispatch;
-use super::{Frame, LANES};
+use super::{Frame, Isa, LANES};
 
 /// Sections of a band: an eighth-order band-pass.
 pub const N_BAND_SECTIONS: usize = 4;
@@ -75,6 +75,99 @@ dispatch! {
             settle(one);
         }
         *state = [[a, b], [c, d], [e, f], [g, h]];
+    }
+}
+
+/// Lanes of two bands side by side.
+const BOTH: usize = 2 * LANES;
+
+#[inline(always)]
+fn both<T: Copy + Default>(a: [T; LANES], b: [T; LANES]) -> [T; BOTH] {
+    std::array::from_fn(|lane| if lane < LANES { a[lane] } else { b[lane - LANES] })
+}
+
+#[inline(always)]
+fn half<T: Copy>(both: &[T; BOTH], which: usize) -> [T; LANES] {
+    both.as_chunks::<LANES>().0[which]
+}
+
+/// As [`section`], of two bands at once.
+#[inline(always)]
+fn section_of_both(
+    signal: [f32; BOTH],
+    [a1, a2]: &[[f32; BOTH]; 2],
+    [first, second]: &mut [[f32; BOTH]; 2],
+) -> [f32; BOTH] {
+    let mut out = [0.0; BOTH];
+    for lane in 0..BOTH {
+        out[lane] = signal[lane] - first[lane];
+    }
+    for lane in 0..BOTH {
+        first[lane] = second[lane] + a1[lane] * out[lane];
+    }
+    for lane in 0..BOTH {
+        second[lane] = signal[lane] + a2[lane] * out[lane];
+    }
+    out
+}
+
+dispatch! {
+    /// As [`band_energy`], of two bands at once: a band alone waits for its own results most of the time. For wide registers; where
+    /// they are few, states that wait in memory cost more than is won.
+    fn energy_of_both[](
+        frames: &[Frame],
+        poles: [&[[f32; 2]; N_BAND_SECTIONS]; 2],
+        states: [&mut BandState; 2],
+        energies: [&mut [f64; LANES]; 2],
+    ) {
+        let poles: [[[f32; BOTH]; 2]; N_BAND_SECTIONS] = std::array::from_fn(|at| {
+            std::array::from_fn(|which| both([poles[0][at][which]; LANES], [poles[1][at][which]; LANES]))
+        });
+        let [mut a, mut b, mut c, mut d]: [[[f32; BOTH]; 2]; N_BAND_SECTIONS] = std::array::from_fn(|at| {
+            std::array::from_fn(|which| both(states[0][at][which], states[1][at][which]))
+        });
+        let mut total = both(*energies[0], *energies[1]);
+        for part in frames.chunks(SUB_SUM) {
+            let mut sum = [0.0f32; BOTH];
+            for frame in part {
+                let signal = section_of_both(both(*frame, *frame), &poles[0], &mut a);
+                let signal = section_of_both(signal, &poles[1], &mut b);
+                let signal = section_of_both(signal, &poles[2], &mut c);
+                let signal = section_of_both(signal, &poles[3], &mut d);
+                for lane in 0..BOTH {
+                    sum[lane] += signal[lane] * signal[lane];
+                }
+            }
+            for lane in 0..BOTH {
+                total[lane] += f64::from(sum[lane]);
+            }
+        }
+        for (which, energy) in energies.into_iter().enumerate() {
+            *energy = half(&total, which);
+        }
+        for (which, state) in states.into_iter().enumerate() {
+            for (state, now) in state.iter_mut().flatten().zip([a, b, c, d].iter().flatten()) {
+                *state = half(now, which);
+                settle(state);
+            }
+        }
+    }
+}
+
+/// Adds the energies of the frames in two bands, side by side where registers hold both.
+pub fn band_energies(
+    isa: Isa,
+    frames: &[Frame],
+    poles: [&[[f32; 2]; N_BAND_SECTIONS]; 2],
+    states: [&mut BandState; 2],
+    energies: [&mut [f64; LANES]; 2],
+) {
+    if isa.is_wide() {
+        energy_of_both(isa, frames, poles, states, energies);
+    } else {
+        for ((poles, state), energy) in poles.into_iter().zip(states).zip(energies) {
+            band_energy(isa, frames, poles, state, energy);
+        }
     }
 }
 

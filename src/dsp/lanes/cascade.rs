@@ -4,7 +4,7 @@
 //! to nothing are set to 0 at the end of a call: numbers below the normal range slow a processor down a hundredfold.
 
 use super::isa::dispatch;
-use super::{Frame, LANES};
+use super::{Frame, Isa, LANES};
 use crate::dsp::biquad::Biquad;
 
 /// States of `S` sections in single precision: two a section and lane.
@@ -19,56 +19,60 @@ const NOTHING_F64: f64 = 1e-30;
 /// States below this count as silence, -400 dB re full scale.
 const NOTHING_F32: f32 = 1e-20;
 
-/// Lanes that take their turn together in double precision: the states of more don't fit into registers, and a state that waits in
-/// memory is late for the next frame.
+/// Lanes that take their turn together in double precision where registers are few: the states of more don't fit into them, and a state
+/// that waits in memory is late for the next frame. Wide registers hold all: a turn waits for its own results most of the time.
 const HALF: usize = LANES / 2;
 
-/// States of half of the lanes.
-type HalfState<const S: usize> = [[[f64; HALF]; 2]; S];
+/// States of `W` lanes that take their turn together.
+type TurnState<const S: usize, const W: usize> = [[[f64; W]; 2]; S];
 
-/// Half of the lanes of a value.
+/// The lanes of a value whose turn it is.
 #[inline(always)]
-fn half_of<T: Copy>(lanes: &[T; LANES], half: usize) -> [T; HALF] {
-    lanes.as_chunks::<HALF>().0[half]
+fn turn_of<T: Copy, const W: usize>(lanes: &[T; LANES], turn: usize) -> [T; W] {
+    lanes.as_chunks::<W>().0[turn]
 }
 
 #[inline(always)]
-fn put_half<T: Copy>(lanes: &mut [T; LANES], half: usize, values: [T; HALF]) {
-    lanes.as_chunks_mut::<HALF>().0[half] = values;
+fn put_turn<T: Copy, const W: usize>(lanes: &mut [T; LANES], turn: usize, values: [T; W]) {
+    lanes.as_chunks_mut::<W>().0[turn] = values;
 }
 
 #[inline(always)]
-fn half_state<const S: usize>(state: &State64<S>, half: usize) -> HalfState<S> {
-    state.map(|section| section.map(|lanes| half_of(&lanes, half)))
+fn turn_state<const S: usize, const W: usize>(state: &State64<S>, turn: usize) -> TurnState<S, W> {
+    state.map(|section| section.map(|lanes| turn_of(&lanes, turn)))
 }
 
 /// Puts states back that have come to rest where they were taken from.
 #[inline(always)]
-fn settle<const S: usize>(state: &mut State64<S>, half: usize, now: &HalfState<S>) {
+fn settle<const S: usize, const W: usize>(
+    state: &mut State64<S>,
+    turn: usize,
+    now: &TurnState<S, W>,
+) {
     for (lanes, values) in state.iter_mut().flatten().zip(now.iter().flatten()) {
-        put_half(
+        put_turn(
             lanes,
-            half,
+            turn,
             values.map(|value| if value.abs() < NOTHING_F64 { 0.0 } else { value }),
         );
     }
 }
 
 #[inline(always)]
-fn run<const S: usize>(
-    mut signal: [f64; HALF],
+fn run<const S: usize, const W: usize>(
+    mut signal: [f64; W],
     sections: &[Biquad; S],
-    state: &mut HalfState<S>,
-) -> [f64; HALF] {
+    state: &mut TurnState<S, W>,
+) -> [f64; W] {
     for (section, [first, second]) in sections.iter().zip(state.iter_mut()) {
-        let mut out = [0.0; HALF];
-        for lane in 0..HALF {
+        let mut out = [0.0; W];
+        for lane in 0..W {
             out[lane] = section.b0 * signal[lane] + first[lane];
         }
-        for lane in 0..HALF {
+        for lane in 0..W {
             first[lane] = (section.b1 * signal[lane] + second[lane]) - section.a1 * out[lane];
         }
-        for lane in 0..HALF {
+        for lane in 0..W {
             second[lane] = section.b2 * signal[lane] - section.a2 * out[lane];
         }
         signal = out;
@@ -76,68 +80,110 @@ fn run<const S: usize>(
     signal
 }
 
+/// Adds the squares of the filtered samples to `energy`; states in double precision.
+pub fn weighted_energy<const S: usize>(
+    isa: Isa,
+    frames: &[Frame],
+    sections: &[Biquad; S],
+    state: &mut State64<S>,
+    energy: &mut [f64; LANES],
+) {
+    if isa.is_wide() {
+        energy_by_turns::<S, LANES>(isa, frames, sections, state, energy);
+    } else {
+        energy_by_turns::<S, HALF>(isa, frames, sections, state, energy);
+    }
+}
+
 dispatch! {
-    /// Adds the squares of the filtered samples to `energy`; states in double precision.
-    pub fn weighted_energy[const S](
+    fn energy_by_turns[const S, const W](
         frames: &[Frame],
         sections: &[Biquad; S],
         state: &mut State64<S>,
         energy: &mut [f64; LANES],
     ) {
-        for half in 0..LANES / HALF {
-            let (mut now, mut sum) = (half_state(state, half), half_of(energy, half));
+        for turn in 0..LANES / W {
+            let (mut now, mut sum) = (turn_state::<S, W>(state, turn), turn_of::<_, W>(energy, turn));
             for frame in frames {
-                let out = run(half_of(frame, half).map(f64::from), sections, &mut now);
-                for lane in 0..HALF {
+                let out = run(turn_of(frame, turn).map(f64::from), sections, &mut now);
+                for lane in 0..W {
                     sum[lane] += out[lane] * out[lane];
                 }
             }
-            settle(state, half, &now);
-            put_half(energy, half, sum);
+            settle(state, turn, &now);
+            put_turn(energy, turn, sum);
         }
     }
 }
 
+/// As [`weighted_energy`]; adds the products of lanes that stand side by side (0 and 1, 2 and 3 ..) to `both`, once in
+/// either lane.
+pub fn paired_energy<const S: usize>(
+    isa: Isa,
+    frames: &[Frame],
+    sections: &[Biquad; S],
+    state: &mut State64<S>,
+    energy: &mut [f64; LANES],
+    both: &mut [f64; LANES],
+) {
+    if isa.is_wide() {
+        pairs_by_turns::<S, LANES>(isa, frames, sections, state, energy, both);
+    } else {
+        pairs_by_turns::<S, HALF>(isa, frames, sections, state, energy, both);
+    }
+}
+
 dispatch! {
-    /// As [`weighted_energy`]; adds the products of lanes that stand side by side (0 and 1, 2 and 3 ..) to `both`, once in
-    /// either lane.
-    pub fn paired_energy[const S](
+    fn pairs_by_turns[const S, const W](
         frames: &[Frame],
         sections: &[Biquad; S],
         state: &mut State64<S>,
         energy: &mut [f64; LANES],
         both: &mut [f64; LANES],
     ) {
-        for half in 0..LANES / HALF {
-            let mut now = half_state(state, half);
-            let (mut sum, mut shared) = (half_of(energy, half), half_of(both, half));
+        for turn in 0..LANES / W {
+            let mut now = turn_state::<S, W>(state, turn);
+            let (mut sum, mut shared) = (turn_of::<_, W>(energy, turn), turn_of::<_, W>(both, turn));
             for frame in frames {
-                let out = run(half_of(frame, half).map(f64::from), sections, &mut now);
-                for lane in 0..HALF {
+                let out = run(turn_of(frame, turn).map(f64::from), sections, &mut now);
+                for lane in 0..W {
                     sum[lane] += out[lane] * out[lane];
                 }
-                for lane in 0..HALF {
+                for lane in 0..W {
                     shared[lane] += out[lane] * out[lane ^ 1];
                 }
             }
-            settle(state, half, &now);
-            put_half(energy, half, sum);
-            put_half(both, half, shared);
+            settle(state, turn, &now);
+            put_turn(energy, turn, sum);
+            put_turn(both, turn, shared);
         }
     }
 }
 
+/// Filters the frames in place; states in double precision.
+pub fn filter_f64<const S: usize>(
+    isa: Isa,
+    frames: &mut [Frame],
+    sections: &[Biquad; S],
+    state: &mut State64<S>,
+) {
+    if isa.is_wide() {
+        filter_by_turns::<S, LANES>(isa, frames, sections, state);
+    } else {
+        filter_by_turns::<S, HALF>(isa, frames, sections, state);
+    }
+}
+
 dispatch! {
-    /// Filters the frames in place; states in double precision.
     #[expect(clippy::cast_possible_truncation, reason = "samples are single precision")]
-    pub fn filter_f64[const S](frames: &mut [Frame], sections: &[Biquad; S], state: &mut State64<S>) {
-        for half in 0..LANES / HALF {
-            let mut now = half_state(state, half);
+    fn filter_by_turns[const S, const W](frames: &mut [Frame], sections: &[Biquad; S], state: &mut State64<S>) {
+        for turn in 0..LANES / W {
+            let mut now = turn_state::<S, W>(state, turn);
             for frame in frames.iter_mut() {
-                let out = run(half_of(frame, half).map(f64::from), sections, &mut now);
-                put_half(frame, half, out.map(|sample| sample as f32));
+                let out = run(turn_of(frame, turn).map(f64::from), sections, &mut now);
+                put_turn(frame, turn, out.map(|sample| sample as f32));
             }
-            settle(state, half, &now);
+            settle(state, turn, &now);
         }
     }
 }

@@ -26,6 +26,14 @@ impl Isa {
         *Self::all().last().unwrap_or(&Self::PLAIN)
     }
 
+    /// Whether registers hold sixteen lanes of single precision, and there are 32 of them.
+    pub(super) fn is_wide(self) -> bool {
+        #[cfg(target_arch = "x86_64")]
+        return self.0 == Choice::Avx512;
+        #[cfg(not(target_arch = "x86_64"))]
+        false
+    }
+
     /// All copies that this machine can run, plain first.
     pub fn all() -> Vec<Self> {
         let mut all = vec![Self::PLAIN];
@@ -53,16 +61,13 @@ impl Isa {
 /// channel-seconds a second).
 macro_rules! dispatch {
     (narrow $($rest:tt)*) => { dispatch! { @widest "avx2,fma"; $($rest)* } };
-    ($(#[$meta:meta])* pub $($rest:tt)*) => { dispatch! {
-            @widest "avx512f,avx512vl,avx512dq,avx512bw,avx2,fma"; $(#[$meta])* pub $($rest)*
-        } };
     (
         @widest $features:literal;
         $(#[$meta:meta])*
-        pub fn $name:ident [$(const $size:ident),*] ($($arg:ident: $type:ty),* $(,)?) $(-> $ret:ty)? $body:block
+        $vis:vis fn $name:ident [$(const $size:ident),*] ($($arg:ident: $type:ty),* $(,)?) $(-> $ret:ty)? $body:block
     ) => {
         $(#[$meta])*
-        pub fn $name<$(const $size: usize),*>(isa: $crate::dsp::lanes::Isa, $($arg: $type),*) $(-> $ret)? {
+        $vis fn $name<$(const $size: usize),*>(isa: $crate::dsp::lanes::Isa, $($arg: $type),*) $(-> $ret)? {
             #[inline(always)]
             fn plain<$(const $size: usize),*>($($arg: $type),*) $(-> $ret)? $body
 
@@ -91,6 +96,7 @@ macro_rules! dispatch {
             }
         }
     };
+    ($($rest:tt)*) => { dispatch! { @widest "avx512f,avx512vl,avx512dq,avx512bw,avx2,fma"; $($rest)* } };
 }
 
 pub(super) use dispatch;

@@ -7,6 +7,7 @@
 
 mod bands;
 mod cascade;
+mod decibel;
 mod fir;
 mod framer;
 mod gram;
@@ -15,12 +16,15 @@ mod matched;
 mod pack;
 mod products;
 mod step;
+mod tops;
 mod turn;
+mod untangle;
 mod upsample;
 mod whole;
 
-pub use bands::{BandState, HALF_BAND_TAPS, N_BAND_SECTIONS, band_energy, halve};
+pub use bands::{BandState, HALF_BAND_TAPS, N_BAND_SECTIONS, band_energies, band_energy, halve};
 pub use cascade::{State32, State64, filter_f32, filter_f64, paired_energy, weighted_energy};
+pub use decibel::to_db;
 pub use fir::filter_every;
 pub use framer::Framer;
 pub use gram::add_gram;
@@ -29,7 +33,9 @@ pub use matched::{CELL, lagged_sums, largest_outputs};
 pub use pack::{for_each_pack, pack};
 pub use products::{TALL, WIDE, add_weighted, pair_products};
 pub use step::step_level;
+pub use tops::mark_tops;
 pub use turn::{add_powers, turned};
+pub use untangle::{Turns, power_of_pairs};
 pub use upsample::{PART, part_tops, peaks_above, tap_sum, upsample};
 pub use whole::to_whole;
 

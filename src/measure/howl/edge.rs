@@ -4,6 +4,8 @@
 //! that the mean over a few seconds of talk shows what stays. Takes spectra of one channel, gives the frequencies that stand out. Never
 //! knows who talks.
 
+use crate::dsp::lanes::{Isa, to_db};
+
 /// What lies beside a frequency, on either side, in Hz.
 const BESIDE_HZ: [f64; 2] = [12.0, 40.0];
 
@@ -52,6 +54,7 @@ struct Sums {
 /// Adds up the windows of a stretch.
 #[derive(Clone, Debug)]
 pub(super) struct Edge {
+    isa: Isa,
     bin_hz: f64,
     bins: std::ops::Range<usize>,
     window_s: f64,
@@ -70,6 +73,7 @@ impl Edge {
     /// For windows `window_s` apart, of which the bins in a range are looked at.
     pub(super) fn new(bin_hz: f64, bins: std::ops::Range<usize>, window_s: f64) -> Self {
         Self {
+            isa: Isa::best(),
             bin_hz,
             window_s,
             n_taken: 0,
@@ -140,12 +144,12 @@ impl Edge {
                 .map(|side| self.up_to[side.end] - self.up_to[side.start]);
             (share * (below + above)) as f32
         };
-        // Each by itself, so that it runs in lanes.
         self.beside_db.clear();
         self.beside_db.extend(self.bins.clone().map(beside));
-        self.beside_db.iter_mut().for_each(|power| *power = in_db(*power));
+        to_db(self.isa, &mut self.beside_db);
         self.levels_db.clear();
-        self.levels_db.extend(powers[self.bins.clone()].iter().map(|&power| in_db(power)));
+        self.levels_db.extend_from_slice(&powers[self.bins.clone()]);
+        to_db(self.isa, &mut self.levels_db);
         let levels = self.levels_db.iter().zip(&self.beside_db);
         for (sums, (&level_db, &beside_db)) in self.sums.iter_mut().zip(levels) {
             let level = f64::from(level_db);
@@ -181,22 +185,4 @@ impl Edge {
         peaks.shrink_to_fit();
         peaks
     }
-}
-
-/// Bits of the root of a half, and of what lies behind the point, in a single float (IEEE 754).
-const ROOT_HALF: i32 = 0x3f35_04f3;
-const FRACTION_BITS: i32 = 23;
-
-/// A power in dB, within 0.0001 dB: without a call of the library, so that many are done at once.
-#[expect(clippy::cast_precision_loss, reason = "an exponent is below 128")]
-fn in_db(power: f32) -> f32 {
-    let bits = power.max(1e-14).to_bits().cast_signed();
-    // A whole number of doublings of what lies between the roots of a half and of two.
-    let doublings = (bits - ROOT_HALF) >> FRACTION_BITS;
-    let rest = f32::from_bits((bits - (doublings << FRACTION_BITS)).cast_unsigned());
-    // ln x = 2 artanh((x - 1) / (x + 1)); the term after the last is below 3e-8.
-    let s = (rest - 1.0) / (rest + 1.0);
-    let square = s * s;
-    let ln = 2.0 * s * (1.0 + square * (1.0 / 3.0 + square * (0.2 + square / 7.0)));
-    10.0 * (std::f32::consts::LOG10_2 * doublings as f32 + std::f32::consts::LOG10_E * ln)
 }

@@ -4,12 +4,9 @@
 //! keeps anything from one window to the next.
 
 use std::f64::consts::TAU;
-use std::sync::Arc;
 
-use realfft::num_complex::Complex;
-use realfft::{RealFftPlanner, RealToComplex};
-
-use crate::dsp::lanes::LANES;
+use crate::dsp::PowerSpectrum;
+use crate::dsp::lanes::{Isa, LANES, mark_tops};
 
 /// Frequencies that lines are looked for at, in Hz: below lie bass and hum, above no howl carries.
 pub(super) const RANGE_HZ: [f64; 2] = [80.0, 7600.0];
@@ -29,9 +26,6 @@ const BESIDE_HZ: [f64; 2] = [45.0, 120.0];
 /// Multiples of a line at which an overtone or an undertone would lie: those of both, and those of notes below.
 const OVER: [f64; 2] = [2.0, 3.0];
 const UNDER: [f64; 4] = [0.5, 1.0 / 3.0, 2.0 / 3.0, 1.5];
-
-/// Bins that are looked at together for whether one of them is a peak.
-const TOGETHER: usize = 16;
 
 /// Level of nothing, in dB.
 pub(super) const NOTHING_DB: f32 = -120.0;
@@ -54,14 +48,12 @@ pub(super) struct Line {
 }
 
 /// Transforms windows of one length.
+#[derive(Clone)]
 pub(super) struct Spectra {
+    isa: Isa,
     bin_hz: f64,
-    fft: Arc<dyn RealToComplex<f32>>,
-    shape: Vec<f32>,
-    input: Vec<f32>,
-    bins: Vec<Complex<f32>>,
-    scratch: Vec<Complex<f32>>,
-    power: Vec<f32>,
+    spectrum: PowerSpectrum,
+    marks: Vec<u8>,
     tops: Vec<(usize, f32)>,
 }
 
@@ -73,7 +65,6 @@ impl Spectra {
         reason = "some thousands of samples"
     )]
     pub(super) fn new(rate_hz: f64, length: usize, weights: &[f64]) -> Self {
-        let fft = RealFftPlanner::new().plan_fft_forward(length);
         let taper = |n: usize| {
             let turn = TAU * (n as f64 + 0.5) / length as f64;
             let terms = weights.iter().zip(0u8..);
@@ -86,15 +77,13 @@ impl Spectra {
         let shape: Vec<f64> = (0..length).map(taper).collect();
         // A sine of amplitude 1 gives 1.
         let scale = 2.0 / shape.iter().sum::<f64>();
+        let shape: Vec<f32> = shape.iter().map(|weight| (scale * weight) as f32).collect();
         Self {
+            isa: Isa::best(),
             bin_hz: rate_hz / length as f64,
-            shape: shape.iter().map(|weight| (scale * weight) as f32).collect(),
-            input: fft.make_input_vec(),
-            bins: fft.make_output_vec(),
-            scratch: fft.make_scratch_vec(),
-            power: vec![0.0; length / 2 + 1],
+            spectrum: PowerSpectrum::new(&shape),
+            marks: Vec::new(),
             tops: Vec::new(),
-            fft,
         }
     }
 
@@ -105,22 +94,12 @@ impl Spectra {
 
     /// Samples in a window.
     pub(super) fn length(&self) -> usize {
-        self.input.len()
+        self.spectrum.length()
     }
 
     /// Power of each bin.
     pub(super) fn power(&mut self, samples: &[f32]) -> &[f32] {
-        for ((slot, x), weight) in self.input.iter_mut().zip(samples).zip(&self.shape) {
-            *slot = x * weight;
-        }
-        // Lengths are those of the plan, so that the transform can't fail.
-        let done =
-            self.fft.process_with_scratch(&mut self.input, &mut self.bins, &mut self.scratch);
-        debug_assert!(done.is_ok(), "the buffers have the plan's lengths");
-        for (power, bin) in self.power.iter_mut().zip(&self.bins) {
-            *power = bin.re * bin.re + bin.im * bin.im;
-        }
-        &self.power
+        self.spectrum.of(samples)
     }
 
     /// Bins from the first to the last that lines are looked for in.
@@ -133,7 +112,8 @@ impl Spectra {
         let bin = |hz: f64| (hz / self.bin_hz).ceil() as usize;
         // The neighbourhood of a line lies inside.
         let reach = self.bins_in(BESIDE_HZ[1]) + 1;
-        bin(RANGE_HZ[0]).max(2)..bin(RANGE_HZ[1]).min((self.power.len() - 2).saturating_sub(reach))
+        bin(RANGE_HZ[0]).max(2)
+            ..bin(RANGE_HZ[1]).min((self.spectrum.power().len() - 2).saturating_sub(reach))
     }
 
     #[expect(
@@ -148,25 +128,23 @@ impl Spectra {
     /// The strongest lines of a window, into `lines`; strongest first.
     #[expect(clippy::cast_precision_loss, reason = "some thousands of bins")]
     pub(super) fn lines(&mut self, samples: &[f32], lines: &mut Vec<Line>) {
-        self.power(samples);
-        let mean = sum_of(&self.power, |x| x) / self.power.len() as f32;
+        self.spectrum.of(samples);
+        let (bins, power) = (self.bins(), self.spectrum.power());
+        let mean = sum_of(power, |x| x) / power.len() as f32;
         let mut tops = std::mem::take(&mut self.tops);
         tops.clear();
-        let bins = self.bins();
-        let [before, here, after] = [bins.start - 1, bins.start, bins.start + 1]
-            .map(|from| self.power[from..from + bins.len()].chunks(TOGETHER));
-        for (idx, ((before, here), after)) in before.zip(here).zip(after).enumerate() {
-            let around = before.iter().zip(here).zip(after);
-            let is_top = |((before, here), after): ((&f32, &f32), &f32)| {
-                (here >= before) & (here > after) & (*here > LEAST_POWER)
-            };
-            // Most bins are none: whether any of some is can be told for all of them at once.
-            if !around.clone().fold(false, |any, bin| any | is_top(bin)) {
-                continue;
+        // Whether a bin is a peak is as good as chance: a branch on each of them would cost more than all the rest.
+        self.marks.resize(bins.len(), 0);
+        mark_tops(self.isa, &power[bins.start - 1..=bins.end], LEAST_POWER, &mut self.marks);
+        for (some, marks) in self.marks.chunks(size_of::<u64>()).enumerate() {
+            let mut bytes = [0; size_of::<u64>()];
+            bytes[..marks.len()].copy_from_slice(marks);
+            let mut marked = u64::from_le_bytes(bytes);
+            while marked != 0 {
+                let bin = bins.start + 8 * some + marked.trailing_zeros() as usize / 8;
+                tops.push((bin, power[bin]));
+                marked &= marked - 1;
             }
-            let first = bins.start + TOGETHER * idx;
-            let tops_here = around.enumerate().filter(|(_, bin)| is_top(*bin));
-            tops.extend(tops_here.map(|(at, ((_, &here), _))| (first + at, here)));
         }
         let stronger = |a: &(usize, f32), b: &(usize, f32)| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0));
         if tops.len() > MOST_LINES {
@@ -185,16 +163,17 @@ impl Spectra {
         reason = "some thousands of bins"
     )]
     fn line(&self, bin: usize, mean: f32) -> Option<Line> {
+        let power = self.spectrum.power();
         let (near, far) = (self.bins_in(BESIDE_HZ[0]), self.bins_in(BESIDE_HZ[1]));
-        let below = &self.power[bin.saturating_sub(far)..(bin + 1).saturating_sub(near).max(1)];
-        let above = &self.power[bin + near..=bin + far];
+        let below = &power[bin.saturating_sub(far)..(bin + 1).saturating_sub(near).max(1)];
+        let above = &power[bin + near..=bin + far];
         let sum = below.iter().sum::<f32>() + above.iter().sum::<f32>();
         let beside = sum / (below.len() + above.len()) as f32;
-        let here = self.power[bin];
+        let here = power[bin];
         if here < STANDS_OUT * beside {
             return None;
         }
-        let [low, top, high] = [bin - 1, bin, bin + 1].map(|bin| in_db(self.power[bin]));
+        let [low, top, high] = [bin - 1, bin, bin + 1].map(|bin| in_db(power[bin]));
         let bend = low - 2.0 * top + high;
         let off = if bend < -1e-6 { 0.5 * (low - high) / bend } else { 0.0 };
         let place = bin as f64 + f64::from(off);
@@ -218,12 +197,13 @@ impl Spectra {
         reason = "bins are small positive numbers"
     )]
     fn near(&self, place: f64) -> f32 {
+        let power = self.spectrum.power();
         let reach = 1 + (0.01 * place) as usize;
         let bin = place.round() as usize;
-        if bin < 5 || bin + reach >= self.power.len() {
+        if bin < 5 || bin + reach >= power.len() {
             return 0.0;
         }
-        self.power[bin - reach.min(bin)..=bin + reach].iter().copied().fold(0.0, f32::max)
+        power[bin - reach.min(bin)..=bin + reach].iter().copied().fold(0.0, f32::max)
     }
 }
 

@@ -7,7 +7,7 @@
 
 use deskside::dsp::biquad::{Filter, band_pass};
 use deskside::dsp::lanes::{
-    BandState, HALF_BAND_TAPS, Isa, LANES, N_BAND_SECTIONS, band_energy, halve,
+    BandState, HALF_BAND_TAPS, Isa, LANES, N_BAND_SECTIONS, band_energies, band_energy, halve,
 };
 
 use super::noisy_frames;
@@ -37,6 +37,32 @@ fn band_energy_equals_the_plain_twin_in_every_copy() {
         }
         let bits = energy.map(f64::to_bits);
         assert_eq!(bits, *first.get_or_insert(bits), "{isa:?}: other bits");
+    }
+}
+
+#[test]
+fn two_bands_at_once_are_as_each_alone() {
+    let frames = noisy_frames(1_000);
+    let poles = [[8_912.5, 11_220.2], [11_220.2, 14_125.4]].map(|[low_hz, high_hz]| {
+        let sections = band_pass(48_000.0, low_hz, high_hz, N_BAND_SECTIONS);
+        std::array::from_fn(|idx| [sections[idx].a1 as f32, sections[idx].a2 as f32])
+    });
+    let alone = poles.map(|poles| {
+        let (mut state, mut energy) = (BandState::default(), [1.0; LANES]);
+        // As they are given below: a state comes to rest at the end of a call.
+        for part in frames.chunks(300) {
+            band_energy(Isa::PLAIN, part, &poles, &mut state, &mut energy);
+        }
+        (state, energy)
+    });
+    for isa in Isa::all() {
+        let mut both = [(BandState::default(), [1.0; LANES]); 2];
+        for part in frames.chunks(300) {
+            let [(one, one_energy), (other, other_energy)] = &mut both;
+            let energies = [one_energy, other_energy];
+            band_energies(isa, part, [&poles[0], &poles[1]], [one, other], energies);
+        }
+        assert_eq!(both, alone, "{isa:?}");
     }
 }
 

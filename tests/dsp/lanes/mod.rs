@@ -2,6 +2,7 @@
 
 mod bands;
 mod cascade;
+mod decibel;
 mod fir;
 mod framer;
 mod gram;
@@ -10,7 +11,9 @@ mod matched;
 mod pack;
 mod products;
 mod step;
+mod tops;
 mod turn;
+mod untangle;
 mod upsample;
 mod whole;
 
