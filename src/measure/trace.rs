@@ -1,15 +1,16 @@
-//! A level over time in equal steps, held as 16-bit numbers.
+//! A level over time in equal steps, held as 16-bit numbers or fewer.
 //!
-//! Takes the mean square (or squared peak) of each step, gives it back as decibels or power within 0.0025 dB. Two bytes
+//! Takes the mean square (or squared peak) of each step, gives it back as decibels or power within 0.0025 dB. Less than two bytes
 //! a step keep an hour of 32 channels small. Never holds a value that is not a number.
+
+mod packed;
 
 use std::sync::LazyLock;
 
+use packed::{PIECE, Packed};
+
 /// Level of the lowest code, in dB: anything below, and silence, reads as this.
 pub const FLOOR_DB: f64 = -220.0;
-
-/// Steps that stand in one piece of memory: pieces stay where they are, while one that grew would leave holes behind and room unused.
-const PIECE: usize = 1024;
 
 /// Size of a code, in dB.
 const CODE_DB: f64 = 0.005;
@@ -28,8 +29,10 @@ static POWERS: LazyLock<[[f64; 256]; 2]> = LazyLock::new(|| {
 #[derive(Clone, Debug, PartialEq)]
 pub struct Trace {
     step_s: f64,
-    /// All but the last are full.
-    pieces: Vec<Vec<u16>>,
+    /// Pieces stay where they are: one that grew would leave holes behind and room unused.
+    full: Vec<Packed>,
+    /// What comes behind them, less than a piece.
+    last: Vec<u16>,
 }
 
 impl Trace {
@@ -40,7 +43,7 @@ impl Trace {
     /// If the step is not above 0.
     pub fn new(step_s: f64) -> Self {
         assert!(step_s > 0.0, "a step takes time, found {step_s} s");
-        Self { step_s, pieces: Vec::new() }
+        Self { step_s, full: Vec::new(), last: Vec::new() }
     }
 
     /// Adds a step by its power: a mean square, re full scale squared.
@@ -52,13 +55,13 @@ impl Trace {
     pub fn push_power(&mut self, power: f64) {
         let level_db = 10.0 * power.max(1e-30).log10();
         let code = ((level_db - FLOOR_DB) / CODE_DB).round().clamp(0.0, 65535.0) as u16;
-        match self.pieces.last_mut() {
-            Some(piece) if piece.len() < PIECE => piece.push(code),
-            _ => {
-                let mut piece = Vec::with_capacity(PIECE);
-                piece.push(code);
-                self.pieces.push(piece);
-            }
+        if self.last.is_empty() {
+            self.last.reserve_exact(PIECE);
+        }
+        self.last.push(code);
+        if let Ok(piece) = self.last.as_slice().try_into() {
+            self.full.push(Packed::new(piece));
+            self.last.clear();
         }
     }
 
@@ -69,12 +72,12 @@ impl Trace {
 
     /// How many steps.
     pub fn len(&self) -> usize {
-        self.pieces.last().map_or(0, |last| (self.pieces.len() - 1) * PIECE + last.len())
+        self.full.len() * PIECE + self.last.len()
     }
 
     /// Whether there are no steps.
     pub fn is_empty(&self) -> bool {
-        self.pieces.is_empty()
+        self.len() == 0
     }
 
     /// Steps from the begin to a time, to the nearest; 0 before the begin. There may be no such step.
@@ -112,7 +115,10 @@ impl Trace {
     }
 
     fn code(&self, step: usize) -> u16 {
-        self.pieces[step / PIECE][step % PIECE]
+        match self.full.get(step / PIECE) {
+            Some(piece) => piece.code(step % PIECE),
+            None => self.last[step - self.full.len() * PIECE],
+        }
     }
 
     /// Powers of all steps, in order.
@@ -148,6 +154,6 @@ impl Trace {
 
     /// Bytes that the steps take.
     pub fn n_bytes(&self) -> usize {
-        self.len() * size_of::<u16>()
+        self.full.iter().map(Packed::n_bytes).sum::<usize>() + size_of_val(&*self.last)
     }
 }
