@@ -4,6 +4,8 @@
 //! moment of the mix. Silence stands before the recording begins and after it ends.
 
 use super::feed::Feed;
+use rayon::prelude::*;
+
 use super::stream::{Place, Recorder, places, read_stretch};
 use crate::dsp::slide::{REACH, Slide};
 use crate::unit::Span;
@@ -47,7 +49,7 @@ impl Aligned {
     }
 
     /// Reads a stretch, block by block.
-    pub(super) fn read(&mut self, stretch: Span, mut each: impl FnMut(&[&[f32]])) {
+    pub(super) fn read(&mut self, stretch: Span, mut each: impl FnMut(&[&[f32]]) + Send) {
         let begin = self.samples(stretch.start_s);
         let n_wanted = count(self.samples(stretch.end_s) - begin);
         let (ahead, slides): (Vec<i64>, Vec<Option<Slide>>) =
@@ -116,15 +118,16 @@ struct Queues {
 
 impl Queues {
     fn push(&mut self, planes: &[&[f32]]) {
-        let ways = self.to_drop.iter_mut().zip(&mut self.slides);
-        for ((queue, (to_drop, slide)), plane) in self.planes.iter_mut().zip(ways).zip(planes) {
+        let ways = self.to_drop.par_iter_mut().zip(&mut self.slides);
+        let queues = self.planes.par_iter_mut().zip(ways).zip(planes);
+        queues.for_each(|((queue, (to_drop, slide)), plane)| {
             let n_dropped = (*to_drop).min(plane.len());
             *to_drop -= n_dropped;
             match slide {
                 Some(slide) => slide.push(&plane[n_dropped..], queue),
                 None => queue.extend_from_slice(&plane[n_dropped..]),
             }
-        }
+        });
     }
 
     /// Passes on what all channels have.

@@ -54,6 +54,8 @@ pub(super) struct Feed {
     lead_in: usize,
     /// Resampled samples that were not asked for yet.
     waiting: Vec<Vec<f32>>,
+    /// Planes that came back.
+    spare: Vec<Vec<f32>>,
     n_read: u64,
     ended: bool,
     failure: Option<Error>,
@@ -89,6 +91,7 @@ impl Feed {
             starts_at: lead_in,
             lead_in,
             waiting: vec![Vec::new(); n_channels],
+            spare: Vec::new(),
             n_read: 0,
             ended: false,
             failure: None,
@@ -147,6 +150,11 @@ impl Feed {
         warnings
     }
 
+    /// Takes back a portion that was given, for its room: memory that is asked for anew, block after block, costs as much as reading.
+    pub(super) fn take_back(&mut self, portion: Portion) {
+        self.spare = portion.planes;
+    }
+
     /// Cuts a portion to the frames that hold sound in some recording: what lies beyond the end of all is not measured.
     pub(super) fn trim(portions: &mut [Portion]) {
         let n_frames = portions.iter().map(|portion| portion.n_sounding).max().unwrap_or(0);
@@ -159,7 +167,9 @@ impl Feed {
 
     /// The next `n_frames` of the session.
     pub(super) fn next(&mut self, n_frames: usize) -> Portion {
-        let mut planes = vec![Vec::with_capacity(n_frames); self.n_channels];
+        let mut planes = std::mem::take(&mut self.spare);
+        planes.resize_with(self.n_channels, || Vec::with_capacity(n_frames));
+        planes.iter_mut().for_each(Vec::clear);
         let n_silent = self.lead_in.min(n_frames);
         self.lead_in -= n_silent;
         for plane in &mut planes {

@@ -97,7 +97,7 @@ pub(super) struct Mixed {
 pub(super) fn mixed(
     known: &Known<'_>,
     reopen: &dyn Fn() -> Option<Vec<Recorder>>,
-    progress: &dyn Fn(f64),
+    progress: &(dyn Fn(f64) + Sync),
 ) -> Option<Result<Mixed, Unmeasured>> {
     let main = known.main?;
     let lines = lines(known);
@@ -123,7 +123,7 @@ pub(super) fn mixed(
 struct Stage<'a> {
     known: &'a Known<'a>,
     patch: Patch,
-    progress: &'a dyn Fn(f64),
+    progress: &'a (dyn Fn(f64) + Sync),
 }
 
 impl Stage<'_> {

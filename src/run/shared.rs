@@ -229,7 +229,7 @@ pub(super) fn read_again(
     recorders: Vec<Recorder>,
     n_channels: usize,
     rate_hz: u32,
-    mut each: impl FnMut(usize, Option<f64>, &[&[f32]]),
+    mut each: impl FnMut(usize, Option<f64>, &[&[f32]]) + Send,
 ) {
     let places = places(&recorders, n_channels);
     let mut feeds: Vec<Feed> = recorders.into_iter().map(|recorder| recorder.feed).collect();

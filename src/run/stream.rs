@@ -95,6 +95,7 @@ pub(super) fn stream(
             },
         );
         drop(native_planes);
+        take_back(&mut feeds, portions);
         block = next;
         n_done += BLOCK_FRAMES as u64;
         progress(n_done);
@@ -188,28 +189,35 @@ pub(super) fn read_all(
     while let Some(portions) = block {
         let planes = planes(&portions, &places);
         let (next, ()) = rayon::join(|| next_block(&mut feeds), || each(&planes));
+        take_back(&mut feeds, portions);
         block = next;
         n_done += BLOCK_FRAMES;
         progress(n_done);
     }
 }
 
-/// Reads a stretch of all recordings, block by block: gives a plane a channel.
+/// Reads a stretch of all recordings, block by block: gives a plane a channel. While one block is taken the next is decoded.
 pub(super) fn read_stretch(
     feeds: &mut [Feed],
     places: &[Place],
     start_s: f64,
     n_samples: usize,
     rate_hz: u32,
-    mut each: impl FnMut(&[&[f32]]),
+    mut each: impl FnMut(&[&[f32]]) + Send,
 ) {
     feeds.par_iter_mut().for_each(|feed| feed.seek(start_s, rate_hz));
     let mut n_left = n_samples;
-    while n_left > 0 {
+    let mut next_block = |feeds: &mut [Feed]| -> Option<Vec<Portion>> {
         let n_next = n_left.min(BLOCK_FRAMES);
-        let portions: Vec<Portion> = feeds.par_iter_mut().map(|feed| feed.next(n_next)).collect();
-        each(&planes(&portions, places));
         n_left -= n_next;
+        (n_next > 0).then(|| feeds.par_iter_mut().map(|feed| feed.next(n_next)).collect())
+    };
+    let mut block = next_block(feeds);
+    while let Some(portions) = block {
+        let planes = planes(&portions, places);
+        let (next, ()) = rayon::join(|| next_block(feeds), || each(&planes));
+        take_back(feeds, portions);
+        block = next;
     }
 }
 
@@ -222,6 +230,12 @@ fn next_block(feeds: &mut [Feed]) -> Option<Vec<Portion>> {
         feeds.par_iter_mut().map(|feed| feed.next(BLOCK_FRAMES)).collect();
     Feed::trim(&mut portions);
     Some(portions)
+}
+
+fn take_back(feeds: &mut [Feed], portions: Vec<Portion>) {
+    for (feed, portion) in feeds.iter_mut().zip(portions) {
+        feed.take_back(portion);
+    }
 }
 
 fn push_common(sets: &mut [Set<CommonMeters>], planes: &[&[f32]], session_hz: u32) {
