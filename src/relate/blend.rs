@@ -69,7 +69,8 @@ pub fn blend(held: &Spectrogram, patch: &Patch) -> Option<Blend> {
             found = products(held, patch, &gains, &noise, &blocks);
             weights = of_bins(grid, &found, &colours);
         }
-        colours = [0, 1].map(|side| smooth(grid, &found, side, &weights[side], &colours[side]));
+        let smooth = |side: usize| smooth(grid, &found, side, &weights[side], &colours[side]);
+        colours = rayon::join(|| smooth(0), || smooth(1)).into();
         if round + 1 < ROUNDS {
             let next = shared(held, patch, &colours, &weights, &noise, &blocks, COARSE_BINS);
             gains = next.gains;

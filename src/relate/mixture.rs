@@ -142,6 +142,7 @@ pub fn mixture(held: &Spectrogram, patch: &Patch, expected_db: &[Option<f64>]) -
     let mut bus_db = bus_db(&of_bus, hop_s);
     bus_db.resize(held.n_frames(), 0.0);
     let channels = (0..n)
+        .into_par_iter()
         .map(|k| {
             let read = Read {
                 held,

@@ -48,12 +48,19 @@ dispatch! {
                 }
                 for (idx, row) in tile.iter().enumerate() {
                     let start = (source + idx) * n_products + first;
-                    for (sum, &x) in sums[start..start + WIDE].iter_mut().zip(row) {
-                        *sum += f64::from(x);
-                    }
+                    widen(row, &mut sums[start..start + WIDE]);
                 }
             }
         }
+    }
+}
+
+/// Adds single to double precision. A call of its own: where the compiler sees that a tile ends as wider numbers, it sums it in half
+/// registers.
+#[inline(never)]
+fn widen(row: &[f32; WIDE], sums: &mut [f64]) {
+    for (sum, &x) in sums.iter_mut().zip(row) {
+        *sum += f64::from(x);
     }
 }
 
