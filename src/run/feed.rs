@@ -150,7 +150,7 @@ impl Feed {
         warnings
     }
 
-    /// Takes back a portion that was given, for its room: memory that is asked for anew, block after block, costs as much as reading.
+    /// Takes back a portion that was given, for its room: memory that is asked for anew, block after block, is cleared each time.
     pub(super) fn take_back(&mut self, portion: Portion) {
         self.spare = portion.planes;
     }
