@@ -184,19 +184,15 @@ pub(super) fn read_all(
 ) {
     let places = places(&recorders, n_channels);
     let mut feeds: Vec<Feed> = recorders.into_iter().map(|recorder| recorder.feed).collect();
-    let mut block = next_block(&mut feeds);
     let mut n_done = 0;
-    while let Some(portions) = block {
-        let planes = planes(&portions, &places);
-        let (next, ()) = rayon::join(|| next_block(&mut feeds), || each(&planes));
-        take_back(&mut feeds, portions);
-        block = next;
+    let done = || {
         n_done += BLOCK_FRAMES;
         progress(n_done);
-    }
+    };
+    pass_on(&mut feeds, &places, next_block, &mut each, done);
 }
 
-/// Reads a stretch of all recordings, block by block: gives a plane a channel. While one block is taken the next is decoded.
+/// Reads a stretch of all recordings, block by block: gives a plane a channel.
 pub(super) fn read_stretch(
     feeds: &mut [Feed],
     places: &[Place],
@@ -207,18 +203,36 @@ pub(super) fn read_stretch(
 ) {
     feeds.par_iter_mut().for_each(|feed| feed.seek(start_s, rate_hz));
     let mut n_left = n_samples;
-    let mut next_block = |feeds: &mut [Feed]| -> Option<Vec<Portion>> {
+    let next = |feeds: &mut [Feed]| {
         let n_next = n_left.min(BLOCK_FRAMES);
         n_left -= n_next;
-        (n_next > 0).then(|| feeds.par_iter_mut().map(|feed| feed.next(n_next)).collect())
+        (n_next > 0).then(|| portions(feeds, n_next))
     };
-    let mut block = next_block(feeds);
+    pass_on(feeds, places, next, &mut each, || {});
+}
+
+/// Gives blocks to `each`, a plane a channel, as long as `next` reads any: while one block is taken the next is read. Calls `done` after
+/// each.
+fn pass_on(
+    feeds: &mut [Feed],
+    places: &[Place],
+    mut next: impl FnMut(&mut [Feed]) -> Option<Vec<Portion>> + Send,
+    each: &mut (impl FnMut(&[&[f32]]) + Send),
+    mut done: impl FnMut(),
+) {
+    let mut block = next(feeds);
     while let Some(portions) = block {
         let planes = planes(&portions, places);
-        let (next, ()) = rayon::join(|| next_block(feeds), || each(&planes));
+        let (following, ()) = rayon::join(|| next(feeds), || each(&planes));
         take_back(feeds, portions);
-        block = next;
+        block = following;
+        done();
     }
+}
+
+/// The next frames of every recorder.
+fn portions(feeds: &mut [Feed], n_frames: usize) -> Vec<Portion> {
+    feeds.par_iter_mut().map(|feed| feed.next(n_frames)).collect()
 }
 
 /// The next portion of every recorder; `None` when all are over.
@@ -226,8 +240,7 @@ fn next_block(feeds: &mut [Feed]) -> Option<Vec<Portion>> {
     if feeds.iter().all(Feed::is_over) {
         return None;
     }
-    let mut portions: Vec<Portion> =
-        feeds.par_iter_mut().map(|feed| feed.next(BLOCK_FRAMES)).collect();
+    let mut portions = portions(feeds, BLOCK_FRAMES);
     Feed::trim(&mut portions);
     Some(portions)
 }
