@@ -1,10 +1,8 @@
-//! Meters for pairs of channels: sides of a stereo source, two channels on one source, the same signal twice, and the
-//! main mix summed to mono.
+//! Meters for pairs of channels: sides of a stereo source, two channels on one source, and the same signal twice.
 
 use rayon::prelude::*;
 
 use crate::dsp::Group;
-use crate::measure::{LoudnessMeter, Thirds, ThirdsMeter, Trace};
 use crate::reading::Kinship;
 use crate::relate::reduction::{Reduction, ReductionMeter};
 use crate::relate::same_source::{self, SameSourceMeter};
@@ -27,21 +25,6 @@ pub(super) struct Kin {
     pub(super) taps: Vec<(usize, usize, Result<Reduction, Unmeasured>)>,
     /// Channels that carry one signal.
     pub(super) twins: Vec<Twin>,
-    /// The main mix summed to mono, where it has two sides.
-    pub(super) mid: Option<Mid>,
-}
-
-/// `(L+R)/2` of the main mix.
-pub(super) struct Mid {
-    pub(super) k_power: Trace,
-    pub(super) thirds: Thirds,
-}
-
-struct MidMeter {
-    left: usize,
-    right: usize,
-    loudness: LoudnessMeter,
-    thirds: ThirdsMeter,
 }
 
 /// Meters for all pairs of a session.
@@ -50,7 +33,6 @@ pub(super) struct KinMeters {
     same_source: Vec<(usize, usize, SameSourceMeter)>,
     taps: Vec<(usize, usize, ReductionMeter)>,
     twins: TwinMeter,
-    mid: Option<MidMeter>,
 }
 
 impl KinMeters {
@@ -71,24 +53,16 @@ impl KinMeters {
                 (first, second, SameSourceMeter::new(session_hz, body_hz))
             })
             .collect();
-        let mid = of(Kinship::StereoPair).find(|&(left, _)| channels[left].role == Role::Main).map(
-            |(left, right)| MidMeter {
-                left,
-                right,
-                loudness: LoudnessMeter::new(session_hz, 1),
-                thirds: ThirdsMeter::new(session_hz, 1),
-            },
-        );
         let behind = channels.iter().enumerate();
         let taps = behind
             .filter_map(|(idx, channel)| Some((channel.raw?, idx, ReductionMeter::new(session_hz))))
             .collect();
-        Self { stereo, same_source, taps, twins: TwinMeter::new(channels.len()), mid }
+        Self { stereo, same_source, taps, twins: TwinMeter::new(channels.len()) }
     }
 
     /// The next block of all channels.
     pub(super) fn push(&mut self, planes: &[&[f32]], session_hz: u32) {
-        let Self { stereo, same_source, taps, twins, mid } = self;
+        let Self { stereo, same_source, taps, twins } = self;
         rayon::join(
             || {
                 stereo.par_iter_mut().for_each(|(some, meter)| {
@@ -103,12 +77,7 @@ impl KinMeters {
                     meter.push(planes[*raw], planes[*processed]);
                 });
             },
-            || {
-                twins.push(planes);
-                if let Some(mid) = mid {
-                    mid.push(planes, session_hz);
-                }
-            },
+            || twins.push(planes),
         );
     }
 
@@ -131,22 +100,15 @@ impl KinMeters {
                 .map(|(raw, processed, meter)| (raw, processed, meter.finish()))
                 .collect(),
             twins: self.twins.finish(),
-            mid: self.mid.map(|mid| Mid {
-                k_power: mid.loudness.finish().remove(0).k_power,
-                thirds: mid.thirds.finish().remove(0),
-            }),
         }
     }
 }
 
-impl MidMeter {
-    fn push(&mut self, planes: &[&[f32]], session_hz: u32) {
-        let sides = planes[self.left].iter().zip(planes[self.right]);
-        let mid: Vec<f32> = sides.map(|(left, right)| 0.5 * (left + right)).collect();
-        let group = [mid.as_slice()];
-        self.loudness.push(Group::new(&group, session_hz));
-        self.thirds.push(Group::new(&group, session_hz));
-    }
+/// Left and right of the main mix, where it has two sides.
+pub(super) fn main_sides(channels: &[SessionChannel]) -> Option<[usize; 2]> {
+    let pairs = pairs(channels).into_iter();
+    let mut stereo = pairs.filter(|pair| pair.2 == Kinship::StereoPair);
+    stereo.find(|pair| channels[pair.0].role == Role::Main).map(|(left, right, _)| [left, right])
 }
 
 /// Pairs that names and notes make: left or upper or wired channel first.

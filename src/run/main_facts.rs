@@ -93,9 +93,9 @@ fn song_loudness(
     measured: &Measured,
 ) -> SongLoudness {
     let one = || Unmeasured::NotRecorded("the other side of the main mix");
-    let (fold, fold_middle) = match (k, &measured.kin.mid) {
+    let (fold, fold_middle) = match (k, &measured.mid) {
         ([left, right], Some(mid)) => (
-            main_mix::mono_fold_lu(left, right, &mid.k_power, &[song.span]),
+            main_mix::mono_fold_lu(left, right, &mid.loudness.k_power, &[song.span]),
             fold_middle(sides, measured, &mid.thirds, song.span),
         ),
         _ => (Err(one()), Err(one())),

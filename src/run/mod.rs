@@ -85,8 +85,10 @@ pub fn read(
     };
     let mut warnings = opened.warnings;
     let rooms = room::meters(session, &opened.channels, trust, &mut warnings);
+    let main = kin::main_sides(&opened.channels);
+    let recorders = opened.recorders;
     let measured =
-        stream::stream(opened.recorders, session.rate_hz, &wanted, kin, rooms, &share_done);
+        stream::stream(recorders, session.rate_hz, &wanted, main, kin, rooms, &share_done);
     for warning in &measured.warnings {
         // The headers were read before: what they told is known.
         if !warnings.iter().any(|known| known.ends_with(warning.as_str())) {

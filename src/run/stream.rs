@@ -40,6 +40,8 @@ pub(super) struct Wanted {
 pub(super) struct Measured {
     /// A result a channel, in session order.
     pub(super) common: Vec<Common>,
+    /// The main mix summed to mono, `(L+R)/2`, where it has two sides.
+    pub(super) mid: Option<Common>,
     /// A result a channel, in session order.
     pub(super) native: Vec<Native>,
     /// What pairs of channels say.
@@ -61,18 +63,22 @@ struct Set<M> {
 /// A plane of a recorder.
 pub(super) type Place = (usize, usize);
 
-/// Streams everything through the meters. `wanted` has one entry a channel; `progress` is told how many session samples
-/// are done.
+/// Streams everything through the meters. `wanted` has one entry a channel, `main` are the sides of a stereo mix; `progress` is told how
+/// many session samples are done.
 pub(super) fn stream(
     recorders: Vec<Recorder>,
     session_hz: u32,
     wanted: &[Wanted],
+    main: Option<[usize; 2]>,
     mut kin: KinMeters,
     mut rooms: Vec<RoomMeters>,
     progress: &(dyn Fn(u64) + Sync),
 ) -> Measured {
     let places = places(&recorders, wanted.len());
-    let mut common = common_sets(wanted, session_hz);
+    // The middle of the mix is one more channel behind the others: a set has room for it more often than not.
+    let of_mid = main.map(|_| Wanted { may_be_voice: false, look: Look::Away });
+    let with_mid: Vec<Wanted> = wanted.iter().copied().chain(of_mid).collect();
+    let mut common = common_sets(&with_mid, session_hz);
     let mut native = native_sets(&recorders);
     let rates_hz: Vec<u32> = recorders.iter().map(|recorder| recorder.rate_hz).collect();
     let mut feeds: Vec<Feed> = recorders.into_iter().map(|recorder| recorder.feed).collect();
@@ -80,12 +86,14 @@ pub(super) fn stream(
     let mut n_done = 0;
     while let Some(portions) = block {
         let planes = planes(&portions, &places);
+        let mid = main.map(|sides| middle(sides.map(|side| planes[side])));
+        let with_mid: Vec<&[f32]> = planes.iter().copied().chain(mid.as_deref()).collect();
         let native_planes: Vec<Vec<&[f32]>> = portions.iter().map(Portion::native).collect();
         let (next, ()) = rayon::join(
             || next_block(&mut feeds),
             || {
                 rayon::join(
-                    || push_common(&mut common, &planes, session_hz),
+                    || push_common(&mut common, &with_mid, session_hz),
                     || {
                         push_native(&mut native, &native_planes, &places);
                         kin.push(&planes, session_hz);
@@ -103,6 +111,7 @@ pub(super) fn stream(
     let lengths_s: Vec<f64> =
         places.iter().map(|&(recorder, _)| feeds[recorder].length_s(rates_hz[recorder])).collect();
     let mut common = in_order(common, CommonMeters::finish);
+    let mid = main.and_then(|_| common.pop());
     for (common, length_s) in common.iter_mut().zip(&lengths_s) {
         common.levels.n_samples = n_samples(*length_s, session_hz);
         if *length_s < hum::NEEDS_S {
@@ -112,12 +121,18 @@ pub(super) fn stream(
     }
     Measured {
         common,
+        mid,
         native: in_order(native, |(_, meters)| meters.finish()),
         kin: kin.finish(),
         rooms: rooms.into_iter().map(RoomMeters::finish).collect(),
         lengths_s,
         warnings: feeds.iter().flat_map(Feed::warnings).collect(),
     }
+}
+
+/// `(L+R)/2`.
+fn middle([left, right]: [&[f32]; 2]) -> Vec<f32> {
+    left.iter().zip(right).map(|(left, right)| 0.5 * (left + right)).collect()
 }
 
 /// Samples of a recording at the session's rate: silence before and after it is none of its own.
