@@ -2,19 +2,16 @@
 //!
 //! Takes chunks of frames, gives the mean square of each band in steps of 0.2 s. Bands are eighth-order Butterworth
 //! band-passes between the exact base-ten edges. Each octave runs at half the rate of the one above, behind a half-band
-//! low-pass with 75 dB of rejection, so a low band costs next to nothing and single precision is enough everywhere. The
+//! low-pass with 80 dB of rejection, so a low band costs next to nothing and single precision is enough everywhere. The
 //! delay of the low-passes is taken out of the steps. Never gives a band that the rate can't hold.
 //!
 //! Source: IEC 61260-1:2014 (mid-band frequencies and edges, formulas 2 to 5; class 1 limits, table 1). Sixth order would do
 //! far below the rate, but the bilinear map flattens the lower skirt of the topmost bands below the class 1 limit.
 
 use super::biquad::{Biquad, band_pass};
-use super::lanes::{
-    BandState, Frame, HALF_BAND_TAPS, Isa, LANES, N_BAND_SECTIONS, band_energies, band_energy,
-    halve,
-};
+use super::half_band::HalfBand;
+use super::lanes::{BandState, Frame, Isa, LANES, N_BAND_SECTIONS, band_energies, band_energy};
 use super::steps::Steps;
-use super::window::{kaiser, sinc};
 
 /// How many bands there are.
 pub const N_BANDS: usize = 29;
@@ -38,15 +35,6 @@ const HIGHEST_EDGE: f64 = 0.415;
 
 /// Frames that a chunk has at least: enough for the loops to pay, few enough for the cache.
 const SHORTEST_CHUNK: usize = 1024;
-
-/// Frames before a chunk that the half-band low-pass still reaches.
-const HISTORY: usize = 2 * (2 * HALF_BAND_TAPS - 1);
-
-/// Delay of the half-band low-pass, in frames of its input.
-const HALVING_DELAY: usize = HISTORY - 2 * HALF_BAND_TAPS;
-
-/// Shape of the half-band low-pass: 75 dB of rejection from 0.294 of its rate on (Kaiser's formula for 55 taps).
-const HALF_BAND_BETA: f64 = 7.3;
 
 /// Exact mid-band frequency, in Hz.
 ///
@@ -92,16 +80,17 @@ fn tenths(band: usize) -> f64 {
 #[derive(Clone, Debug)]
 pub struct Bank {
     isa: Isa,
+    chunk_len: usize,
     stages: Vec<Stage>,
     delay: usize,
-    half_band: [f32; HALF_BAND_TAPS],
 }
 
 /// What runs at one rate.
 #[derive(Clone, Debug)]
 struct Stage {
-    /// `HISTORY` frames of the chunk before, then the chunk.
-    frames: Vec<Frame>,
+    /// What brings the chunk to the next rate, and room for that.
+    halving: HalfBand,
+    halved: Vec<Frame>,
     bands: Vec<Band>,
     steps: Steps,
     /// Frames that lie before the start of the session, because of the delay.
@@ -130,33 +119,35 @@ impl Bank {
         let n_bands = n_bands(rate_hz);
         assert!(n_bands > 0, "{rate_hz} Hz holds a third-octave band");
         let n_halvings = halvings(rate_hz, 0);
-        let longest = SHORTEST_CHUNK.max(1 << n_halvings);
-        let mut delay = 0;
+        let chunk_len = SHORTEST_CHUNK.max(1 << n_halvings);
+        let mut delay = 0.0;
         let stages: Vec<Stage> = (0..=n_halvings)
             .map(|level| {
                 if level > 0 {
-                    delay = (delay + HALVING_DELAY).div_ceil(2);
+                    delay = (delay + HalfBand::delay()) / 2.0;
                 }
                 let bands = (0..n_bands).filter(|&band| halvings(rate_hz, band) == level);
                 let rate_here_hz = f64::from(rate_hz) / f64::from(1 << level);
                 let mut steps = Steps::new(rate_hz, STEPS_PER_S << level);
+                let n_halved = if level < n_halvings { chunk_len >> (level + 1) } else { 0 };
                 Stage {
-                    frames: vec![[0.0; LANES]; HISTORY + (longest >> level)],
+                    halving: HalfBand::new(isa),
+                    halved: vec![[0.0; LANES]; n_halved],
                     bands: bands.map(|band| Band::new(band, rate_here_hz)).collect(),
-                    n_early: delay,
+                    n_early: whole(delay),
                     n_in_step: 0,
                     n_left: steps.take(),
                     steps,
                 }
             })
             .collect();
-        let delay = (delay + 1) << n_halvings;
-        Self { isa, stages, delay, half_band: half_band() }
+        let delay = (whole(delay) + 1) << n_halvings;
+        Self { isa, chunk_len, stages, delay }
     }
 
     /// Frames that every chunk has.
     pub fn chunk_len(&self) -> usize {
-        self.stages[0].frames.len() - HISTORY
+        self.chunk_len
     }
 
     /// Frames of silence after which the last of the recording has come through.
@@ -170,23 +161,30 @@ impl Bank {
     ///
     /// If the chunk has another length than [`Bank::chunk_len`].
     pub fn process(&mut self, chunk: &[Frame], mut on_step: impl FnMut(usize, &[f64; LANES])) {
-        self.stages[0].frames[HISTORY..].copy_from_slice(chunk);
-        for level in 0..self.stages.len() {
-            let (above, below) = self.stages.split_at_mut(level + 1);
-            let stage = &mut above[level];
-            stage.measure(self.isa, &mut on_step);
-            if let Some(next) = below.first_mut() {
-                halve(self.isa, &stage.frames, &self.half_band, &mut next.frames[HISTORY..]);
-            }
-            let n_frames = stage.frames.len();
-            stage.frames.copy_within(n_frames - HISTORY.., 0);
+        assert_eq!(chunk.len(), self.chunk_len, "a whole chunk");
+        let mut frames = chunk;
+        for stage in &mut self.stages {
+            stage.measure(self.isa, frames, &mut on_step);
+            frames = stage.halve(frames);
         }
     }
 }
 
 impl Stage {
-    fn measure(&mut self, isa: Isa, on_step: &mut impl FnMut(usize, &[f64; LANES])) {
-        let frames = &self.frames[HISTORY..];
+    /// The frames at half the rate; none behind the last stage.
+    fn halve(&mut self, frames: &[Frame]) -> &[Frame] {
+        if !self.halved.is_empty() {
+            self.halving.process(frames, &mut self.halved);
+        }
+        &self.halved
+    }
+
+    fn measure(
+        &mut self,
+        isa: Isa,
+        frames: &[Frame],
+        on_step: &mut impl FnMut(usize, &[f64; LANES]),
+    ) {
         let n_early = self.n_early.min(frames.len());
         self.n_early -= n_early;
         if n_early > 0 {
@@ -213,10 +211,11 @@ impl Stage {
 
 /// Adds the energy of the frames in each band.
 fn add_energies(isa: Isa, frames: &[Frame], bands: &mut [Band]) {
-    let (pairs, rest) = bands.as_chunks_mut::<2>();
-    for [a, b] in pairs {
-        let (poles, states) = ([&a.poles, &b.poles], [&mut a.state, &mut b.state]);
-        band_energies(isa, frames, poles, states, [&mut a.energy, &mut b.energy]);
+    let (threes, rest) = bands.as_chunks_mut::<3>();
+    for [a, b, c] in threes {
+        let poles = [&a.poles, &b.poles, &c.poles];
+        let states = [&mut a.state, &mut b.state, &mut c.state];
+        band_energies(isa, frames, poles, states, [&mut a.energy, &mut b.energy, &mut c.energy]);
     }
     for band in rest {
         band_energy(isa, frames, &band.poles, &mut band.state, &mut band.energy);
@@ -255,14 +254,12 @@ fn halvings(rate_hz: u32, band: usize) -> u32 {
     (1..16).take_while(fits).last().unwrap_or(0)
 }
 
-/// Side taps of the half-band low-pass: a windowed sinc that passes 0 Hz exactly.
-#[expect(clippy::cast_possible_truncation, reason = "taps are single precision")]
-#[expect(clippy::cast_precision_loss, reason = "places are small")]
-fn half_band() -> [f32; HALF_BAND_TAPS] {
-    let taps: [f64; HALF_BAND_TAPS] = std::array::from_fn(|tap| {
-        let distance = (2 * tap + 1) as f64;
-        sinc(distance / 2.0) * kaiser(distance / (2 * HALF_BAND_TAPS) as f64, HALF_BAND_BETA)
-    });
-    let sum: f64 = taps.iter().sum();
-    taps.map(|tap| (0.25 * tap / sum) as f32)
+/// A delay to whole frames.
+#[expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "a delay is a few frames"
+)]
+fn whole(delay: f64) -> usize {
+    delay.round() as usize
 }

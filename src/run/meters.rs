@@ -6,9 +6,9 @@
 use rayon::prelude::*;
 
 use super::stream::Wanted;
-use crate::dsp::Group;
 use crate::dsp::group::MAX_CHANNELS;
 use crate::dsp::lanes::{Isa, for_each_pack};
+use crate::dsp::{Group, LowRate};
 use crate::measure::Trace;
 use crate::measure::above::AboveMeter;
 use crate::measure::clicks::{ClickMeter, Clicks};
@@ -104,6 +104,8 @@ pub(super) struct CommonMeters {
     above: AboveMeter,
     loudness: LoudnessMeter,
     thirds: ThirdsMeter,
+    /// What hum and howls are looked for in.
+    low: LowRate,
     hum: HumMeter,
     /// Where any of the channels may be a voice.
     voice: Option<VoiceMeter>,
@@ -117,15 +119,17 @@ impl CommonMeters {
         let n_channels = wanted.len();
         let looks: Vec<Look> = wanted.iter().map(|one| one.look).collect();
         let may_be_voice: Vec<bool> = wanted.iter().map(|one| one.may_be_voice).collect();
+        let low = LowRate::new(Isa::best(), rate_hz);
         Self {
             levels: LevelMeter::new(rate_hz, n_channels),
             above: AboveMeter::new(rate_hz, n_channels, CORNER_HZ),
             loudness: LoudnessMeter::new(rate_hz, n_channels),
             thirds: ThirdsMeter::new(rate_hz, n_channels),
-            hum: HumMeter::new(rate_hz, n_channels),
+            hum: HumMeter::new(low.rate_hz(), n_channels),
             voice: may_be_voice.contains(&true).then(|| VoiceMeter::new(rate_hz, n_channels)),
             may_be_voice,
-            howl: HowlMeter::new(rate_hz, &looks),
+            howl: HowlMeter::new(low.rate_hz(), &looks),
+            low,
         }
     }
 
@@ -136,8 +140,9 @@ impl CommonMeters {
             self.above.take(frames);
             self.loudness.take(frames);
             self.thirds.take(frames);
-            self.hum.take(frames);
-            self.howl.take(frames);
+            let low = self.low.take(frames);
+            self.hum.take(low);
+            self.howl.take(low);
             if let Some(voice) = &mut self.voice {
                 voice.take(frames);
             }

@@ -1,7 +1,7 @@
-//! Narrow bands and halving of the rate, eight channels at once.
+//! Narrow bands, eight channels at once.
 //!
-//! Takes frames, gives the energy of a band, or frames at half the rate. A Butterworth band-pass has its zeros at 0 Hz and
-//! at half the rate, so a section costs two multiplications; its gain is left out here and belongs to the energy.
+//! Takes frames, gives the energy of a band. A Butterworth band-pass has its zeros at 0 Hz and at half the rate, so a section costs
+//! two multiplications; its gain is left out here and belongs to the energy.
 
 use super::isa::dispatch;
 use super::{Frame, Isa, LANES};
@@ -11,9 +11,6 @@ pub const N_BAND_SECTIONS: usize = 4;
 
 /// States of a band: two a section and lane.
 pub type BandState = [[Frame; 2]; N_BAND_SECTIONS];
-
-/// Side taps of the half-band low-pass that differ from 0, on one side.
-pub const HALF_BAND_TAPS: usize = 14;
 
 /// Frames summed in single precision before the sum goes to double precision.
 const SUB_SUM: usize = 64;
@@ -112,93 +109,73 @@ fn section_of_both(
 }
 
 dispatch! {
-    /// As [`band_energy`], of two bands at once: a band alone waits for its own results most of the time. For wide registers; where
-    /// they are few, states that wait in memory cost more than is won.
-    fn energy_of_both[](
+    /// As [`band_energy`], of three bands at once, two of them side by side: a band alone waits for its own results most of the time.
+    /// For wide registers; where they are few, states that wait in memory cost more than is won.
+    fn energy_of_three[](
         frames: &[Frame],
-        poles: [&[[f32; 2]; N_BAND_SECTIONS]; 2],
-        states: [&mut BandState; 2],
-        energies: [&mut [f64; LANES]; 2],
+        poles: [&[[f32; 2]; N_BAND_SECTIONS]; 3],
+        states: [&mut BandState; 3],
+        energies: [&mut [f64; LANES]; 3],
     ) {
-        let poles: [[[f32; BOTH]; 2]; N_BAND_SECTIONS] = std::array::from_fn(|at| {
+        let wide: [[[f32; BOTH]; 2]; N_BAND_SECTIONS] = std::array::from_fn(|at| {
             std::array::from_fn(|which| both([poles[0][at][which]; LANES], [poles[1][at][which]; LANES]))
         });
         let [mut a, mut b, mut c, mut d]: [[[f32; BOTH]; 2]; N_BAND_SECTIONS] = std::array::from_fn(|at| {
             std::array::from_fn(|which| both(states[0][at][which], states[1][at][which]))
         });
-        let mut total = both(*energies[0], *energies[1]);
+        let [[mut e, mut f], [mut g, mut h], [mut i, mut j], [mut k, mut l]] = *states[2];
+        let (mut total, mut total_of_third) = (both(*energies[0], *energies[1]), *energies[2]);
         for part in frames.chunks(SUB_SUM) {
-            let mut sum = [0.0f32; BOTH];
+            let (mut sum, mut sum_of_third) = ([0.0f32; BOTH], [0.0f32; LANES]);
             for frame in part {
-                let signal = section_of_both(both(*frame, *frame), &poles[0], &mut a);
-                let signal = section_of_both(signal, &poles[1], &mut b);
-                let signal = section_of_both(signal, &poles[2], &mut c);
-                let signal = section_of_both(signal, &poles[3], &mut d);
+                let two = section_of_both(both(*frame, *frame), &wide[0], &mut a);
+                let third = section(*frame, poles[2][0], &mut e, &mut f);
+                let two = section_of_both(two, &wide[1], &mut b);
+                let third = section(third, poles[2][1], &mut g, &mut h);
+                let two = section_of_both(two, &wide[2], &mut c);
+                let third = section(third, poles[2][2], &mut i, &mut j);
+                let two = section_of_both(two, &wide[3], &mut d);
+                let third = section(third, poles[2][3], &mut k, &mut l);
                 for lane in 0..BOTH {
-                    sum[lane] += signal[lane] * signal[lane];
+                    sum[lane] += two[lane] * two[lane];
+                }
+                for lane in 0..LANES {
+                    sum_of_third[lane] += third[lane] * third[lane];
                 }
             }
             for lane in 0..BOTH {
                 total[lane] += f64::from(sum[lane]);
             }
-        }
-        for (which, energy) in energies.into_iter().enumerate() {
-            *energy = half(&total, which);
-        }
-        for (which, state) in states.into_iter().enumerate() {
-            for (state, now) in state.iter_mut().flatten().zip([a, b, c, d].iter().flatten()) {
-                *state = half(now, which);
-                settle(state);
+            for lane in 0..LANES {
+                total_of_third[lane] += f64::from(sum_of_third[lane]);
             }
+        }
+        let now = [a, b, c, d];
+        let part = |which: usize| now.map(|section| section.map(|state| half(&state, which)));
+        let third = [[e, f], [g, h], [i, j], [k, l]];
+        for (state, now) in states.into_iter().zip([part(0), part(1), third]) {
+            *state = now;
+            state.iter_mut().flatten().for_each(settle);
+        }
+        for (energy, now) in energies.into_iter().zip([half(&total, 0), half(&total, 1), total_of_third]) {
+            *energy = now;
         }
     }
 }
 
-/// Adds the energies of the frames in two bands, side by side where registers hold both.
+/// Adds the energies of the frames in three bands, at once where there are registers for all.
 pub fn band_energies(
     isa: Isa,
     frames: &[Frame],
-    poles: [&[[f32; 2]; N_BAND_SECTIONS]; 2],
-    states: [&mut BandState; 2],
-    energies: [&mut [f64; LANES]; 2],
+    poles: [&[[f32; 2]; N_BAND_SECTIONS]; 3],
+    states: [&mut BandState; 3],
+    energies: [&mut [f64; LANES]; 3],
 ) {
     if isa.is_wide() {
-        energy_of_both(isa, frames, poles, states, energies);
+        energy_of_three(isa, frames, poles, states, energies);
     } else {
         for ((poles, state), energy) in poles.into_iter().zip(states).zip(energies) {
             band_energy(isa, frames, poles, state, energy);
-        }
-    }
-}
-
-dispatch! {
-    narrow
-    /// Low-passes the frames and keeps every second one. Output `m` is centred on input `2 m + 2 * HALF_BAND_TAPS`.
-    ///
-    /// `taps` are the taps 1, 3, 5, ... samples from the centre, whose own tap is one half.
-    ///
-    /// # Panics
-    ///
-    /// If `input` is not `4 * HALF_BAND_TAPS - 2` frames longer than twice the output.
-    pub fn halve[](input: &[Frame], taps: &[f32; HALF_BAND_TAPS], output: &mut [Frame]) {
-        const REACH: usize = 2 * HALF_BAND_TAPS - 1;
-        assert!(
-            input.len() == 2 * output.len() + 2 * REACH,
-            "two frames in for one out and {REACH} on either side"
-        );
-        for (idx, frame) in output.iter_mut().enumerate() {
-            let window: &[Frame] = &input[2 * idx + 1..2 * idx + 2 + 2 * REACH];
-            let mut sum = [0.0f32; LANES];
-            for lane in 0..LANES {
-                sum[lane] = 0.5 * window[REACH][lane];
-            }
-            for (tap, &weight) in taps.iter().enumerate() {
-                let (before, after) = (&window[REACH - 1 - 2 * tap], &window[REACH + 1 + 2 * tap]);
-                for lane in 0..LANES {
-                    sum[lane] += weight * (before[lane] + after[lane]);
-                }
-            }
-            *frame = sum;
         }
     }
 }

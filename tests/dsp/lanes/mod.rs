@@ -6,6 +6,7 @@ mod decibel;
 mod fir;
 mod framer;
 mod gram;
+mod halve;
 mod isa;
 mod matched;
 mod pack;
@@ -22,7 +23,7 @@ use deskside::dsp::lanes::{Frame, LANES};
 use crate::support::signals::noise;
 
 /// Frames of noise, another one in each lane.
-fn noisy_frames(n_frames: usize) -> Vec<Frame> {
+pub(super) fn noisy_frames(n_frames: usize) -> Vec<Frame> {
     let planes: Vec<Vec<f32>> = (0..LANES as u64).map(|lane| noise(lane, 0.3, n_frames)).collect();
     (0..n_frames).map(|at| std::array::from_fn(|lane| planes[lane][at])).collect()
 }
