@@ -3,11 +3,18 @@
 //! Takes an open file and the place of its sound, gives planes of `f32`. Never allocates while it reads, but for
 //! the planes it appends to.
 
+use std::cell::RefCell;
 use std::fs::File;
 use std::io::{self, Read, Seek, SeekFrom};
 
 /// Bytes read at a time: stays in the second-level cache until it is unpacked.
 const READ_BYTES: usize = 128 * 1024;
+
+thread_local! {
+    /// What was read and is not unpacked yet. One for each thread that reads, not for each file: what is read into the same place again
+    /// finds it in the cache.
+    static BUFFER: RefCell<Vec<u8>> = const { RefCell::new(Vec::new()) };
+}
 
 /// Bytes unpacked at a time where channels alternate: stays in the first-level cache while the channels take turns.
 const TILE_BYTES: usize = 16 * 1024;
@@ -56,7 +63,6 @@ pub(super) struct PcmFile {
     data_start: u64,
     n_frames: u64,
     position: u64,
-    buffer: Vec<u8>,
 }
 
 impl PcmFile {
@@ -68,9 +74,7 @@ impl PcmFile {
         data_start: u64,
         n_frames: u64,
     ) -> io::Result<Self> {
-        let frame_bytes = n_channels * sample.bytes();
-        let buffer = vec![0; (READ_BYTES / frame_bytes).max(1) * frame_bytes];
-        let mut pcm = Self { file, sample, n_channels, data_start, n_frames, position: 0, buffer };
+        let mut pcm = Self { file, sample, n_channels, data_start, n_frames, position: 0 };
         pcm.seek(0)?;
         Ok(pcm)
     }
@@ -90,14 +94,26 @@ impl PcmFile {
 
     /// Appends up to `n_frames` frames; fewer come at the end only, or where the file ends before its time.
     pub(super) fn read(&mut self, n_frames: usize, planes: &mut [Vec<f32>]) -> io::Result<usize> {
+        BUFFER.with_borrow_mut(|buffer| self.read_by(buffer, n_frames, planes))
+    }
+
+    fn read_by(
+        &mut self,
+        buffer: &mut Vec<u8>,
+        n_frames: usize,
+        planes: &mut [Vec<f32>],
+    ) -> io::Result<usize> {
         let frame_bytes = self.n_channels * self.sample.bytes();
+        let n_at_once = (READ_BYTES / frame_bytes).max(1);
+        let n_needed = buffer.len().max(n_at_once * frame_bytes);
+        buffer.resize(n_needed, 0);
         let mut n_done = 0;
         while n_done < n_frames && self.n_left() > 0 {
             let n_left = usize::try_from(self.n_left()).unwrap_or(usize::MAX);
-            let n_want = (n_frames - n_done).min(n_left).min(self.buffer.len() / frame_bytes);
-            let n_bytes = fill(&mut self.file, &mut self.buffer[..n_want * frame_bytes])?;
+            let n_want = (n_frames - n_done).min(n_left).min(n_at_once);
+            let n_bytes = fill(&mut self.file, &mut buffer[..n_want * frame_bytes])?;
             let n_got = n_bytes / frame_bytes;
-            unpack(self.sample, &self.buffer[..n_got * frame_bytes], planes);
+            unpack(self.sample, &buffer[..n_got * frame_bytes], planes);
             self.position += n_got as u64;
             n_done += n_got;
             if n_got < n_want {

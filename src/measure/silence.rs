@@ -48,6 +48,9 @@ const TORN: f32 = 0.33;
 /// Sound: -60 dBFS.
 const SOUND: f32 = 1e-3;
 
+/// What is softer than -80 dBFS is not looked at for repeated blocks.
+const WORTH_A_LOOK: f32 = SOUND / 10.0;
+
 /// Above this share of digital silence, zeros belong to the signal.
 const MADE_OF_BURSTS: f64 = 0.1;
 
@@ -193,8 +196,10 @@ impl Scan {
                 self.zero_or_not(first + place - HISTORY, place, frame);
             }
         }
-        for code in 0..PERIODS.len() {
-            self.repeated(code, first, frame);
+        if self.equal.iter().any(Option::is_some) || may_hold_repeat(first, frame) {
+            for code in 0..PERIODS.len() {
+                self.repeated(code, first, frame);
+            }
         }
     }
 
@@ -249,7 +254,7 @@ impl Scan {
     /// Follows and looks for runs in which samples equal those one distance before.
     fn repeated(&mut self, code: usize, first: usize, frame: &[f32]) {
         let period = PERIODS[code];
-        let is_equal = |place: usize| (frame[place] - frame[place - period]).abs() <= 0.0;
+        let is_equal = |place: usize| is_same(frame[place], frame[place - period]);
         let mut place = HISTORY;
         if let Some(run) = &mut self.equal[code] {
             place = extend(run, frame, place, &is_equal);
@@ -258,9 +263,9 @@ impl Scan {
             }
         }
         // The next place to look at stands on absolute sample numbers.
-        place += (LOOK - (first + place - HISTORY) % LOOK) % LOOK;
+        place += to_look(first, place);
         while place < frame.len() {
-            if !is_equal(place) || frame[place].abs() < SOUND / 10.0 {
+            if !is_equal(place) || frame[place].abs() < WORTH_A_LOOK {
                 place += LOOK;
                 continue;
             }
@@ -275,7 +280,7 @@ impl Scan {
             if place < frame.len() {
                 self.end_equal(code);
             }
-            place += (LOOK - (first + place - HISTORY) % LOOK) % LOOK;
+            place += to_look(first, place);
         }
     }
 
@@ -333,6 +338,27 @@ fn extend(
 /// Size of the largest sample.
 fn peak(samples: &[f32]) -> f32 {
     samples.iter().fold(0.0, |peak: f32, x| peak.max(x.abs()))
+}
+
+fn is_same(one: f32, other: f32) -> bool {
+    (one - other).abs() <= 0.0
+}
+
+/// Samples from a place to the next that is looked at for a repeated block.
+fn to_look(first: usize, place: usize) -> usize {
+    (LOOK - (first + place - HISTORY) % LOOK) % LOOK
+}
+
+/// Whether any place that is looked at equals what lies one of the distances before: few frames hold one.
+fn may_hold_repeat(first: usize, frame: &[f32]) -> bool {
+    const REACH: usize = PERIODS[PERIODS.len() - 1];
+    let begin = HISTORY + to_look(first, HISTORY) - REACH;
+    frame[begin.min(frame.len())..].windows(REACH + 1).step_by(LOOK).any(|window| {
+        let x = window[REACH];
+        let is_any =
+            PERIODS.iter().fold(false, |any, period| any | is_same(x, window[REACH - period]));
+        is_any && x.abs() >= WORTH_A_LOOK
+    })
 }
 
 /// Whether a run of zeros of the least length can lie in the samples: it covers every 16th one or the end.
