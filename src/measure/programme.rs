@@ -8,7 +8,7 @@
 //! - **Source:** ITU-R BS.1770-5 annex 1, EBU Tech 3341, EBU Tech 3342
 //! - **Window:** 400 ms and 3 s; gated blocks lie wholly inside a stretch and begin every 100 ms
 //! - **No value:** the stretch is silent, too short, or never passes -70 LUFS
-//! - **Misleads when:** a stretch is much shorter than 3 s: few blocks carry the figure. Traces are rounded to 0.0025 dB
+//! - **Misleads when:** a stretch is much shorter than 3 s: few blocks carry the figure. Traces are rounded to 0.005 dB
 
 use super::level::STEP_S;
 use super::sliding::steps_inside;
@@ -44,7 +44,7 @@ pub(super) struct Programme {
     /// Sums of ten steps, at the last 300 steps.
     tens: Vec<f64>,
     /// Sums of ten steps, one after the other.
-    coarse: Vec<f64>,
+    coarse: Vec<f32>,
     momentary_max: f64,
     short_term_max: f64,
 }
@@ -69,7 +69,8 @@ impl Programme {
         self.tens[self.n_steps % SHORT_TERM_STEPS] = ten;
         self.n_steps += 1;
         if self.n_steps.is_multiple_of(BLOCK_HOP_STEPS) {
-            self.coarse.push(ten);
+            #[expect(clippy::cast_possible_truncation, reason = "a millionth of a decibel")]
+            self.coarse.push(ten as f32);
         }
         if self.n_steps >= MOMENTARY_STEPS {
             self.momentary_max = self.momentary_max.max(self.window_power(MOMENTARY_STEPS));
@@ -92,7 +93,8 @@ impl Programme {
     pub(super) fn finish(self, k_power: Trace) -> Loudness {
         let have_s = seconds(self.n_steps);
         let short = |need_s| Unmeasured::TooShort { have_s, need_s };
-        let silent = self.tens.iter().chain(&self.coarse).all(|&power| power <= 0.0);
+        let silent = self.tens.iter().all(|&power| power <= 0.0)
+            && self.coarse.iter().all(|&power| power <= 0.0);
         let checked = |need_s, value: Option<f64>| match value {
             _ if silent => Err(Unmeasured::Silent),
             _ if have_s < need_s - STEP_S / 2.0 => Err(short(need_s)),
@@ -102,7 +104,8 @@ impl Programme {
         let blocks = |n_hops: usize| {
             #[expect(clippy::cast_precision_loss, reason = "a window has few hops")]
             let scale = (n_hops * BLOCK_HOP_STEPS) as f64;
-            let means = self.coarse.windows(n_hops).map(|hops| hops.iter().sum::<f64>() / scale);
+            let sum = |hops: &[f32]| hops.iter().copied().map(f64::from).sum::<f64>();
+            let means = self.coarse.windows(n_hops).map(|hops| sum(hops) / scale);
             means.collect::<Vec<f64>>()
         };
         let momentary = blocks(MOMENTARY_STEPS / BLOCK_HOP_STEPS);

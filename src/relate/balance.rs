@@ -57,7 +57,11 @@ impl Levels {
 
     fn new(board: &Board, weigh: impl Fn(&Powers) -> f64) -> Self {
         let of_line = |line: usize| {
-            board.seconds.iter().map(|second| Some(weigh(second.as_ref()?.of_line(line)))).collect()
+            board
+                .seconds
+                .iter()
+                .map(|second| Some(weigh(&second.as_ref()?.of_line(line))))
+                .collect()
         };
         Self { lines: (0..=board.backing()).map(of_line).collect() }
     }

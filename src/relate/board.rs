@@ -5,6 +5,7 @@
 
 use super::grid::{N_BANDS, bands_between, middle_hz};
 use super::hand::swing_db;
+use super::held_powers::HeldPowers;
 use super::mixture::{InMix, Mixture};
 use super::opened::Switched;
 use super::pump;
@@ -55,16 +56,16 @@ pub struct Second {
     /// Both sides without lead voices and effects.
     pub backing: Powers,
     /// What each line gives to both sides; what a group gives stands at its first line, 0 at the others.
-    pub given: Vec<Powers>,
+    pub given: Vec<HeldPowers>,
 }
 
 impl Second {
     /// What a line gives to both sides; for the two behind the last see [`Board::unexplained`] and [`Board::backing`].
-    pub fn of_line(&self, line: usize) -> &Powers {
+    pub fn of_line(&self, line: usize) -> Powers {
         match self.given.get(line) {
-            Some(given) => given,
-            None if line == self.given.len() => &self.rest,
-            None => &self.backing,
+            Some(given) => given.powers(),
+            None if line == self.given.len() => self.rest,
+            None => self.backing,
         }
     }
 }
@@ -375,12 +376,13 @@ fn of_group_db(slot: &Slot, (members, place): &Group) -> Option<f64> {
 /// A second with groups at their first members.
 fn joined(slot: &Slot, groups: &[Group]) -> Second {
     let both = |sides: &[Powers; 2]| std::array::from_fn(|band| sides[0][band] + sides[1][band]);
-    let mut given: Vec<Powers> = slot.given.iter().map(both).collect();
+    let mut given: Vec<HeldPowers> =
+        slot.given.iter().map(|sides| HeldPowers::new(&both(sides))).collect();
     for (members, place) in groups {
         for &member in members {
-            given[member] = [0.0; N_BANDS];
+            given[member] = HeldPowers::SILENT;
         }
-        given[members[0]] = slot.together[*place];
+        given[members[0]] = HeldPowers::new(&slot.together[*place]);
     }
     Second { main: both(&slot.main), rest: both(&slot.rest), backing: both(&slot.backing), given }
 }

@@ -29,6 +29,7 @@ pub mod gate;
 pub mod grid;
 pub mod hand;
 pub mod handling;
+pub mod held_powers;
 pub mod howl;
 pub mod insert;
 mod lag;

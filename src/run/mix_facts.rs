@@ -444,7 +444,7 @@ fn bus_pump(board: &Board) -> Fact {
 fn re_mix_lu(board: &Board, ear: &Ear, place: usize, active: &[usize]) -> Result<f64, Unmeasured> {
     let (mut own, mut all) = (0.0, 0.0);
     for second in active.iter().filter_map(|&at| board.seconds[at].as_ref()) {
-        own += ear.power(&second.given[place]);
+        own += ear.power(&second.of_line(place));
         all += ear.power(&second.main);
     }
     if own > 0.0 && all > 0.0 {
@@ -459,7 +459,7 @@ fn low_share_percent(board: &Board, place: usize, songs: &[Span]) -> Result<f64,
     for (at, second) in board.seconds.iter().enumerate() {
         let is_song = songs.iter().any(|song| song.holds(count(at) + 0.5));
         let Some(second) = second.as_ref().filter(|_| is_song) else { continue };
-        own += power_between(&second.given[place], LOW_HZ[0], LOW_HZ[1]);
+        own += power_between(&second.of_line(place), LOW_HZ[0], LOW_HZ[1]);
         all += power_between(&second.main, LOW_HZ[0], LOW_HZ[1]);
     }
     if all > 0.0 { Ok(100.0 * own / all) } else { Err(Unmeasured::Because("no song was found")) }

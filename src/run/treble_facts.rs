@@ -4,6 +4,7 @@
 
 use crate::dsp::percentile::percentile;
 use crate::relate::board::{Board, power_between};
+use crate::relate::shares::Powers;
 use crate::unit::{Fact, Span, Unmeasured};
 
 /// The treble of cymbals: sizzle and air, in Hz.
@@ -39,8 +40,8 @@ pub(super) fn treble(board: &Board, song: Span, sure: Option<f64>, has_kit: bool
     let seconds: Vec<_> =
         board.seconds.iter().enumerate().filter(|(at, _)| is_inside(*at)).collect();
     let told: Vec<_> = seconds.into_iter().filter_map(|(_, second)| second.as_ref()).collect();
-    let treble = |powers| power_between(powers, TREBLE_HZ[0], TREBLE_HZ[1]);
-    let all = |powers| power_between(powers, ALL_HZ[0], ALL_HZ[1]);
+    let treble = |powers: &Powers| power_between(powers, TREBLE_HZ[0], TREBLE_HZ[1]);
+    let all = |powers: &Powers| power_between(powers, ALL_HZ[0], ALL_HZ[1]);
     let powers: Vec<(f64, f64)> =
         told.iter().map(|second| (treble(&second.main), all(&second.main))).collect();
     let loudest = powers.iter().map(|pair| pair.1).fold(0.0, f64::max);
@@ -55,7 +56,7 @@ pub(super) fn treble(board: &Board, song: Span, sure: Option<f64>, has_kit: bool
     let (true, Some((high_db, low_db))) = (sums.0 > 0.0, moves) else {
         return missing("the mix has no treble");
     };
-    let gives = |line: usize| told.iter().map(|second| treble(second.of_line(line))).sum::<f64>();
+    let gives = |line: usize| told.iter().map(|second| treble(&second.of_line(line))).sum::<f64>();
     let mut from: Vec<(f64, usize)> =
         (0..board.lines.len()).map(|line| (gives(line), line)).filter(|one| one.0 > 0.0).collect();
     from.sort_by(|a, b| b.0.total_cmp(&a.0));

@@ -1,6 +1,7 @@
 //! Sections put together.
 
 use deskside::relate::board::Board;
+use deskside::relate::held_powers::HeldPowers;
 use deskside::relate::mixture::mixture;
 use deskside::unit::Span;
 
@@ -40,7 +41,7 @@ fn seconds_gains_and_openings_stand_at_their_places() {
     assert!(board.lines[1].gain_db[8..12].iter().all(Option::is_none), "no gain while closed");
     // What all give adds up to the mix, as far as they don't hear each other.
     let second = board.seconds[3].as_ref().expect("it was read");
-    let given: f32 = second.given.iter().flatten().sum();
+    let given: f32 = second.given.iter().flat_map(HeldPowers::powers).sum();
     let main: f32 = second.main.iter().sum();
     assert!((0.8..1.25).contains(&(given / main)), "{}", given / main);
 }
@@ -89,8 +90,8 @@ fn one_signal_on_two_channels_stands_at_the_first() {
     board.finish();
     assert_eq!(board.groups, vec![vec![2, 6]]);
     let second = board.seconds[3].as_ref().expect("it was read");
-    assert!(second.given[6].iter().all(|&power| power == 0.0), "all of it stands at the first");
-    assert!(second.given[2].iter().sum::<f32>() > 0.0);
+    assert_eq!(second.given[6], HeldPowers::SILENT, "all of it stands at the first");
+    assert!(second.of_line(2).iter().sum::<f32>() > 0.0);
     assert!(board.lines[2].sections[0].is_grouped && board.lines[6].sections[0].is_grouped);
 }
 

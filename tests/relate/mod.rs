@@ -24,6 +24,7 @@ mod gate;
 mod grid;
 mod hand;
 mod handling;
+mod held_powers;
 mod howl;
 mod insert;
 mod latency;
