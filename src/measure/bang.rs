@@ -50,7 +50,8 @@ pub fn bangs(levels: &Trace) -> Vec<Bang> {
     let (second, half, near) = (steps(1.0), steps(0.5), steps(0.1));
     let width = steps(WIDEST_S);
     let margin = steps(3.5);
-    let level = |step: usize| levels.level_db(step);
+    let all_db = levels.levels_in_db(0..levels.len());
+    let level = |step: usize| all_db[step];
     let mut found: Vec<Bang> = Vec::new();
     let mut at = margin;
     while at + margin < levels.len() {
@@ -93,8 +94,7 @@ fn change_db(levels: &Trace, at_s: f64, behind_s: [f64; 2]) -> Option<f64> {
     let place = |time_s: f64| levels.step_at(at_s + time_s);
     let floor = |[from_s, to_s]: [f64; 2]| {
         let steps = place(from_s)..place(to_s).min(levels.len());
-        let levels: Vec<f64> = steps.map(|step| levels.level_db(step)).collect();
-        percentile(&levels, FLOOR_SHARE)
+        percentile(&levels.levels_in_db(steps), FLOOR_SHARE)
     };
     Some(floor(behind_s)? - floor(BEFORE_S)?)
 }

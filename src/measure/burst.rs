@@ -31,7 +31,7 @@ const BLOCK_S: f64 = 0.1;
 pub fn bursts(levels: &Trace) -> Vec<Span> {
     let steps = |time_s: f64| steps(time_s, levels.step_s());
     let (before, after, block) = (steps(BEFORE_S), steps(AFTER_S), steps(BLOCK_S));
-    let db: Vec<f64> = (0..levels.len()).map(|step| levels.level_db(step)).collect();
+    let db: Vec<f64> = levels.levels_in_db(0..levels.len());
     let mut found: Vec<Span> = Vec::new();
     let mut at = before;
     while at + after < db.len() {

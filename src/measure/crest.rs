@@ -127,7 +127,7 @@ struct Window {
 impl Window {
     fn of(levels: &Levels, steps: Range<usize>) -> Self {
         let power = levels.power.mean_power(steps.start, steps.end);
-        let peaks = steps.clone().map(|step| levels.peak.level_db(step));
-        Self { peak_dbfs: peaks.fold(FLOOR_DB, f64::max), power_dbfs: level_db(power), steps }
+        let peak_dbfs = levels.peak.highest_db(steps.clone());
+        Self { peak_dbfs, power_dbfs: level_db(power), steps }
     }
 }

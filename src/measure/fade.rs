@@ -41,7 +41,8 @@ const STRETCH_S: f64 = 5.0;
 
 /// The gaps of a level in steps of 10 ms, in order.
 pub fn fades(levels: &Trace) -> Vec<Span> {
-    let level = |step: usize| levels.level_db(step);
+    let all_db = levels.levels_in_db(0..levels.len());
+    let level = |step: usize| all_db[step];
     let [fewest, most] = GAP_S.map(|length_s| levels.step_at(length_s));
     let floors = floors_db(levels);
     let stretch = levels.step_at(STRETCH_S).max(1);
@@ -73,8 +74,7 @@ fn floors_db(levels: &Trace) -> Vec<f64> {
         .step_by(stretch)
         .map(|start| {
             let steps = start.saturating_sub(around)..(start + stretch + around).min(levels.len());
-            let levels: Vec<f64> = steps.map(|step| levels.level_db(step)).collect();
-            percentile(&levels, FLOOR_SHARE).unwrap_or(f64::MIN)
+            percentile(&levels.levels_in_db(steps), FLOOR_SHARE).unwrap_or(f64::MIN)
         })
         .collect()
 }

@@ -143,7 +143,7 @@ struct Decay {
 
 /// Decay time from the level of an octave over time.
 fn judge(trace: &Trace) -> Falls {
-    let raw: Vec<f64> = (0..trace.len()).map(|step| trace.level_db(step)).collect();
+    let raw: Vec<f64> = trace.levels_in_db(0..trace.len());
     let sounding: Vec<f64> = raw.iter().copied().filter(|&level| level > FLOOR_DB).collect();
     let (Some(floor_db), Some(top_db)) = (percentile(&sounding, 0.02), percentile(&sounding, 0.95))
     else {

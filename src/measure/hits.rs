@@ -13,6 +13,8 @@
 //! - **No value:** fewer than 5 hits or 8 notes
 //! - **Misleads when:** a neighbour's drum spills as loudly as the channel's own; notes are bound without an attack
 
+use std::ops::Range;
+
 use super::Trace;
 use super::sliding::{level_db, steps_inside};
 use super::trace::FLOOR_DB;
@@ -64,18 +66,18 @@ pub struct Hit {
 
 /// The hits inside stretches, from a trace of squared peaks in steps of 10 ms.
 pub fn hits(peak: &Trace, active: &[Span]) -> Vec<Hit> {
+    let levels = peak.levels_in_db(0..peak.len());
+    let highest_db = |steps: Range<usize>| levels[steps].iter().copied().fold(FLOOR_DB, f64::max);
     let mut found = Vec::new();
     for_each_stretch(peak, active, |steps, loudest_db| {
         let mut next = steps.start;
         for step in steps.clone() {
-            let here_db = peak.level_db(step);
-            let before = step.saturating_sub(BEFORE_HIT)..step;
-            let before_db = before.map(|at| peak.level_db(at)).fold(FLOOR_DB, f64::max);
+            let here_db = levels[step];
+            let before_db = highest_db(step.saturating_sub(BEFORE_HIT)..step);
             let is_hit = here_db - before_db >= HIT_RISE_DB && here_db > loudest_db - HIT_WITHIN_DB;
             if is_hit && step >= next {
                 let until = (step + TO_THE_PEAK).min(peak.len());
-                let top_db = (step..until).map(|at| peak.level_db(at)).fold(here_db, f64::max);
-                found.push(Hit { at_s: seconds(peak, step), level_dbfs: top_db });
+                found.push(Hit { at_s: seconds(peak, step), level_dbfs: highest_db(step..until) });
                 next = step + HIT_DISTANCE;
             }
         }
@@ -158,14 +160,10 @@ fn shares<const N: usize>(
 }
 
 /// Calls `with` for each stretch with its steps and the loudest level of all stretches, unless all is silent.
-fn for_each_stretch(
-    trace: &Trace,
-    active: &[Span],
-    mut with: impl FnMut(std::ops::Range<usize>, f64),
-) {
+fn for_each_stretch(trace: &Trace, active: &[Span], mut with: impl FnMut(Range<usize>, f64)) {
     let inside = |&span: &Span| steps_inside(span, trace.step_s(), trace.len());
     let levels: Vec<f64> =
-        active.iter().flat_map(inside).map(|step| trace.level_db(step)).collect();
+        active.iter().flat_map(|span| trace.levels_in_db(inside(span))).collect();
     let loudest_db = percentile(&levels, LOUDEST_SHARE).unwrap_or(FLOOR_DB);
     if loudest_db > FLOOR_DB {
         active.iter().map(inside).for_each(|steps| with(steps, loudest_db));

@@ -22,13 +22,14 @@ const APART_S: f64 = 1.0;
 
 /// Moments of the highest peaks, in seconds, highest first.
 pub fn top_peaks_at_s(peak: &Trace) -> Vec<f64> {
-    let top_db = (0..peak.len()).map(|step| peak.level_db(step)).fold(FLOOR_DB, f64::max);
+    let levels = peak.levels_in_db(0..peak.len());
+    let top_db = levels.iter().copied().fold(FLOOR_DB, f64::max);
     if top_db <= FLOOR_DB {
         return Vec::new();
     }
     let mut steps: Vec<usize> =
-        (0..peak.len()).filter(|&step| peak.level_db(step) >= top_db - WITHIN_DB).collect();
-    steps.sort_by(|&a, &b| peak.level_db(b).total_cmp(&peak.level_db(a)).then(a.cmp(&b)));
+        (0..levels.len()).filter(|&step| levels[step] >= top_db - WITHIN_DB).collect();
+    steps.sort_by(|&a, &b| levels[b].total_cmp(&levels[a]).then(a.cmp(&b)));
     let mut found: Vec<f64> = Vec::new();
     for step in steps {
         #[expect(clippy::cast_precision_loss, reason = "a count of steps is far below 2^52")]

@@ -37,9 +37,7 @@ impl Thirds {
     pub fn joined(&self, bands: Range<usize>) -> Trace {
         let mut sum = Trace::new(STEP_S);
         let present = bands.start.min(self.bands.len())..bands.end.min(self.bands.len());
-        for step in 0..self.n_steps() {
-            sum.push_power(self.bands[present.clone()].iter().map(|band| band.power(step)).sum());
-        }
+        self.sums(present, 0..self.n_steps()).into_iter().for_each(|power| sum.push_power(power));
         sum
     }
 
@@ -48,15 +46,29 @@ impl Thirds {
         let band = |(band, trace): (usize, &Trace)| {
             let gain = gain(band);
             let mut through = Trace::new(STEP_S);
-            trace.powers().for_each(|power| through.push_power(gain * power));
+            trace.each_power(0..trace.len(), |power| through.push_power(gain * power));
             through
         };
         Self { bands: self.bands.iter().enumerate().map(band).collect() }
     }
 
-    /// Power of all bands in a step.
-    pub fn total(&self, step: usize) -> f64 {
-        self.bands.iter().map(|band| band.power(step)).sum()
+    /// Power of all bands in steps that follow each other.
+    pub fn totals(&self, steps: Range<usize>) -> Vec<f64> {
+        self.sums(0..self.bands.len(), steps)
+    }
+
+    /// Power of some bands together in steps that follow each other.
+    ///
+    /// # Panics
+    ///
+    /// If there are no such bands or steps.
+    pub fn sums(&self, bands: Range<usize>, steps: Range<usize>) -> Vec<f64> {
+        let mut sums = vec![0.0; steps.len()];
+        for band in &self.bands[bands] {
+            let powers = band.powers_in(steps.clone());
+            sums.iter_mut().zip(powers).for_each(|(sum, power)| *sum += power);
+        }
+        sums
     }
 }
 

@@ -48,7 +48,8 @@ pub fn knocks_at_s(levels: &Trace, above: &Trace) -> Vec<f64> {
     let [around, highest, widest] =
         [AROUND_S, HIGHEST_S, WIDEST_S].map(|at_s| levels.step_at(at_s));
     let n_steps = levels.len().min(above.len());
-    let level = |step: usize| levels.level_db(step);
+    let all_db = levels.levels_in_db(0..n_steps);
+    let level = |step: usize| all_db[step];
     let mut found = Vec::new();
     let mut at = around;
     while at + around < n_steps {

@@ -12,6 +12,8 @@
 //! - **No value:** active for too short a time, silent, or a band that the rate can't hold
 //! - **Misleads when:** the stretches hold spill as loud as the source
 
+use std::ops::Range;
+
 use super::Thirds;
 use super::sliding::{enough, level_db, steps_inside};
 use super::thirds::STEP_S;
@@ -45,9 +47,9 @@ const TILT_BANDS: std::ops::RangeInclusive<usize> = 6..=22;
 const BLOCK_NEEDS: f64 = 0.5;
 
 /// Third-octaves of the hard edge: 2 to 5 kHz, 1778 to 5623 Hz.
-pub const EDGE_BANDS: std::ops::Range<usize> = 19..24;
+pub const EDGE_BANDS: Range<usize> = 19..24;
 /// Third-octaves of the body: 400 to 800 Hz, 355 to 891 Hz.
-pub const BODY_BANDS: std::ops::Range<usize> = 12..16;
+pub const BODY_BANDS: Range<usize> = 12..16;
 
 /// Phrases that the edge of loud ones needs: two in the loudest quarter.
 pub const EDGE_NEEDS_PHRASES: usize = 8;
@@ -57,7 +59,7 @@ pub const EDGE_NEEDS_PHRASES: usize = 8;
 /// # Panics
 ///
 /// If there is no such band.
-pub fn thirds_of(band: usize) -> std::ops::Range<usize> {
+pub fn thirds_of(band: usize) -> Range<usize> {
     TONE_BORDERS[band]..TONE_BORDERS[band + 1]
 }
 
@@ -131,14 +133,15 @@ pub fn edge(thirds: &Thirds, phrases: &[Span]) -> Result<Edge, Unmeasured> {
     if thirds.bands.len() < EDGE_BANDS.end {
         return Err(Unmeasured::Because("the sample rate is too low"));
     }
-    let tones = phrases.iter().map(|&span| mean_of(thirds, &steps(thirds, &[span])));
+    let steps = |span: Span| steps_inside(span, STEP_S, thirds.n_steps()).collect::<Vec<_>>();
+    let tones = phrases.iter().map(|&span| mean_of(thirds, &steps(span)));
     let mut tones: Vec<Tone> = tones.flatten().collect();
     if tones.len() < EDGE_NEEDS_PHRASES {
         return Err(Unmeasured::TooFewEvents { have: tones.len(), need: EDGE_NEEDS_PHRASES });
     }
     tones.sort_by(|one, other| other.total().total_cmp(&one.total()));
     let edge_db = |tones: &[Tone]| {
-        let sum = |bands: std::ops::Range<usize>| {
+        let sum = |bands: Range<usize>| {
             tones.iter().map(|tone| tone.powers[bands.clone()].iter().sum::<f64>()).sum::<f64>()
         };
         let (edge, body) = (sum(EDGE_BANDS), sum(BODY_BANDS));
@@ -213,7 +216,7 @@ impl Tone {
     ///
     /// A reason if the rate is too low or one of them is silent.
     pub fn clarity_db(&self) -> Result<f64, Unmeasured> {
-        let sum = |bands: std::ops::Range<usize>| {
+        let sum = |bands: Range<usize>| {
             let powers = self.powers.get(bands)?;
             Some(powers.iter().sum::<f64>()).filter(|&power| power > 0.0)
         };
@@ -265,23 +268,26 @@ impl Tone {
 
 /// The active steps that are loud enough to count.
 fn counted_steps(thirds: &Thirds, active: &[Span]) -> Vec<usize> {
-    let mut steps = steps(thirds, active);
-    let levels: Vec<f64> = steps.iter().map(|&step| level_db(thirds.total(step))).collect();
+    let inside: Vec<Range<usize>> =
+        active.iter().map(|&span| steps_inside(span, STEP_S, thirds.n_steps())).collect();
+    let totals = inside.iter().flat_map(|steps| thirds.totals(steps.clone()));
+    let levels: Vec<f64> = totals.map(level_db).collect();
     let loud_db = percentile(&levels, LOUD_SHARE).unwrap_or(FLOOR_DB);
-    steps.retain(|&step| level_db(thirds.total(step)) > (loud_db - GATE_DB).max(FLOOR_DB));
-    steps
-}
-
-/// The steps wholly inside stretches.
-fn steps(thirds: &Thirds, spans: &[Span]) -> Vec<usize> {
-    let inside = |&span: &Span| steps_inside(span, STEP_S, thirds.n_steps());
-    spans.iter().flat_map(inside).collect()
+    let least_db = (loud_db - GATE_DB).max(FLOOR_DB);
+    let counts = |(step, level_db): (usize, f64)| (level_db > least_db).then_some(step);
+    inside.into_iter().flatten().zip(levels).filter_map(counts).collect()
 }
 
 /// Mean powers of steps; `None` without steps or power.
 fn mean_of(thirds: &Thirds, steps: &[usize]) -> Option<Tone> {
+    let runs: Vec<Range<usize>> = steps
+        .chunk_by(|one, next| one + 1 == *next)
+        .map(|run| run[0]..run[0] + run.len())
+        .collect();
     let mean = |band: &super::Trace| {
-        steps.iter().map(|&step| band.power(step)).sum::<f64>() / count(steps.len())
+        let mut sum = 0.0;
+        runs.iter().for_each(|run| band.each_power(run.clone(), |power| sum += power));
+        sum / count(steps.len())
     };
     if steps.is_empty() {
         return None;

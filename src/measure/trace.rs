@@ -5,6 +5,7 @@
 
 mod packed;
 
+use std::ops::Range;
 use std::sync::LazyLock;
 
 use packed::{PIECE, Packed};
@@ -96,7 +97,7 @@ impl Trace {
     ///
     /// If there is no such step.
     pub fn level_db(&self, step: usize) -> f64 {
-        FLOOR_DB + CODE_DB * f64::from(self.code(step))
+        level_of_db(self.code(step))
     }
 
     /// Power of a step, re full scale squared; 0 for silence.
@@ -105,13 +106,7 @@ impl Trace {
     ///
     /// If there is no such step.
     pub fn power(&self, step: usize) -> f64 {
-        match self.code(step) {
-            0 => 0.0,
-            code => {
-                let [coarse, fine] = &*POWERS;
-                coarse[usize::from(code >> 8)] * fine[usize::from(code & 255)]
-            }
-        }
+        power_of(self.code(step), &POWERS)
     }
 
     fn code(&self, step: usize) -> u16 {
@@ -121,9 +116,68 @@ impl Trace {
         }
     }
 
+    /// Gives the codes of steps that follow each other, in order.
+    fn each_code(&self, steps: Range<usize>, mut take: impl FnMut(u16)) {
+        let mut from = steps.start;
+        while from < steps.end {
+            let (piece, within) = (from / PIECE, from % PIECE);
+            let Some(full) = self.full.get(piece) else { break };
+            let to = ((piece + 1) * PIECE).min(steps.end);
+            full.each(within..within + to - from, &mut take);
+            from = to;
+        }
+        let behind = self.full.len() * PIECE;
+        if from < steps.end {
+            self.last[from - behind..steps.end - behind].iter().for_each(|&code| take(code));
+        }
+    }
+
+    /// Gives the powers of steps that follow each other, in order: quicker than to ask for one after the other.
+    ///
+    /// # Panics
+    ///
+    /// If there are no such steps.
+    pub fn each_power(&self, steps: Range<usize>, mut take: impl FnMut(f64)) {
+        let powers = &*POWERS;
+        self.each_code(steps, |code| take(power_of(code, powers)));
+    }
+
     /// Powers of all steps, in order.
-    pub fn powers(&self) -> impl Iterator<Item = f64> + '_ {
-        (0..self.len()).map(|step| self.power(step))
+    pub fn powers(&self) -> impl Iterator<Item = f64> {
+        self.powers_in(0..self.len()).into_iter()
+    }
+
+    /// Powers of steps that follow each other.
+    ///
+    /// # Panics
+    ///
+    /// If there are no such steps.
+    pub fn powers_in(&self, steps: Range<usize>) -> Vec<f64> {
+        let mut powers = Vec::with_capacity(steps.len());
+        self.each_power(steps, |power| powers.push(power));
+        powers
+    }
+
+    /// Levels of steps that follow each other, in dB.
+    ///
+    /// # Panics
+    ///
+    /// If there are no such steps.
+    pub fn levels_in_db(&self, steps: Range<usize>) -> Vec<f64> {
+        let mut levels = Vec::with_capacity(steps.len());
+        self.each_code(steps, |code| levels.push(level_of_db(code)));
+        levels
+    }
+
+    /// Highest level of steps that follow each other, in dB; [`FLOOR_DB`] where there are none.
+    ///
+    /// # Panics
+    ///
+    /// If there are no such steps.
+    pub fn highest_db(&self, steps: Range<usize>) -> f64 {
+        let mut highest = 0;
+        self.each_code(steps, |code| highest = highest.max(code));
+        level_of_db(highest)
     }
 
     /// Mean power of the steps from `from` to before `to`, as far as they exist; 0 where none does.
@@ -134,7 +188,40 @@ impl Trace {
         }
         #[expect(clippy::cast_precision_loss, reason = "a count of steps is far below 2^52")]
         let n_steps = (to - from) as f64;
-        (from..to).map(|step| self.power(step)).sum::<f64>() / n_steps
+        let mut sum = 0.0;
+        self.each_power(from..to, |power| sum += power);
+        sum / n_steps
+    }
+
+    /// Mean power of the `reach` steps before each step and of as many from it on, as far as they exist.
+    ///
+    /// Each sum is taken from its first step to its last. Many are summed side by side: a single one would wait for each addition.
+    ///
+    /// # Panics
+    ///
+    /// If the reach is 0.
+    #[expect(clippy::cast_precision_loss, reason = "a count of steps is far below 2^52")]
+    pub fn mean_powers_around(&self, reach: usize) -> Vec<f64> {
+        /// Sums that stay in the nearest memory.
+        const BLOCK: usize = 1024;
+        assert!(reach > 0, "a mean is taken over one step at least");
+        let (powers, n) = (self.powers_in(0..self.len()), self.len());
+        let mut means = vec![0.0; n];
+        for start in (0..n).step_by(BLOCK) {
+            let end = (start + BLOCK).min(n);
+            for ahead in 0..2 * reach {
+                let from = start.max(reach.saturating_sub(ahead));
+                let to = end.min((n + reach).saturating_sub(ahead));
+                if from < to {
+                    let shifted = &powers[from + ahead - reach..to + ahead - reach];
+                    means[from..to].iter_mut().zip(shifted).for_each(|(sum, power)| *sum += power);
+                }
+            }
+            for (at, mean) in (start..end).zip(&mut means[start..end]) {
+                *mean /= ((at + reach).min(n) - at.saturating_sub(reach)) as f64;
+            }
+        }
+        means
     }
 
     /// The trace with `factor` steps joined into one (mean power); a rest of fewer steps is dropped.
@@ -155,5 +242,17 @@ impl Trace {
     /// Bytes that the steps take.
     pub fn n_bytes(&self) -> usize {
         self.full.iter().map(Packed::n_bytes).sum::<usize>() + size_of_val(&*self.last)
+    }
+}
+
+fn level_of_db(code: u16) -> f64 {
+    FLOOR_DB + CODE_DB * f64::from(code)
+}
+
+/// Power of a code by [`POWERS`].
+fn power_of(code: u16, [coarse, fine]: &[[f64; 256]; 2]) -> f64 {
+    match code {
+        0 => 0.0,
+        code => coarse[usize::from(code >> 8)] * fine[usize::from(code & 255)],
     }
 }

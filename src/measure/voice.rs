@@ -137,12 +137,15 @@ pub fn ess_db(track: &VoiceTrack, active: &[Span], loud_dbfs: f64) -> Result<f64
     enough(active)?;
     let step_s = track.ess.step_s();
     #[expect(clippy::cast_precision_loss, reason = "counts of steps are small")]
-    let is_active = |step: &usize| {
-        let middle_s = (*step as f64 + 0.5) * step_s;
-        active.iter().any(|span| span.holds(middle_s))
+    // The spans are in order and apart: the first that ends later is the only one that may hold a step.
+    let is_active = |step: usize| {
+        let middle_s = (step as f64 + 0.5) * step_s;
+        let at = active.partition_point(|span| span.end_s <= middle_s);
+        active.get(at).is_some_and(|span| span.holds(middle_s))
     };
-    let steps = (0..track.ess.len()).filter(is_active);
-    let levels: Vec<f64> = steps.map(|step| track.ess.level_db(step)).collect();
+    let all = track.ess.levels_in_db(0..track.ess.len()).into_iter().enumerate();
+    let levels: Vec<f64> =
+        all.filter(|(step, _)| is_active(*step)).map(|(_, level_db)| level_db).collect();
     percentile(&levels, 0.99).map(|ess| ess - loud_dbfs).ok_or(Unmeasured::NeverActive)
 }
 

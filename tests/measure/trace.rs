@@ -4,6 +4,7 @@ use deskside::measure::Trace;
 use deskside::measure::trace::FLOOR_DB;
 
 use crate::support::feeding::assert_near;
+use crate::support::planted::Dice;
 
 /// Half a code of 0.01 dB.
 const TOLERANCE_DB: f64 = 0.005 + 1e-9;
@@ -72,4 +73,40 @@ fn coarser_steps_hold_mean_powers() {
     assert_near(coarse.level_db(0), 10.0 * 0.625f64.log10(), 2.0 * TOLERANCE_DB, "mean");
     assert_near(trace.mean_power(2, 4), 0.5, 0.001, "mean of a stretch");
     assert_near(trace.mean_power(7, 9), 0.0, 0.0, "no step, no power");
+}
+
+#[test]
+fn steps_that_follow_each_other_are_the_single_ones_over_borders_of_pieces_and_groups() {
+    let trace = uneven(2_500);
+    for steps in [0..2_500, 1_000..1_100, 31..33, 1_023..2_049, 2_040..2_500, 7..7] {
+        let powers: Vec<f64> = steps.clone().map(|step| trace.power(step)).collect();
+        assert_eq!(trace.powers_in(steps.clone()), powers, "powers of {steps:?}");
+        let levels: Vec<f64> = steps.clone().map(|step| trace.level_db(step)).collect();
+        assert_eq!(trace.levels_in_db(steps.clone()), levels, "levels of {steps:?}");
+        let highest = levels.iter().copied().fold(FLOOR_DB, f64::max);
+        assert_near(trace.highest_db(steps), highest, 0.0, "highest");
+    }
+    assert_eq!(trace.powers().count(), 2_500, "all of them");
+}
+
+#[test]
+fn means_around_each_step_are_those_of_its_stretch_to_the_last_bit() {
+    for (n_steps, reach) in [(2_500, 20), (2_500, 1), (30, 20), (5, 20), (1, 1), (0, 3)] {
+        let trace = uneven(n_steps);
+        let single: Vec<f64> = (0..n_steps)
+            .map(|step| trace.mean_power(step.saturating_sub(reach), step + reach))
+            .collect();
+        assert_eq!(trace.mean_powers_around(reach), single, "{n_steps} steps, {reach} around");
+    }
+}
+
+/// Levels between silence and full scale without any order.
+fn uneven(n_steps: usize) -> Trace {
+    let mut dice = Dice::new(7);
+    let mut trace = Trace::new(0.01);
+    for step in 0..n_steps {
+        let level_db = -60.0 + 20.0 * dice.normal();
+        trace.push_power(if step % 97 == 0 { 0.0 } else { 10f64.powf(level_db / 10.0) });
+    }
+    trace
 }

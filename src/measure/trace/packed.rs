@@ -3,6 +3,8 @@
 //! Takes 1024 numbers of 16 bits, gives each of them back. Thirty-two neighbours share a least number and a width, and what they are
 //! above it stands in so many bits each: levels 10 ms apart take 10 of 16. Never loses any.
 
+use std::ops::Range;
+
 /// Codes in a piece.
 pub(super) const PIECE: usize = 1024;
 
@@ -56,22 +58,59 @@ impl Packed {
     /// If there is no such place.
     pub(super) fn code(&self, place: usize) -> u16 {
         assert!(place < PIECE, "a piece has {PIECE} codes, asked for {place}");
-        let (idx, within) = (place / GROUP, place % GROUP);
+        self.group(place / GROUP).code(place % GROUP)
+    }
+
+    /// Gives codes that stand one behind the other, in order: where a group lies is looked up once for all of them.
+    ///
+    /// # Panics
+    ///
+    /// If there are no such places.
+    pub(super) fn each(&self, places: Range<usize>, mut take: impl FnMut(u16)) {
+        assert!(places.end <= PIECE, "a piece has {PIECE} codes, asked for {places:?}");
+        let mut from = places.start;
+        while from < places.end {
+            let idx = from / GROUP;
+            let to = ((idx + 1) * GROUP).min(places.end);
+            let group = self.group(idx);
+            (from - idx * GROUP..to - idx * GROUP).for_each(|within| take(group.code(within)));
+            from = to;
+        }
+    }
+
+    fn group(&self, idx: usize) -> Group<'_> {
         let start = |idx: usize| (self.0[idx] >> u16::BITS) as usize;
         let at = start(idx);
         let end = if idx + 1 < N_GROUPS { start(idx + 1) } else { self.0.len() - BEHIND };
-        let bit = within * (end - at);
-        let word = at + bit / GROUP;
-        let both = u64::from(self.0[word]) | u64::from(self.0[word + 1]) << u32::BITS;
-        let value = (both >> (bit % GROUP)) & ((1 << (end - at)) - 1);
-        #[expect(clippy::cast_possible_truncation, reason = "a width is 16 bits at most")]
-        let code = (self.0[idx] & 0xffff) as u16 + value as u16;
-        code
+        #[expect(clippy::cast_possible_truncation, reason = "the lower half of a word")]
+        let least = self.0[idx] as u16;
+        Group { least, width: end - at, words: &self.0[at..end + BEHIND] }
     }
 
     /// Bytes that it takes.
     pub(super) fn n_bytes(&self) -> usize {
         size_of_val(&*self.0)
+    }
+}
+
+/// Codes that share a width.
+struct Group<'a> {
+    least: u16,
+    /// Bits of each.
+    width: usize,
+    /// Their words, and those behind.
+    words: &'a [u32],
+}
+
+impl Group<'_> {
+    fn code(&self, within: usize) -> u16 {
+        let bit = within * self.width;
+        let word = bit / GROUP;
+        let both = u64::from(self.words[word]) | u64::from(self.words[word + 1]) << u32::BITS;
+        let value = (both >> (bit % GROUP)) & ((1 << self.width) - 1);
+        #[expect(clippy::cast_possible_truncation, reason = "a width is 16 bits at most")]
+        let above = value as u16;
+        self.least + above
     }
 }
 
