@@ -14,7 +14,7 @@
 //! - **Misleads when:** gain before the compressor is changed; spill is as loud as the channel's own source
 
 use super::Trace;
-use crate::dsp::percentile::percentile;
+use crate::dsp::percentile::{is_above, percentile};
 use crate::unit::Unmeasured;
 
 /// Reduction that is aimed at on voices: the middle of 6 to 9 dB.
@@ -59,64 +59,106 @@ pub struct Threshold {
 /// # Errors
 ///
 /// [`Unmeasured::Silent`]; [`Unmeasured::TooLittleActive`] below 20 s of programme; a ratio that is too low.
-#[expect(
-    clippy::cast_possible_truncation,
-    clippy::cast_sign_loss,
-    clippy::cast_precision_loss,
-    reason = "counts of steps are small"
-)]
 pub fn compressor(levels: &Trace, ratio: f64, aim_db: f64) -> Result<Threshold, Unmeasured> {
-    if ratio.is_nan() || ratio <= LEAST_RATIO {
-        return Err(Unmeasured::Because("the ratio is too low for such a reduction"));
-    }
-    let reach = ((0.5 * LEVEL_S / levels.step_s()).round() as usize).max(1);
-    let long = |step: usize| {
-        10.0 * levels.mean_power(step.saturating_sub(reach), step + reach).max(1e-22).log10()
-    };
-    let long_dbfs: Vec<f64> = (0..levels.len()).map(long).collect();
-    let sounds: Vec<f64> = long_dbfs.iter().copied().filter(|&level| level > -200.0).collect();
-    let high_dbfs = percentile(&sounds, 0.95).ok_or(Unmeasured::Silent)?;
-    let programme: Vec<usize> =
-        (0..levels.len()).filter(|&step| long_dbfs[step] > high_dbfs - WITHIN_DB).collect();
-    let have_s = programme.len() as f64 * levels.step_s();
-    if have_s < NEEDS_S {
-        return Err(Unmeasured::TooLittleActive { have_s, need_s: NEEDS_S });
-    }
-    let dbfs: Vec<f64> = (0..levels.len()).map(|step| levels.level_db(step)).collect();
-    let reduced = |threshold_dbfs: f64| -> Vec<f64> {
-        let all = reduction_db(&dbfs, levels.step_s(), threshold_dbfs, ratio);
-        programme.iter().map(|&step| all[step]).collect()
-    };
-    let [mut low, mut high] = RANGE_DBFS;
-    for _ in 0..HALVINGS {
-        let middle = 0.5 * (low + high);
-        let is_too_much = percentile(&reduced(middle), SHARE).is_some_and(|db| db > aim_db);
-        if is_too_much { low = middle } else { high = middle }
-    }
-    let threshold_dbfs = 0.5 * (low + high);
-    let in_programme = reduced(threshold_dbfs);
-    let median_db = percentile(&in_programme, 0.5).unwrap_or(0.0);
-    let most_db = in_programme.iter().copied().fold(0.0, f64::max);
-    Ok(Threshold { threshold_dbfs, median_db, most_db })
+    compressors(levels, [ratio], aim_db).map(|[found]| found)
 }
 
-/// Reduction of the compressor step by step.
-fn reduction_db(dbfs: &[f64], step_s: f64, threshold_dbfs: f64, ratio: f64) -> Vec<f64> {
-    let slope = 1.0 - 1.0 / ratio;
-    let [attack, release] = [ATTACK_S, RELEASE_S].map(|time_s| (-step_s / time_s).exp());
-    let mut reduction = 0.0;
-    let step = |&level_dbfs: &f64| {
-        let over = level_dbfs - threshold_dbfs;
-        let wanted = if over <= -0.5 * KNEE_DB {
-            0.0
-        } else if over < 0.5 * KNEE_DB {
-            slope * (over + 0.5 * KNEE_DB).powi(2) / (2.0 * KNEE_DB)
-        } else {
-            slope * over
-        };
-        let keep = if wanted > reduction { attack } else { release };
-        reduction = keep * reduction + (1.0 - keep) * wanted;
-        reduction
-    };
-    dbfs.iter().map(step).collect()
+/// The same at several ratios. They are tried side by side: each step of a reduction waits for the one before.
+///
+/// # Errors
+///
+/// As [`compressor`]; none is found where one of the ratios is too low.
+pub fn compressors<const N: usize>(
+    levels: &Trace,
+    ratios: [f64; N],
+    aim_db: f64,
+) -> Result<[Threshold; N], Unmeasured> {
+    if ratios.iter().any(|ratio| ratio.is_nan() || *ratio <= LEAST_RATIO) {
+        return Err(Unmeasured::Because("the ratio is too low for such a reduction"));
+    }
+    let programme = Programme::of(levels)?;
+    let slopes = ratios.map(|ratio| 1.0 - 1.0 / ratio);
+    let mut reductions_db = [const { Vec::new() }; N];
+    let [mut low, mut high] = RANGE_DBFS.map(|end_dbfs| [end_dbfs; N]);
+    for _ in 0..HALVINGS {
+        let middle = middles(&low, &high);
+        programme.reduce(&middle, &slopes, &mut reductions_db);
+        for (lane, reductions_db) in reductions_db.iter().enumerate() {
+            let is_too_much = is_above(reductions_db, SHARE, aim_db);
+            let end = if is_too_much { &mut low } else { &mut high };
+            end[lane] = middle[lane];
+        }
+    }
+    let thresholds_dbfs = middles(&low, &high);
+    programme.reduce(&thresholds_dbfs, &slopes, &mut reductions_db);
+    Ok(std::array::from_fn(|lane| Threshold {
+        threshold_dbfs: thresholds_dbfs[lane],
+        median_db: percentile(&reductions_db[lane], 0.5).unwrap_or(0.0),
+        most_db: reductions_db[lane].iter().copied().fold(0.0, f64::max),
+    }))
+}
+
+fn middles<const N: usize>(low: &[f64; N], high: &[f64; N]) -> [f64; N] {
+    std::array::from_fn(|lane| 0.5 * (low[lane] + high[lane]))
+}
+
+/// Levels, and which of them are programme.
+struct Programme {
+    step_s: f64,
+    dbfs: Vec<f64>,
+    counts: Vec<bool>,
+}
+
+impl Programme {
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        clippy::cast_precision_loss,
+        reason = "counts of steps are small"
+    )]
+    fn of(levels: &Trace) -> Result<Self, Unmeasured> {
+        let reach = ((0.5 * LEVEL_S / levels.step_s()).round() as usize).max(1);
+        let powers = levels.mean_powers_around(reach);
+        let long_dbfs: Vec<f64> =
+            powers.iter().map(|power| 10.0 * power.max(1e-22).log10()).collect();
+        let sounds: Vec<f64> = long_dbfs.iter().copied().filter(|&level| level > -200.0).collect();
+        let high_dbfs = percentile(&sounds, 0.95).ok_or(Unmeasured::Silent)?;
+        let counts: Vec<bool> =
+            long_dbfs.iter().map(|&level| level > high_dbfs - WITHIN_DB).collect();
+        let have_s = counts.iter().filter(|counts| **counts).count() as f64 * levels.step_s();
+        if have_s < NEEDS_S {
+            return Err(Unmeasured::TooLittleActive { have_s, need_s: NEEDS_S });
+        }
+        let dbfs = levels.levels_in_db(0..levels.len());
+        Ok(Self { step_s: levels.step_s(), dbfs, counts })
+    }
+
+    /// Reductions of some compressors in programme, step by step.
+    fn reduce<const N: usize>(
+        &self,
+        thresholds_dbfs: &[f64; N],
+        slopes: &[f64; N],
+        reductions_db: &mut [Vec<f64>; N],
+    ) {
+        let [attack, release] = [ATTACK_S, RELEASE_S].map(|time_s| (-self.step_s / time_s).exp());
+        let mut now = [0.0; N];
+        reductions_db.iter_mut().for_each(Vec::clear);
+        for (level_dbfs, counts) in self.dbfs.iter().zip(&self.counts) {
+            for ((now, threshold_dbfs), slope) in now.iter_mut().zip(thresholds_dbfs).zip(slopes) {
+                let wanted = wanted_db(level_dbfs - threshold_dbfs, *slope);
+                let keep = if wanted > *now { attack } else { release };
+                *now = keep * *now + (1.0 - keep) * wanted;
+            }
+            if *counts {
+                reductions_db.iter_mut().zip(now).for_each(|(all, now)| all.push(now));
+            }
+        }
+    }
+}
+
+/// What the curve with its knee takes off a level so far over the threshold.
+fn wanted_db(over_db: f64, slope: f64) -> f64 {
+    let in_knee = slope * (over_db + 0.5 * KNEE_DB).powi(2) / (2.0 * KNEE_DB);
+    let above = if over_db < 0.5 * KNEE_DB { in_knee } else { slope * over_db };
+    if over_db <= -0.5 * KNEE_DB { 0.0 } else { above }
 }

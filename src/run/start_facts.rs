@@ -60,22 +60,20 @@ fn compressors(
     own_to_spill_db: &Result<f64, Unmeasured>,
 ) -> Vec<CompressorStart> {
     let Some(reduction_db) = usual_reduction_db(role) else { return Vec::new() };
-    let start = |ratio: f64| {
-        let found = if own_to_spill_db.as_ref().is_ok_and(|db| *db < CLEAN_DB) {
-            Err(Unmeasured::Because("the microphone hears too much of its neighbours"))
-        } else {
-            threshold::compressor(&common.levels.power, ratio, reduction_db)
-        };
+    let found = if own_to_spill_db.as_ref().is_ok_and(|db| *db < CLEAN_DB) {
+        Err(Unmeasured::Because("the microphone hears too much of its neighbours"))
+    } else {
+        threshold::compressors(&common.levels.power, RATIOS, reduction_db)
+    };
+    let start = |(idx, ratio): (usize, f64)| {
+        let threshold_dbfs = found.as_ref().map(|found| found[idx].threshold_dbfs);
         CompressorStart {
             ratio,
             reduction_db,
-            threshold_dbfs: Fact::from_result(
-                found.map(|found| found.threshold_dbfs),
-                THRESHOLD_SURE,
-            ),
+            threshold_dbfs: Fact::from_result(threshold_dbfs.map_err(Clone::clone), THRESHOLD_SURE),
         }
     };
-    RATIOS.into_iter().map(start).collect()
+    RATIOS.into_iter().enumerate().map(start).collect()
 }
 
 fn gate(common: &Common, sounding: &[Span]) -> GateStart {

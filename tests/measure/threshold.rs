@@ -1,7 +1,7 @@
 //! Threshold to start from: closed forms on steady levels, and a compressor that is run sample by sample.
 
 use deskside::measure::Trace;
-use deskside::measure::threshold::{INSTRUMENT_DB, Threshold, VOICE_DB, compressor};
+use deskside::measure::threshold::{INSTRUMENT_DB, Threshold, VOICE_DB, compressor, compressors};
 use deskside::unit::Unmeasured;
 
 use crate::support::planted::{Dice, amplitude, samples};
@@ -93,4 +93,14 @@ fn little_programme_silence_and_low_ratios_have_no_value() {
             "{ratio}:1 turns nothing down by 7.5 dB"
         );
     }
+}
+
+#[test]
+fn ratios_side_by_side_give_what_each_gives_alone() {
+    let mut dice = Dice::new(9);
+    let levels = trace((0..4000).map(|_| -24.0 + 6.0 * dice.normal()));
+    let ratios = [2.0, 3.0, 4.0, 20.0];
+    let alone = ratios.map(|ratio| compressor(&levels, ratio, VOICE_DB).unwrap());
+    assert_eq!(compressors(&levels, ratios, VOICE_DB), Ok(alone), "side by side");
+    assert!(compressors(&levels, [4.0, 1.1], VOICE_DB).is_err(), "one of them is too low");
 }
