@@ -107,7 +107,7 @@ pub fn gain_steps(
     let sounding = steps_of(&both(active, songs), n_steps);
     let mut found = Vec::new();
     for song in songs {
-        let spill = Spill::of(own, &others, &factors, &steps_of(&[*song], n_steps));
+        let spill = Spill::of(own, &others, &factors, steps_inside(*song, STEP_S, n_steps));
         found.extend(spill.steps().into_iter().filter_map(|candidate| {
             let follows = follows(own, &sounding, &spill.at, &candidate);
             (follows != Some(false)).then(|| Step {
@@ -152,6 +152,28 @@ fn power(thirds: &Thirds, band: usize, step: usize) -> f64 {
     thirds.bands[band].power(step).max(SILENCE)
 }
 
+/// A band of the microphone over what the others and the floor explain of it, step by step, in dB.
+fn over_db(
+    own: &Thirds,
+    others: &[&&Thirds],
+    band: usize,
+    factors: &[f64],
+    steps: Range<usize>,
+) -> Vec<f64> {
+    let mut explained = vec![0.0; steps.len()];
+    // What adds nothing is not looked up.
+    for (other, factor) in others.iter().zip(factors).filter(|(_, factor)| **factor != 0.0) {
+        let powers = other.bands[band].powers_in(steps.clone());
+        explained.iter_mut().zip(powers).for_each(|(sum, power)| *sum += power * factor);
+    }
+    let floor = factors.get(others.len()).copied().unwrap_or(0.0);
+    let heard = own.bands[band].powers_in(steps);
+    let over_db = |(heard, explained): (f64, f64)| {
+        10.0 * (heard.max(SILENCE) / (explained + floor).max(SILENCE)).log10()
+    };
+    heard.into_iter().zip(explained).map(over_db).collect()
+}
+
 /// What a microphone hears over what the others explain of it, in the steps of a song in which it hears them alone.
 struct Spill {
     /// The steps.
@@ -163,21 +185,18 @@ struct Spill {
 }
 
 impl Spill {
-    fn of(own: &Thirds, others: &[&&Thirds], factors: &[Vec<f64>], song: &[usize]) -> Self {
+    fn of(own: &Thirds, others: &[&&Thirds], factors: &[Vec<f64>], song: Range<usize>) -> Self {
+        let bands_db: Vec<Vec<f64>> = BANDS
+            .zip(factors)
+            .map(|(band, factors)| over_db(own, others, band, factors, song.clone()))
+            .collect();
         let mut spill = Self {
             at: Vec::new(),
             bands_db: vec![Vec::new(); factors.len()],
             middle_db: Vec::new(),
         };
-        for &step in song {
-            let over_db: Vec<f64> = BANDS
-                .zip(factors)
-                .map(|(band, factors)| {
-                    let powers = others.iter().map(|one| one.bands[band].power(step)).chain([1.0]);
-                    let explained: f64 = powers.zip(factors).map(|(x, factor)| x * factor).sum();
-                    10.0 * (power(own, band, step) / explained.max(SILENCE)).log10()
-                })
-                .collect();
+        for (idx, step) in song.enumerate() {
+            let over_db: Vec<f64> = bands_db.iter().map(|band| band[idx]).collect();
             let middle_db = middle(&over_db);
             if deviation(&over_db, middle_db) <= SPILL_DB {
                 spill.at.push(step);
