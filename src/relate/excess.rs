@@ -221,7 +221,9 @@ pub fn fit(
         .par_iter()
         .zip(mics)
         .map(|(listener, mic)| {
-            fit_one(&Heard { sources, tails: &tails, mic, listener, sizes: &sizes })
+            let most: Vec<f32> = mic.iter().map(|band| most_constant(band)).collect();
+            let sizes = &sizes;
+            fit_one(&Heard { sources, tails: &tails, mic, most: &most, listener, sizes })
         })
         .collect()
 }
@@ -252,6 +254,8 @@ struct Heard<'a> {
     sources: &'a Bands,
     tails: &'a HeldTails,
     mic: &'a [Vec<f32>],
+    /// The largest constant that each band may hold.
+    most: &'a [f32],
     listener: &'a Listener,
     sizes: &'a [f32],
 }
@@ -403,7 +407,6 @@ fn fit_band(
         }
         None => sums.iter().map(|sum| 1e-3 * mean * frames.len() as f32 / sum).collect(),
     };
-    let most = most_constant(&heard.mic[band]);
     let mut ratio = vec![0.0f32; frames.len()];
     for _ in 0..n_steps {
         ratio.fill(TINY);
@@ -415,7 +418,7 @@ fn fit_band(
             *factor *= dot(row, &ratio) / sum;
         }
         let constant = factors.last_mut().expect("the constant is the last factor");
-        *constant = constant.min(most);
+        *constant = constant.min(heard.most[band]);
     }
     let constant = factors.pop().expect("the constant is the last factor");
     let mut of_sources = vec![[0.0; 3]; heard.sources[band].len()];
