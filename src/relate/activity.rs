@@ -108,7 +108,8 @@ pub fn own_activity(
     let sharp = Levels::new(levels);
     let smooth = sharp.smoothed(SMOOTH);
     let n_channels = levels.len();
-    let ends: Vec<Ends> = (0..n_channels).map(|idx| Ends::new(smooth.channel(idx))).collect();
+    let ends: Vec<Ends> =
+        (0..n_channels).into_par_iter().map(|idx| Ends::new(smooth.channel(idx))).collect();
     let spill = Spill::new(&smooth, sources, &ends, kin);
     (0..n_channels)
         .into_par_iter()

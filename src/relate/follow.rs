@@ -171,10 +171,10 @@ impl Follower {
             }
         }
         self.gates
-            .iter()
+            .par_iter()
             .zip(&self.seen)
             .map(|(gate, (excess, own))| {
-                let excess_db: Vec<f64> = (0..excess.len()).map(|t| excess.level_db(t)).collect();
+                let excess_db: Vec<f64> = excess.levels_in_db(0..excess.len());
                 let own: Vec<f64> = own.powers().collect();
                 let top = top_power(&own);
                 let &Listener { channel, manner, .. } = gate.listener();

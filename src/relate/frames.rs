@@ -3,6 +3,8 @@
 //! Takes traces of 10 ms, gives levels side by side and spans. Never has channels of different length: what a shorter
 //! trace lacks is silence.
 
+use rayon::prelude::*;
+
 use crate::measure::Trace;
 use crate::unit::Span;
 
@@ -34,7 +36,7 @@ impl Levels {
         let is_fine = |trace: &&&Trace| (trace.step_s() - 0.01).abs() < 1e-9;
         assert!(traces.iter().all(|trace| is_fine(&trace)), "traces have steps of 10 ms");
         let n_frames = traces.iter().map(|trace| trace.len() / STEPS).max().unwrap_or(0);
-        let powers = traces.iter().map(|trace| {
+        let powers = traces.par_iter().map(|trace| {
             let frame = |idx: usize| trace.mean_power(idx * STEPS, (idx + 1) * STEPS) as f32;
             (0..n_frames).map(frame).collect()
         });
@@ -43,7 +45,7 @@ impl Levels {
 
     fn from_powers(n_frames: usize, powers: Vec<Vec<f32>>) -> Self {
         let level = |power: &f32| (10.0 * power.max(1e-20).log10()).max(SILENCE_DB);
-        let channels = powers.iter().map(|powers| powers.iter().map(level).collect()).collect();
+        let channels = powers.par_iter().map(|powers| powers.iter().map(level).collect()).collect();
         Self { n_frames, channels, powers }
     }
 
@@ -58,7 +60,7 @@ impl Levels {
             };
             (0..powers.len()).map(mean).collect()
         };
-        Self::from_powers(self.n_frames, self.powers.iter().map(smooth).collect())
+        Self::from_powers(self.n_frames, self.powers.par_iter().map(smooth).collect())
     }
 
     /// How many frames.

@@ -10,6 +10,8 @@
 //!
 //! Never lets channels on one source explain each other, nor a kit its overheads.
 
+use rayon::prelude::*;
+
 use crate::dsp::percentile::percentile;
 use crate::session::{Family, Role};
 
@@ -84,9 +86,10 @@ impl<'a> Spill<'a> {
         let mut spill =
             Self { levels, sources, ends, kin, coupling: Vec::new(), is_known: Vec::new() };
         let telling: Vec<(Vec<usize>, bool)> =
-            (0..n_channels).map(|idx| spill.telling_frames(idx)).collect();
+            (0..n_channels).into_par_iter().map(|idx| spill.telling_frames(idx)).collect();
         spill.is_known = telling.iter().map(|(_, is_known)| *is_known).collect();
         spill.coupling = (0..n_channels)
+            .into_par_iter()
             .map(|mic| {
                 (0..n_channels).map(|from| spill.read(mic, from, &telling[from].0)).collect()
             })

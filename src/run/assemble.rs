@@ -137,17 +137,15 @@ pub(super) fn settle(
     let sounding = sounding.unwrap_or_else(by_levels);
     let quiet = quiet(channels, &levels, &activities);
     let mut facts: Vec<Channel> = channels.iter().map(|channel| blank(channel, channels)).collect();
-    for (idx, channel) in facts.iter_mut().enumerate() {
-        let common = &measured.common[idx];
-        if let Some(settled) =
-            sound::settle(&channels[idx], common, &activities[idx].spans, duration_s)
-        {
-            channel.role = settled.role;
-            channel.role_confidence = settled.confidence;
-            channel.role_source = settled.source;
-            channel.role_by_sound = settled.contradiction;
+    let known = channels.par_iter().zip(&measured.common).zip(&activities);
+    facts.par_iter_mut().zip(known).for_each(|(facts, ((channel, common), activity))| {
+        if let Some(settled) = sound::settle(channel, common, &activity.spans, duration_s) {
+            facts.role = settled.role;
+            facts.role_confidence = settled.confidence;
+            facts.role_source = settled.source;
+            facts.role_by_sound = settled.contradiction;
         }
-    }
+    });
     let settled: Vec<Source> = facts
         .iter()
         .map(|channel| Source { role: channel.role, is_line: channel.is_line })
@@ -375,7 +373,7 @@ fn quiet(channels: &[SessionChannel], levels: &[&Trace], activities: &[Activity]
     let inputs: Vec<usize> =
         (0..channels.len()).filter(|&idx| channels[idx].role.is_input()).collect();
     let typical: Vec<Option<f64>> = inputs
-        .iter()
+        .par_iter()
         .map(|&idx| standing::typical_level_dbfs(levels[idx], &activities[idx].spans).ok())
         .collect();
     let levels: Vec<&Trace> = inputs.iter().map(|&idx| levels[idx]).collect();
@@ -448,8 +446,10 @@ fn resting(channels: &[Channel], activities: &[Activity], duration_s: f64) -> Ve
 fn rests(playing: &[Vec<usize>], channel: usize, active: &[Span]) -> Vec<Span> {
     /// Sound lingers after the source stops, and activity is known to a tenth of a second.
     const MARGIN_S: f64 = 0.3;
+    // The spans are in order and apart: the first that ends later is the only one that may be near.
     let near_own = |at_s: f64| {
-        active.iter().any(|span| span.start_s - MARGIN_S <= at_s && at_s <= span.end_s + MARGIN_S)
+        let at = active.partition_point(|span| span.end_s + MARGIN_S < at_s);
+        active.get(at).is_some_and(|span| span.start_s - MARGIN_S <= at_s)
     };
     let mut spans: Vec<Span> = Vec::new();
     for (step, who) in playing.iter().enumerate() {

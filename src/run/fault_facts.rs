@@ -2,6 +2,8 @@
 //!
 //! Takes what the meters gave and what the other channels do at the same moment, fills in the channels. Never measures.
 
+use rayon::prelude::*;
+
 use super::facts::events;
 use super::stream::Measured;
 use super::thump_facts;
@@ -35,6 +37,7 @@ pub(super) fn fill(
     thuds_s: &[f64],
 ) {
     let found: Vec<(Events, Option<Events>)> = (0..channels.len())
+        .into_par_iter()
         .map(|idx| {
             let is_wireless = stated[idx].note.wireless;
             (plug_pops(channels, measured, idx), link_fades(channels, measured, idx, is_wireless))

@@ -2,6 +2,8 @@
 //!
 //! Takes the board of a session and when sources sound, gives a [`Mix`]. Decides nothing that a rule decides.
 
+use rayon::prelude::*;
+
 use super::facts::Eq;
 use super::idle_facts::{idle, idle_percent};
 use super::meters::Common;
@@ -9,7 +11,7 @@ use super::mixed::Mixed;
 use super::song_facts;
 use super::{open_facts, tap_facts::GATED};
 use crate::dsp::percentile::median;
-use crate::measure::{Trace, dynamics};
+use crate::measure::dynamics;
 use crate::reading::{
     Channel, Entry, Mix, MixChannel, MixSection, Pair, Segment, SegmentKind, Spectrum, Switched,
 };
@@ -142,7 +144,7 @@ impl Look<'_> {
         };
         let mut channels: Vec<MixChannel> = board
             .lines
-            .iter()
+            .par_iter()
             .enumerate()
             .map(|(place, line)| self.channel(&whole, place, through[line.channel].as_ref()))
             .collect();
@@ -258,14 +260,7 @@ impl Look<'_> {
         sounds: &[Span],
         songs: &[Span],
     ) -> Result<f64, Unmeasured> {
-        let raw = &self.common[line.channel].loudness.k_power;
-        let mut moved = Trace::new(raw.step_s());
-        let mut last_db = 0.0;
-        for (step, power) in raw.powers().enumerate() {
-            let second = second_of(count(step) * raw.step_s());
-            last_db = line.gain_db.get(second).copied().flatten().map_or(last_db, f64::from);
-            moved.push_power(power * 10f64.powf(last_db / 10.0));
-        }
+        let moved = dynamics::moved(&self.common[line.channel].loudness.k_power, &line.gain_db);
         let heard = both(sounds, &line.on);
         let spread = |within: &[Span]| dynamics::level_spread_lu(&moved, &both(&heard, within));
         let by_song: Vec<f64> = songs.iter().filter_map(|song| spread(&[*song]).ok()).collect();

@@ -3,6 +3,8 @@
 //! Takes what the meters gave and what the other channels do at the same moment, fills in the channels. Never counts what many inputs
 //! hear.
 
+use rayon::prelude::*;
+
 use super::facts::events;
 use super::fault_facts::{others, rises};
 use super::stream::Measured;
@@ -32,8 +34,10 @@ const OF_DRUMS_S: [f64; 2] = [-0.030, 0.060];
 
 /// Fills in knocks and rustle; `thuds_s` are the hits of kick, bass and toms.
 pub(super) fn fill(channels: &mut [Channel], measured: &Measured, thuds_s: &[f64]) {
-    let found: Vec<Option<(Events, f64)>> =
-        (0..channels.len()).map(|idx| thumps(channels, measured, thuds_s, idx)).collect();
+    let found: Vec<Option<(Events, f64)>> = (0..channels.len())
+        .into_par_iter()
+        .map(|idx| thumps(channels, measured, thuds_s, idx))
+        .collect();
     for (channel, thumps) in channels.iter_mut().zip(found) {
         (channel.microphone.thumps, channel.microphone.thump_pauses_s) = thumps.unzip();
     }

@@ -1,7 +1,7 @@
 //! Tests of `measure::dynamics`.
 
-use deskside::measure::LoudnessMeter;
-use deskside::measure::dynamics::level_spread_lu;
+use deskside::measure::dynamics::{level_spread_lu, moved};
+use deskside::measure::{LoudnessMeter, Trace};
 use deskside::unit::{Span, Unmeasured};
 
 use crate::support::feeding::{assert_near, measure_whole};
@@ -42,4 +42,14 @@ fn what_has_no_spread_says_why() {
     let plane = segments(48_000, &[(10.0, None)]);
     assert_eq!(spread(&plane, &[]), Err(Unmeasured::NeverActive), "never active");
     assert_eq!(spread(&plane, &[Span::new(0.0, 10.0)]), Err(Unmeasured::Silent), "silent");
+}
+
+#[test]
+fn a_gain_moves_the_levels_of_its_second_and_is_held_until_the_next() {
+    let mut steady = Trace::new(0.1);
+    (0..60).for_each(|_| steady.push_power(0.01));
+    let moved = moved(&steady, &[None, Some(6.0), None, Some(-12.0), Some(0.0)]);
+    for (step, gain_db) in [(0, 0.0), (9, 0.0), (15, 6.0), (25, 6.0), (35, -12.0), (55, 0.0)] {
+        assert_near(moved.level_db(step), -20.0 + gain_db, TOLERANCE_LU, "a step");
+    }
 }
