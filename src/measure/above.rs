@@ -25,16 +25,17 @@ pub struct AboveMeter {
     state: State64<2>,
     framer: Framer,
     steps: Steps,
-    traces: Vec<Trace>,
+    /// Of the channels that are asked for.
+    traces: Vec<Option<Trace>>,
 }
 
 impl AboveMeter {
-    /// A meter for some channels of one rate.
+    /// A meter for some channels of one rate; `wanted` says of each whether it is asked for.
     ///
     /// # Panics
     ///
     /// If the corner is not between 0 and half of the rate.
-    pub fn new(rate_hz: u32, n_channels: usize, corner_hz: f64) -> Self {
+    pub fn new(rate_hz: u32, wanted: &[bool], corner_hz: f64) -> Self {
         let isa = Isa::best();
         let mut steps = Steps::new(rate_hz, STEPS_PER_S);
         let sections = high_pass(f64::from(rate_hz), corner_hz, 4);
@@ -44,7 +45,7 @@ impl AboveMeter {
             state: [[[0.0; LANES]; 2]; 2],
             framer: Framer::new(steps.take()),
             steps,
-            traces: vec![Trace::new(STEP_S); n_channels],
+            traces: wanted.iter().map(|wanted| wanted.then(|| Trace::new(STEP_S))).collect(),
         }
     }
 
@@ -56,19 +57,25 @@ impl AboveMeter {
     /// The same, of samples that are packed already.
     pub fn take(&mut self, frames: &[Frame]) {
         let Self { isa, sections, state, framer, steps, traces } = self;
+        if traces.iter().all(Option::is_none) {
+            return;
+        }
         framer.push(frames, |frames| {
             let mut energy = [0.0; LANES];
             weighted_energy(*isa, frames, sections, state, &mut energy);
             for (trace, energy) in traces.iter_mut().zip(energy) {
                 #[expect(clippy::cast_precision_loss, reason = "a step has few samples")]
-                trace.push_power(energy / frames.len() as f64);
+                let power = energy / frames.len() as f64;
+                if let Some(trace) = trace {
+                    trace.push_power(power);
+                }
             }
             steps.take()
         });
     }
 
-    /// The level over time, one trace a channel.
-    pub fn finish(self) -> Vec<Trace> {
+    /// The level over time, a trace for each channel that is asked for.
+    pub fn finish(self) -> Vec<Option<Trace>> {
         self.traces
     }
 }

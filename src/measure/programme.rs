@@ -8,7 +8,7 @@
 //! - **Source:** ITU-R BS.1770-5 annex 1, EBU Tech 3341, EBU Tech 3342
 //! - **Window:** 400 ms and 3 s; gated blocks lie wholly inside a stretch and begin every 100 ms
 //! - **No value:** the stretch is silent, too short, or never passes -70 LUFS
-//! - **Misleads when:** a stretch is much shorter than 3 s: few blocks carry the figure. Traces are rounded to 0.005 dB
+//! - **Misleads when:** a stretch is much shorter than 3 s: few blocks carry the figure. Traces are rounded to 0.0025 dB
 
 use super::level::STEP_S;
 use super::sliding::steps_inside;

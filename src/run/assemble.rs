@@ -39,7 +39,7 @@ use crate::relate::line_check::{Turn, line_check, turns};
 use crate::relate::quiet::all_quiet;
 use crate::relate::segments::segments;
 use crate::session::note::Kind;
-use crate::session::{Family, Role, Session, SessionChannel, Tap, highpass_corner_hz};
+use crate::session::{Role, Session, SessionChannel, Tap};
 use crate::unit::{Fact, Span, Unmeasured};
 
 /// Grid on which other channels' activity is counted, in seconds.
@@ -85,7 +85,7 @@ pub(super) fn candidates(channels: &[SessionChannel], activities: &[Activity]) -
             && channel.raw.is_none()
             && activity.presence != Presence::Silent,
         active_s: activity.active_s,
-        has_low_notes: has_low_notes(channel),
+        has_low_notes: super::has_low_notes(channel),
     };
     channels.iter().zip(activities).map(candidate).collect()
 }
@@ -357,15 +357,8 @@ fn sources(channels: &[SessionChannel]) -> Vec<Source> {
 /// The level by which a source is followed: without rumble where it has no low notes, so that footsteps and wind are
 /// no singing.
 fn heard<'a>(channel: &SessionChannel, common: &'a Common) -> &'a Trace {
-    if has_low_notes(channel) { &common.levels.power } else { &common.above }
-}
-
-fn has_low_notes(channel: &SessionChannel) -> bool {
-    const LOWEST_CORNER_HZ: f64 = 80.0;
-    let corner_hz = highpass_corner_hz(channel.role, &channel.name);
-    channel.role == Role::Unknown
-        || corner_hz.is_none_or(|corner_hz| corner_hz < LOWEST_CORNER_HZ)
-        || channel.role.family() == Family::Drums
+    let above = common.above.as_ref().filter(|_| !super::has_low_notes(channel));
+    above.unwrap_or(&common.levels.power)
 }
 
 /// Stretches in which every input is quiet.

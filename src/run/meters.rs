@@ -88,8 +88,8 @@ const CORNER_HZ: f64 = 120.0;
 /// What a channel says at the session's rate.
 pub(super) struct Common {
     pub(super) levels: Levels,
-    /// Level above [`CORNER_HZ`].
-    pub(super) above: Trace,
+    /// Level above [`CORNER_HZ`], for channels without low notes.
+    pub(super) above: Option<Trace>,
     pub(super) loudness: Loudness,
     pub(super) thirds: Thirds,
     pub(super) hum: Result<Windows, Unmeasured>,
@@ -119,10 +119,11 @@ impl CommonMeters {
         let n_channels = wanted.len();
         let looks: Vec<Look> = wanted.iter().map(|one| one.look).collect();
         let may_be_voice: Vec<bool> = wanted.iter().map(|one| one.may_be_voice).collect();
+        let wants_above: Vec<bool> = wanted.iter().map(|one| one.wants_above).collect();
         let low = LowRate::new(Isa::best(), rate_hz);
         Self {
             levels: LevelMeter::new(rate_hz, n_channels),
-            above: AboveMeter::new(rate_hz, n_channels, CORNER_HZ),
+            above: AboveMeter::new(rate_hz, &wants_above, CORNER_HZ),
             loudness: LoudnessMeter::new(rate_hz, n_channels),
             thirds: ThirdsMeter::new(rate_hz, n_channels),
             hum: HumMeter::new(low.rate_hz(), n_channels),

@@ -47,7 +47,7 @@ mod wire;
 use crate::audio::{Takes, TrustHeader};
 use crate::error::Error;
 use crate::reading::{Reading, SegmentKind};
-use crate::session::{Family, Role, Session, SessionChannel};
+use crate::session::{Family, Role, Session, SessionChannel, highpass_corner_hz};
 
 pub use excerpts::{Excerpt, excerpt};
 
@@ -209,7 +209,21 @@ fn place(channels: &[SessionChannel], take_idx: usize, plane_idx: usize) -> Opti
 }
 
 fn wanted(channel: &SessionChannel) -> Wanted {
-    Wanted { may_be_voice: may_be_voice(channel), look: feedback_facts::look(channel) }
+    let may_be_voice = may_be_voice(channel);
+    Wanted {
+        may_be_voice,
+        wants_above: may_be_voice || !has_low_notes(channel),
+        look: feedback_facts::look(channel),
+    }
+}
+
+/// Whether a channel's own notes may lie where rumble does: it is followed by its whole level then.
+fn has_low_notes(channel: &SessionChannel) -> bool {
+    const LOWEST_CORNER_HZ: f64 = 80.0;
+    let corner_hz = highpass_corner_hz(channel.role, &channel.name);
+    channel.role == Role::Unknown
+        || corner_hz.is_none_or(|corner_hz| corner_hz < LOWEST_CORNER_HZ)
+        || channel.role.family() == Family::Drums
 }
 
 /// Whether the details of voices are worth measuring: the sound may yet show that an unclear name is a voice.

@@ -32,6 +32,8 @@ pub(super) struct Recorder {
 pub(super) struct Wanted {
     /// Whether the details of voices are worth measuring.
     pub(super) may_be_voice: bool,
+    /// Whether its level without low notes is.
+    pub(super) wants_above: bool,
     /// What is looked for of feedback.
     pub(super) look: Look,
 }
@@ -76,7 +78,7 @@ pub(super) fn stream(
 ) -> Measured {
     let places = places(&recorders, wanted.len());
     // The middle of the mix is one more channel behind the others: a set has room for it more often than not.
-    let of_mid = main.map(|_| Wanted { may_be_voice: false, look: Look::Away });
+    let of_mid = main.map(|_| Wanted { may_be_voice: false, wants_above: false, look: Look::Away });
     let with_mid: Vec<Wanted> = wanted.iter().copied().chain(of_mid).collect();
     let mut common = common_sets(&with_mid, session_hz);
     let mut native = native_sets(&recorders);
@@ -158,11 +160,11 @@ pub(super) fn places(recorders: &[Recorder], n_channels: usize) -> Vec<Place> {
     places.into_iter().map(|place| place.expect("every channel has a recorder")).collect()
 }
 
-/// Meters at the session's rate, eight channels at a time: those that may be voices first, so that few sets measure voices and none
-/// but the last is not full.
+/// Meters at the session's rate, eight channels at a time: those that may be voices first and then those without low notes, so that few
+/// sets measure what only some ask for, and none but the last is not full.
 fn common_sets(wanted: &[Wanted], session_hz: u32) -> Vec<Set<CommonMeters>> {
     let mut channels: Vec<usize> = (0..wanted.len()).collect();
-    channels.sort_by_key(|&channel| !wanted[channel].may_be_voice);
+    channels.sort_by_key(|&channel| (!wanted[channel].may_be_voice, !wanted[channel].wants_above));
     let set = |some: &[usize]| {
         let wanted: Vec<Wanted> = some.iter().map(|&channel| wanted[channel]).collect();
         Set { channels: some.to_vec(), meters: CommonMeters::new(session_hz, &wanted) }

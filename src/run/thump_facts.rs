@@ -74,7 +74,8 @@ fn thumps(
         thuds_s.get(near).is_some_and(|thud_s| *thud_s <= at_s - OF_DRUMS_S[0])
     };
     let in_pause = |at_s: f64| pauses.iter().any(|pause| pause.holds(at_s));
-    let knocks = knocks_at_s(levels, &common.above);
+    let above = common.above.as_ref();
+    let knocks = above.map_or(Vec::new(), |above| knocks_at_s(levels, above));
     let knocks = knocks.into_iter().filter(|&at_s| in_pause(at_s) && !is_drum(at_s));
     let rustles = rustles(&common.thirds, &pauses).into_iter().map(|span| span.start_s);
     let mut at_s: Vec<f64> =

@@ -3,13 +3,18 @@
 //! Takes channels and their levels. An acoustic guitar comes by wire on most stages and by a microphone on others, and its name seldom
 //! tells which: a wire is silent when its player rests, a microphone hears the band. Never touches what the note states or a name says.
 
+use super::meters::Common;
 use super::stream::Measured;
 use crate::dsp::percentile::percentile;
+use crate::dsp::thirds::{N_BANDS, band_at};
 use crate::measure::trace::Trace;
 use crate::session::{Role, SessionChannel, says_by_wire};
 
-/// Length of a step in which levels are compared, in steps of the levels: 0.4 s.
-const STEP: usize = 40;
+/// Length of a step in which levels are compared, in steps of third-octaves: 0.4 s.
+const STEP: usize = 2;
+
+/// Third-octaves above the rumble begin with this one, in Hz.
+const FROM_HZ: f64 = 125.0;
 
 /// Above the rumble a wire falls so far under its loud level when its player rests, in dB (judgement: hum and noise lie 40 dB and more under
 /// it, spill into a close microphone 10 to 25 dB).
@@ -38,7 +43,9 @@ pub(super) fn check(channels: &mut [SessionChannel], measured: &Measured) {
     if doubted.is_empty() {
         return;
     }
-    let levels: Vec<Trace> = measured.common.iter().map(|one| one.above.coarser(STEP)).collect();
+    let bands = band_at(FROM_HZ).unwrap_or(0)..N_BANDS;
+    let level = |one: &Common| one.thirds.joined(bands.clone()).coarser(STEP);
+    let levels: Vec<Trace> = measured.common.iter().map(level).collect();
     for idx in doubted {
         channels[idx].is_line = !hears_the_room(channels, &levels, &measured.lengths_s, idx);
     }

@@ -1,5 +1,6 @@
 //! Level above a corner against the closed form of a Butterworth high-pass.
 
+use deskside::dsp::Group;
 use deskside::measure::Trace;
 use deskside::measure::above::AboveMeter;
 
@@ -18,9 +19,9 @@ fn level_db(frequency_hz: f64) -> f64 {
     let traces: Vec<Trace> = measure_whole(
         RATE_HZ,
         &[&plane],
-        |rate_hz, n_channels| AboveMeter::new(rate_hz, n_channels, CORNER_HZ),
+        |rate_hz, n_channels| AboveMeter::new(rate_hz, &vec![true; n_channels], CORNER_HZ),
         AboveMeter::push,
-        AboveMeter::finish,
+        |meter| meter.finish().into_iter().flatten().collect(),
     );
     10.0 * traces[0].mean_power(100, 200).log10()
 }
@@ -33,4 +34,14 @@ fn tones_lose_what_a_fourth_order_butterworth_takes() {
         let expected = 10.0 * (0.125 / (1.0 + ratio.powi(8))).log10();
         assert_near(level_db(frequency_hz), expected, TOLERANCE_DB, "level");
     }
+}
+
+#[test]
+fn only_what_is_asked_for_is_held() {
+    let plane = sine(RATE_HZ, 1000.0, 0.5, 0.0, RATE_HZ as usize);
+    let mut meter = AboveMeter::new(RATE_HZ, &[false, true], CORNER_HZ);
+    meter.push(Group::new(&[&plane, &plane], RATE_HZ));
+    let found = meter.finish();
+    assert!(found[0].is_none(), "not asked for");
+    assert_eq!(found[1].as_ref().map(Trace::len), Some(100), "a second in steps of 10 ms");
 }

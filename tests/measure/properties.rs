@@ -166,8 +166,9 @@ const METERS: [Row; 14] = [
 ];
 
 fn above(plane: &[f32]) -> Said {
-    let new = |rate_hz, n_channels| AboveMeter::new(rate_hz, n_channels, 200.0);
-    let found = measure_whole(RATE_HZ, &[plane], new, AboveMeter::push, AboveMeter::finish);
+    let new = |rate_hz, n_channels| AboveMeter::new(rate_hz, &vec![true; n_channels], 200.0);
+    let finish = |meter: AboveMeter| meter.finish().into_iter().flatten().collect();
+    let found: Vec<Trace> = measure_whole(RATE_HZ, &[plane], new, AboveMeter::push, finish);
     Said::new(&found).traces(&found)
 }
 

@@ -28,10 +28,12 @@ fn knocks(x: &[f64]) -> Vec<f64> {
     let x = float(x);
     let planes = [x.as_slice()];
     let group = Group::new(&planes, RATE_HZ);
-    let (mut levels, mut above) = (LevelMeter::new(RATE_HZ, 1), AboveMeter::new(RATE_HZ, 1, 120.0));
+    let (mut levels, mut above) =
+        (LevelMeter::new(RATE_HZ, 1), AboveMeter::new(RATE_HZ, &[true], 120.0));
     levels.push(group);
     above.push(group);
-    knocks_at_s(&levels.finish().remove(0).power, &above.finish().remove(0))
+    let above = above.finish().remove(0).expect("asked for");
+    knocks_at_s(&levels.finish().remove(0).power, &above)
 }
 
 fn rustling(x: &[f64]) -> Vec<Span> {

@@ -6,8 +6,8 @@ use deskside::measure::trace::FLOOR_DB;
 use crate::support::feeding::assert_near;
 use crate::support::planted::Dice;
 
-/// Half a code of 0.01 dB.
-const TOLERANCE_DB: f64 = 0.005 + 1e-9;
+/// Half a code of 0.005 dB.
+const TOLERANCE_DB: f64 = 0.002_5 + 1e-9;
 
 #[test]
 fn levels_come_back_within_half_a_code() {
@@ -25,14 +25,14 @@ fn levels_come_back_within_half_a_code() {
 fn every_code_comes_back_whatever_lies_beside_it() {
     // Silence, steps of half a code to all of them at once, and groups without any difference.
     let level_db = |n: u32| match n / 700 {
-        0 => -220.0 + 0.01 * f64::from(n % 7),
-        1 => f64::from(n.wrapping_mul(2_654_435_761) >> 16) * 0.01 - 220.0,
+        0 => -220.0 + 0.005 * f64::from(n % 7),
+        1 => f64::from(n.wrapping_mul(2_654_435_761) >> 16) * 0.005 - 220.0,
         2 => -60.0,
         3 => {
             if n.is_multiple_of(2) {
                 -219.995
             } else {
-                435.0
+                107.0
             }
         }
         _ => -30.0 - f64::from(n % 40),

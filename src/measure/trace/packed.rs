@@ -1,7 +1,7 @@
 //! Codes that differ little from their neighbours, in as few bits as they need.
 //!
 //! Takes 1024 numbers of 16 bits, gives each of them back. Thirty-two neighbours share a least number and a width, and what they are
-//! above it stands in so many bits each: levels 10 ms apart take 10 of 16. Never loses any.
+//! above it stands in so many bits each: levels 10 ms apart take 11 of 16. Never loses any.
 
 use std::ops::Range;
 
