@@ -3,15 +3,13 @@
 //! Takes products of all channels and the main mix, bin by bin, weighted by gains that are known for the moment; gives a
 //! complex factor for each channel, side and bin, smooth over frequency. Never changes over the section.
 
-use std::ops::Range;
-
 use rayon::prelude::*;
 use realfft::num_complex::Complex64;
 
 use super::grid::{Grid, N_BANDS, middle_hz};
 use super::spectrogram::{BLOCK, Spectrogram};
 use super::staged::Staged;
-use crate::dsp::lanes::{Isa, WIDE, add_gram};
+use crate::dsp::lanes::{Frame, Isa, LANES, Panel, WIDE, add_pairs, scaled, side_by_side, widen};
 use crate::dsp::percentile::median;
 use crate::dsp::{Banded, Square};
 
@@ -68,25 +66,29 @@ pub struct Products {
 }
 
 impl Products {
-    /// Products from the sums of columns: the parts of both sides, then the real parts of all channels, then the imaginary ones.
-    fn from_sums(n: usize, width: usize, sums: &[f64], weight: f64) -> Self {
-        let first = 2 * SIDES;
-        let at = |a: usize, b: usize| sums[a.min(b) * width + a.max(b)];
-        let cross = |[are, aim]: [usize; 2], [bre, bim]: [usize; 2]| {
-            Complex64::new(at(are, bre) + at(aim, bim), at(are, bim) - at(aim, bre))
+    /// Products from the sums of columns: in each panel the real parts of eight channels, then the imaginary ones; both sides of the mix
+    /// stand behind the channels.
+    fn from_sums(n: usize, sums: &Sums, weight: f64) -> Self {
+        let cross = |a: usize, b: usize| {
+            let [[are, aim], [bre, bim]] = [a, b].map(|idx| {
+                let re = idx / LANES * WIDE + idx % LANES;
+                [re, re + LANES]
+            });
+            Complex64::new(
+                sums.at(are, bre) + sums.at(aim, bim),
+                sums.at(are, bim) - sums.at(aim, bre),
+            )
         };
-        let channel = |idx: usize| [first + idx, first + n + idx];
-        let side = |side: usize| [2 * side, 2 * side + 1];
         let mut channels = Square::zero(n);
         for a in 0..n {
             for b in 0..n {
-                *channels.at_mut(a, b) = cross(channel(a), channel(b));
+                *channels.at_mut(a, b) = cross(a, b);
             }
         }
         Self {
             channels,
-            with_main: [0, 1].map(|s| (0..n).map(|a| cross(channel(a), side(s))).collect()),
-            main: [0, 1].map(|s| cross(side(s), side(s)).re),
+            with_main: [0, 1].map(|side| (0..n).map(|a| cross(a, n + side)).collect()),
+            main: [0, 1].map(|side| cross(n + side, n + side).re),
             weight,
         }
     }
@@ -114,6 +116,41 @@ impl Products {
     }
 }
 
+/// Sums of products of every pair of columns.
+#[derive(Clone)]
+struct Sums {
+    n_panels: usize,
+    /// For each panel, those with itself and with the later ones.
+    pairs: Vec<[[f64; WIDE]; WIDE]>,
+}
+
+impl Sums {
+    fn zero(n_panels: usize) -> Self {
+        Self { n_panels, pairs: vec![[[0.0; WIDE]; WIDE]; n_panels * (n_panels + 1) / 2] }
+    }
+
+    /// Adds the products of rows; `panels` holds panel by panel the first rows of `n_rows`.
+    fn add(&mut self, isa: Isa, panels: &[Panel], n_rows: usize, n_used: usize) {
+        let panel = |idx: usize| &panels[idx * n_rows..][..n_used];
+        let mut pairs = self.pairs.iter_mut();
+        for down in 0..self.n_panels {
+            for (across, pairs) in (down..self.n_panels).zip(&mut pairs) {
+                let mut sums = [[0.0; WIDE]; WIDE];
+                add_pairs(isa, panel(down), panel(across), &mut sums);
+                widen(isa, pairs, &sums);
+            }
+        }
+    }
+
+    fn at(&self, a: usize, b: usize) -> f64 {
+        let (down, across) = (a.min(b), a.max(b));
+        let before = down / WIDE;
+        // Each panel has one pair less than the one before it.
+        let first = before * self.n_panels - before * before.saturating_sub(1) / 2;
+        self.pairs[first + across / WIDE - before][down % WIDE][across % WIDE]
+    }
+}
+
 /// Products over some blocks of frames, bin by bin. `gains` holds for each channel a factor for each frame, `noise` for each frame
 /// the power of what it leaves unexplained, re the usual.
 pub fn products(
@@ -124,70 +161,67 @@ pub fn products(
     blocks: &[usize],
 ) -> Vec<Products> {
     let roots: Vec<f32> = noise.iter().map(|noise| 1.0 / noise.sqrt()).collect();
-    let factors: Vec<Vec<f32>> = gains
-        .iter()
-        .map(|gains| gains.iter().zip(&roots).map(|(gain, root)| gain * root).collect())
-        .collect();
+    let factors = factors(gains, &roots);
+    let of_block = |&block: &usize| -> f64 {
+        roots[block * BLOCK..].iter().take(BLOCK).map(|root| f64::from(root * root)).sum()
+    };
+    let weight = blocks.iter().map(of_block).sum();
     let n_bins = held.grid().bins().len();
     let starts: Vec<usize> = (0..n_bins).step_by(NEIGHBOURS).collect();
     starts
         .into_par_iter()
-        .map(|start| start..(start + NEIGHBOURS).min(n_bins))
-        .flat_map_iter(|bins| of_bins(held, patch, &factors, &roots, bins, blocks))
+        .map(|start| (start..(start + NEIGHBOURS).min(n_bins)).collect::<Vec<usize>>())
+        .flat_map_iter(|bins| of_bins(held, patch, &factors, weight, &bins, blocks))
         .collect()
+}
+
+/// For eight channels at a time, and both sides behind them, what each frame is to be multiplied by; 0 for frames after the last.
+fn factors(gains: &[Vec<f32>], roots: &[f32]) -> Vec<Vec<Frame>> {
+    let n_frames = roots.len().next_multiple_of(BLOCK);
+    let mut factors = vec![vec![[0.0; LANES]; n_frames]; (gains.len() + SIDES).div_ceil(LANES)];
+    for (idx, gains) in gains.iter().enumerate() {
+        let frames = factors[idx / LANES].iter_mut().zip(gains).zip(roots);
+        frames.for_each(|((frame, gain), root)| frame[idx % LANES] = gain * root);
+    }
+    for idx in gains.len()..gains.len() + SIDES {
+        let frames = factors[idx / LANES].iter_mut().zip(roots);
+        frames.for_each(|(frame, &root)| frame[idx % LANES] = root);
+    }
+    factors
 }
 
 /// Products of bins that are neighbours.
 fn of_bins(
     held: &Spectrogram,
     patch: &Patch,
-    factors: &[Vec<f32>],
-    roots: &[f32],
-    bins: Range<usize>,
+    factors: &[Vec<Frame>],
+    weight: f64,
+    bins: &[usize],
     blocks: &[usize],
 ) -> Vec<Products> {
-    let n = patch.channels.len();
-    let first = 2 * SIDES;
-    let width = (first + 2 * n).next_multiple_of(WIDE);
+    const N_ROWS: usize = TOGETHER * BLOCK;
     let isa = Isa::best();
-    let mut rows = vec![0.0f32; TOGETHER * BLOCK * width];
-    let mut sums = vec![0.0f32; width * width];
-    let mut all = vec![vec![0.0f64; width * width]; bins.len()];
-    let mut weight = 0.0;
-    let channels: Vec<usize> = patch.main.iter().chain(&patch.channels).copied().collect();
-    let mut staged = Staged::default();
+    let mut staged = Staged::new(patch.channels.iter().chain(&patch.main).copied().collect());
+    let n_panels = staged.n_octets();
+    let mut panels = vec![[0.0f32; WIDE]; n_panels * N_ROWS];
+    let mut turned = [[0u32; LANES]; BLOCK];
+    let mut all = vec![Sums::zero(n_panels); bins.len()];
     for blocks in blocks.chunks(TOGETHER) {
-        staged.fill(held, &channels, bins.clone(), blocks);
-        for &block in blocks {
-            let roots = roots[block * BLOCK..].iter().take(BLOCK);
-            weight += roots.map(|root| f64::from(root * root)).sum::<f64>();
-        }
-        for (bin, all) in bins.clone().zip(&mut all) {
-            // Frames after the last are 0, and their factors are not there.
-            rows.fill(0.0);
-            let mut put = |idx: usize, factors: &[f32], re: usize, im: usize| {
-                let of_blocks = rows.chunks_exact_mut(BLOCK * width).zip(blocks);
-                for (place, (rows, &block)) in of_blocks.enumerate() {
-                    let (cells, scale) = staged.of(idx, place, bin);
-                    let frames = rows.chunks_exact_mut(width).zip(cells);
-                    for ((row, cell), factor) in frames.zip(&factors[block * BLOCK..]) {
-                        row[re] = f32::from(cell[0]) * scale * factor;
-                        row[im] = f32::from(cell[1]) * scale * factor;
-                    }
+        staged.fill(held, blocks, bins);
+        for (bin, all) in all.iter_mut().enumerate() {
+            for (place, &block) in blocks.iter().enumerate() {
+                let octets = staged.of(place, bin).iter().zip(factors);
+                for ((octet, factors), rows) in octets.zip(panels.chunks_exact_mut(N_ROWS)) {
+                    let rows = &mut rows[place * BLOCK..(place + 1) * BLOCK];
+                    let factors = &factors[block * BLOCK..(block + 1) * BLOCK];
+                    side_by_side(isa, &octet.cells, &mut turned);
+                    scaled(isa, &turned, &octet.scales, factors, rows.as_flattened_mut(), WIDE);
                 }
-            };
-            for side in 0..SIDES {
-                put(side, roots, 2 * side, 2 * side + 1);
             }
-            for (k, factors) in factors.iter().enumerate() {
-                put(SIDES + k, factors, first + k, first + n + k);
-            }
-            sums.fill(0.0);
-            add_gram(isa, &rows[..blocks.len() * BLOCK * width], width, &mut sums);
-            all.iter_mut().zip(&sums).for_each(|(all, &sum)| *all += f64::from(sum));
+            all.add(isa, &panels, N_ROWS, blocks.len() * BLOCK);
         }
     }
-    all.iter().map(|sums| Products::from_sums(n, width, sums, weight)).collect()
+    all.iter().map(|sums| Products::from_sums(patch.channels.len(), sums, weight)).collect()
 }
 
 /// Factors of every bin by itself, for both sides; 0 where a bin has no solution.

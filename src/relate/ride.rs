@@ -4,12 +4,13 @@
 //! few frames at a time that are not negative. Never changes a colour.
 
 use rayon::prelude::*;
-use realfft::num_complex::Complex64;
 
 use super::colour::{Colours, Patch, SIDES};
 use super::spectrogram::{BLOCK, Spectrogram};
-use super::staged::Staged;
-use crate::dsp::lanes::{Isa, TALL, WIDE, add_gram, add_weighted, turned};
+use super::staged::{Octet, Staged};
+use crate::dsp::lanes::{
+    Frame, Isa, LANES, Pairs, Panel, WIDE, add_pairs, coloured, side_by_side, weighted_sum,
+};
 
 /// Frames that share a gain while colours are still being found: 170 ms.
 const SHARED: usize = 4;
@@ -124,33 +125,36 @@ impl Equations {
 
 /// Colours as the frames need them: each divided by the root of what its bin leaves unexplained.
 struct Palette {
-    width: usize,
-    /// Side by side, in each the bins, in each the channels.
-    re: Vec<f32>,
-    im: Vec<f32>,
-    /// Side by side the bins.
-    roots: Vec<f32>,
+    /// Bin by bin, in each eight channels at a time: side by side the real and the imaginary parts.
+    colours: Vec<[[Frame; 2]; SIDES]>,
+    n_octets: usize,
+    /// Bin by bin the sides.
+    roots: Vec<[f32; SIDES]>,
     bins: Vec<usize>,
 }
 
 impl Palette {
     #[expect(clippy::cast_possible_truncation, reason = "spectra are held as f32")]
     fn new(colours: &Colours, weights: &[Vec<f64>; SIDES], every: usize) -> Self {
-        let n = colours[0].first().map_or(0, Vec::len);
-        let width = n.next_multiple_of(WIDE);
+        let n_octets = colours[0].first().map_or(0, Vec::len).div_ceil(LANES);
         let bins: Vec<usize> = (0..colours[0].len()).step_by(every).collect();
-        let (mut re, mut im, mut roots) = (Vec::new(), Vec::new(), Vec::new());
-        for (colours, weights) in colours.iter().zip(weights) {
-            for &bin in &bins {
-                let root = weights[bin].sqrt();
-                re.extend(colours[bin].iter().map(|e: &Complex64| (e.re * root) as f32));
-                im.extend(colours[bin].iter().map(|e| (e.im * root) as f32));
-                re.resize(re.len().next_multiple_of(width.max(1)), 0.0);
-                im.resize(im.len().next_multiple_of(width.max(1)), 0.0);
-                roots.push(root as f32);
+        let mut palette = vec![[[[0.0; LANES]; 2]; SIDES]; bins.len() * n_octets];
+        let mut roots = vec![[0.0; SIDES]; bins.len()];
+        for (place, &bin) in bins.iter().enumerate() {
+            for side in 0..SIDES {
+                let root = weights[side][bin].sqrt();
+                roots[place][side] = root as f32;
+                for (k, e) in colours[side][bin].iter().enumerate() {
+                    let [re, im] = &mut palette[place * n_octets + k / LANES][side];
+                    (re[k % LANES], im[k % LANES]) = ((e.re * root) as f32, (e.im * root) as f32);
+                }
             }
         }
-        Self { width, re, im, roots, bins }
+        Self { colours: palette, n_octets, roots, bins }
+    }
+
+    fn octets(&self, place: usize) -> &[[[Frame; 2]; SIDES]] {
+        &self.colours[place * self.n_octets..(place + 1) * self.n_octets]
     }
 }
 
@@ -293,62 +297,89 @@ fn dot(a: &[f32], b: &[f32]) -> f32 {
     sums.iter().sum::<f32>() + rest
 }
 
+/// Rows of a frame, side by side and part by part for some bins.
+const N_ROWS: usize = 2 * SIDES * CHUNK;
+
+/// The frames of a block, as they are heard through the colours.
+struct Heard {
+    n_panels: usize,
+    /// Frame by frame, in each the panels, in each the rows. Frames lie a row farther apart than they need: so they share no lines of
+    /// the cache.
+    rows: Vec<Panel>,
+    /// The same rows of the mix.
+    mains: Vec<[f32; N_ROWS]>,
+}
+
+impl Heard {
+    fn new(n: usize) -> Self {
+        let n_panels = n.div_ceil(WIDE);
+        let rows = vec![[0.0; WIDE]; BLOCK * (n_panels * N_ROWS + 1)];
+        Self { n_panels, rows, mains: vec![[0.0; N_ROWS]; BLOCK] }
+    }
+
+    /// Puts the channels of a bin at some rows.
+    fn put(&mut self, isa: Isa, octets: &[Octet], colours: &[[[Frame; 2]; SIDES]], first: usize) {
+        let distance = (self.n_panels * N_ROWS + 1) * WIDE;
+        let rows = self.rows.as_flattened_mut();
+        let mut turned = [[0u32; LANES]; BLOCK];
+        for (idx, (octet, colours)) in octets.iter().zip(colours).enumerate() {
+            let (panel, lane) = (idx * LANES / WIDE, idx * LANES % WIDE);
+            let rows = &mut rows[(panel * N_ROWS + first) * WIDE + lane..];
+            side_by_side(isa, &octet.cells, &mut turned);
+            coloured(isa, &turned, &octet.scales, colours, rows, distance);
+        }
+    }
+
+    fn panels(&self, frame: usize) -> &[Panel] {
+        &self.rows[frame * (self.n_panels * N_ROWS + 1)..][..self.n_panels * N_ROWS]
+    }
+}
+
 /// Equations of the frames of a block.
 fn of_block(held: &Spectrogram, patch: &Patch, palette: &Palette, block: usize) -> Equations {
     let n = patch.channels.len();
-    let width = palette.width;
     let n_frames = (held.n_frames() - block * BLOCK).min(BLOCK);
-    let n_rows = 2 * SIDES * CHUNK;
     let isa = Isa::best();
-    // For each frame of the block a row for each bin, side and part.
-    let mut rows = vec![0.0f32; BLOCK * n_rows * width];
-    let mut mains = vec![0.0f32; BLOCK * n_rows * TALL];
-    let mut sums = vec![0.0f32; BLOCK * width * width];
-    let mut shared = vec![0.0f64; BLOCK * TALL * width];
+    let mut heard = Heard::new(n);
+    let n_panels = heard.n_panels;
+    let n_pairs = n_panels * (n_panels + 1) / 2;
+    let mut sums = vec![[[0.0f32; WIDE]; WIDE]; n_frames * n_pairs];
+    let mut shared = vec![[0.0f64; WIDE]; n_frames * n_panels];
     let mut main = vec![0.0f32; n_frames];
-    let (mut re, mut im) = (vec![0.0f32; BLOCK * width], vec![0.0f32; BLOCK * width]);
-    let n_bins = palette.bins.len();
-    let channels: Vec<usize> = patch.channels.iter().chain(&patch.main).copied().collect();
-    let mut staged = Staged::default();
-    for start in (0..n_bins).step_by(CHUNK) {
-        let end = (start + CHUNK).min(n_bins);
-        let n_used = 2 * SIDES * (end - start);
-        staged.fill(held, &channels, palette.bins[start]..palette.bins[end - 1] + 1, &[block]);
-        for place in start..end {
-            let bin = palette.bins[place];
-            for idx in 0..n {
-                let (cells, scale) = staged.of(idx, 0, bin);
-                for (frame, cell) in cells.iter().enumerate() {
-                    re[frame * width + idx] = f32::from(cell[0]) * scale;
-                    im[frame * width + idx] = f32::from(cell[1]) * scale;
-                }
-            }
+    let mut staged = Staged::new(patch.channels.iter().chain(&patch.main).copied().collect());
+    for start in (0..palette.bins.len()).step_by(CHUNK) {
+        let bins = &palette.bins[start..(start + CHUNK).min(palette.bins.len())];
+        let n_used = 2 * SIDES * bins.len();
+        staged.fill(held, &[block], bins);
+        for place in 0..bins.len() {
+            let octets = staged.of(0, place);
+            heard.put(isa, octets, palette.octets(start + place), 2 * SIDES * place);
             for side in 0..SIDES {
-                let (cells, scale) = staged.of(n + side, 0, bin);
-                let at = (side * n_bins + place) * width;
-                let colour = [&palette.re, &palette.im].map(|part| &part[at..at + width]);
-                let root = palette.roots[side * n_bins + place] * scale;
-                for (frame, cell) in cells.iter().enumerate().take(n_frames) {
-                    let row = frame * n_rows + 2 * (SIDES * (place - start) + side);
-                    let y = [f32::from(cell[0]) * root, f32::from(cell[1]) * root];
-                    mains[row * TALL] = y[0];
-                    mains[(row + 1) * TALL] = y[1];
-                    main[frame] += y[0] * y[0] + y[1] * y[1];
-                    let heard = [&re, &im].map(|part| &part[frame * width..(frame + 1) * width]);
-                    let (row_re, row_im) = rows[row * width..(row + 2) * width].split_at_mut(width);
-                    turned(isa, colour, heard, [row_re, row_im]);
+                let (octet, lane) = ((n + side) / LANES, (n + side) % LANES);
+                let root = palette.roots[start + place][side] * octets[octet].scales[lane];
+                let row = 2 * (SIDES * place + side);
+                let cells = octets[octet].cells[lane].iter().zip(&mut heard.mains);
+                for ((cell, mains), main) in cells.zip(&mut main) {
+                    let y = cell.map(|part| f32::from(part) * root);
+                    mains[row..row + 2].copy_from_slice(&y);
+                    *main += y[0] * y[0] + y[1] * y[1];
                 }
             }
         }
         for frame in 0..n_frames {
-            let rows = &rows[frame * n_rows * width..][..n_used * width];
-            let mains = &mains[frame * n_rows * TALL..][..n_used * TALL];
-            add_gram(isa, rows, width, &mut sums[frame * width * width..][..width * width]);
-            let shared = &mut shared[frame * TALL * width..][..TALL * width];
-            add_weighted(isa, rows, mains, width, TALL, shared);
+            let rows = |panel: usize| &heard.panels(frame)[panel * N_ROWS..][..n_used];
+            let mut sums = sums[frame * n_pairs..][..n_pairs].iter_mut();
+            for down in 0..n_panels {
+                for (across, sums) in (down..n_panels).zip(&mut sums) {
+                    add_pairs(isa, rows(down), rows(across), sums);
+                }
+                let with_main = weighted_sum(isa, rows(down), &heard.mains[frame][..n_used]);
+                let shared = shared[frame * n_panels + down].iter_mut();
+                shared.zip(with_main).for_each(|(sum, x)| *sum += f64::from(x));
+            }
         }
     }
-    gathered(n, width, &sums, &shared, main, n_bins)
+    gathered(n, &sums, &shared, main, palette.bins.len())
 }
 
 /// Whole squares from the upper halves.
@@ -359,22 +390,29 @@ fn of_block(held: &Spectrogram, patch: &Patch, palette: &Palette, block: usize) 
 )]
 fn gathered(
     n: usize,
-    width: usize,
-    sums: &[f32],
-    shared: &[f64],
+    sums: &[Pairs],
+    shared: &[[f64; WIDE]],
     main: Vec<f32>,
     n_bins: usize,
 ) -> Equations {
-    let mut products = Vec::with_capacity(main.len() * n * n);
-    let mut with_main = Vec::with_capacity(main.len() * n);
-    for frame in 0..main.len() {
-        let sums = &sums[frame * width * width..];
-        for a in 0..n {
-            products.extend((0..a).map(|b| sums[b * width + a]));
-            products.extend_from_slice(&sums[a * width + a..a * width + n]);
+    let n_panels = n.div_ceil(WIDE);
+    let mut products = vec![0.0; main.len() * n * n];
+    let of_frames = sums.chunks_exact((n_panels * (n_panels + 1) / 2).max(1));
+    for (products, sums) in products.chunks_exact_mut((n * n).max(1)).zip(of_frames) {
+        let mut sums = sums.iter();
+        for down in (0..n).step_by(WIDE) {
+            for (across, sums) in (down..n).step_by(WIDE).zip(&mut sums) {
+                for a in down..n.min(down + WIDE) {
+                    for b in across.max(a)..n.min(across + WIDE) {
+                        let sum = sums[a - down][b - across];
+                        (products[a * n + b], products[b * n + a]) = (sum, sum);
+                    }
+                }
+            }
         }
-        let shared = &shared[frame * TALL * width..];
-        with_main.extend(shared[..n].iter().map(|&x| x as f32));
     }
+    let with_main = shared.chunks_exact(n_panels.max(1));
+    let with_main = with_main.flat_map(|one| one.as_flattened()[..n].iter().map(|&x| x as f32));
+    let with_main = with_main.collect();
     Equations { n, products, with_main, main, n_values: (SIDES * n_bins) as f32 }
 }

@@ -352,20 +352,9 @@ impl Spectrogram {
     /// Some neighbouring frames of a channel in a kept bin: whole numbers, and what they are to be multiplied by.
     ///
     /// Block `n` begins with frame `16 n`; frames after the last are 0.
-    pub fn block(&self, channel: usize, block: usize, bin: usize) -> (&[[i16; 2]], f32) {
-        let (cells, scales) = self.blocks(channel, block, bin..bin + 1);
-        (cells, scales[0])
-    }
-
-    /// The same of kept bins that are neighbours, one after the other: they lie side by side.
-    pub fn blocks(
-        &self,
-        channel: usize,
-        block: usize,
-        bins: Range<usize>,
-    ) -> (&[[i16; 2]], &[f32]) {
+    pub fn block(&self, channel: usize, block: usize, bin: usize) -> (&[[i16; 2]; BLOCK], f32) {
         let held = &self.channels[channel][block];
-        (&held.cells[bins.start * BLOCK..bins.end * BLOCK], &held.scales[bins])
+        (&held.cells.as_chunks().0[bin], held.scales[bin])
     }
 
     /// Mean power of the kept bins of each band, band by band, in each the frames; 0 where a band keeps no bin.

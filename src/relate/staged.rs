@@ -1,50 +1,62 @@
-//! Held values of neighbouring bins, copied out of a spectrogram in whole runs.
+//! Held values of some bins, copied out of a spectrogram eight channels at a time.
 //!
 //! Takes channels, bins and blocks of frames, gives the held whole numbers bin by bin. In the spectrogram the same bin of two channels
-//! lies so far apart that a reader who goes from channel to channel waits for the memory each time; a run of bins comes at once. Never
-//! changes a value.
-
-use std::ops::Range;
+//! lies so far apart that a reader who goes from channel to channel waits for the memory each time; neighbouring bins come at once.
+//! Never changes a value.
 
 use super::spectrogram::{BLOCK, Spectrogram};
+use crate::dsp::lanes::{Frame, LANES};
+
+/// Whole numbers of eight channels in a bin, channel by channel in each the frames of a block, and what they are to be multiplied by.
+#[derive(Clone)]
+pub(super) struct Octet {
+    pub(super) cells: [[[i16; 2]; BLOCK]; LANES],
+    pub(super) scales: Frame,
+}
 
 /// Values of some channels, blocks and bins.
-#[derive(Default)]
 pub(super) struct Staged {
-    first_bin: usize,
+    channels: Vec<usize>,
     n_bins: usize,
-    n_blocks: usize,
-    /// Channel by channel, in each the blocks, in each the bins, in each the frames.
-    cells: Vec<[i16; 2]>,
-    /// Channel by channel, in each the blocks, in each the bins.
-    scales: Vec<f32>,
+    /// Block by block, in each the bins, in each the channels by eights. Behind the last channel all is 0.
+    octets: Vec<Octet>,
 }
 
 impl Staged {
+    /// Nothing of some channels.
+    pub(super) fn new(channels: Vec<usize>) -> Self {
+        Self { channels, n_bins: 0, octets: Vec::new() }
+    }
+
+    /// Eights of channels.
+    pub(super) fn n_octets(&self) -> usize {
+        self.channels.len().div_ceil(LANES)
+    }
+
     /// Copies; what was held before is gone.
-    pub(super) fn fill(
-        &mut self,
-        held: &Spectrogram,
-        channels: &[usize],
-        bins: Range<usize>,
-        blocks: &[usize],
-    ) {
-        (self.first_bin, self.n_bins, self.n_blocks) = (bins.start, bins.len(), blocks.len());
-        self.cells.clear();
-        self.scales.clear();
-        for &channel in channels {
-            for &block in blocks {
-                let (cells, scales) = held.blocks(channel, block, bins.clone());
-                self.cells.extend_from_slice(cells);
-                self.scales.extend_from_slice(scales);
+    pub(super) fn fill(&mut self, held: &Spectrogram, blocks: &[usize], bins: &[usize]) {
+        self.n_bins = bins.len();
+        let n_octets = self.n_octets();
+        let silence = Octet { cells: [[[0; 2]; BLOCK]; LANES], scales: [0.0; LANES] };
+        self.octets.resize(blocks.len() * bins.len() * n_octets, silence);
+        for (idx, &channel) in self.channels.iter().enumerate() {
+            let (octet, lane) = (idx / LANES, idx % LANES);
+            for (of_block, &block) in
+                self.octets.chunks_exact_mut(bins.len() * n_octets).zip(blocks)
+            {
+                for (of_bin, &bin) in of_block.chunks_exact_mut(n_octets).zip(bins) {
+                    let (cells, scale) = held.block(channel, block, bin);
+                    // Copied as what it is: a slice is copied by a call.
+                    of_bin[octet].cells[lane] = *cells;
+                    of_bin[octet].scales[lane] = scale;
+                }
             }
         }
     }
 
-    /// Whole numbers of a bin, and what they are to be multiplied by: of the `idx`th channel and the `block`th block of those that
-    /// were copied.
-    pub(super) fn of(&self, idx: usize, block: usize, bin: usize) -> (&[[i16; 2]], f32) {
-        let place = (idx * self.n_blocks + block) * self.n_bins + bin - self.first_bin;
-        (&self.cells[place * BLOCK..(place + 1) * BLOCK], self.scales[place])
+    /// All channels in the `block`th block and the `bin`th bin of those that were copied.
+    pub(super) fn of(&self, block: usize, bin: usize) -> &[Octet] {
+        let n_octets = self.n_octets();
+        &self.octets[(block * self.n_bins + bin) * n_octets..][..n_octets]
     }
 }

@@ -119,19 +119,3 @@ fn frames_that_hold_a_part_of_a_span_are_found_in_every_stretch() {
     let n_left_out = held.left_out().iter().filter(|is| **is).count();
     assert_eq!(n_left_out, 3, "no other frame is left out");
 }
-
-#[test]
-fn neighbouring_bins_of_a_block_lie_side_by_side() {
-    let grid = Grid::short(RATE_HZ);
-    let held =
-        spectra(grid, &[noise(1, 0.2, 2 * RATE_HZ as usize), noise(2, 0.2, 2 * RATE_HZ as usize)]);
-    for channel in 0..2 {
-        for block in 0..2 {
-            let (cells, scales) = held.blocks(channel, block, 5..9);
-            assert_eq!(scales.len(), 4);
-            for (bin, cells) in (5..9).zip(cells.chunks_exact(cells.len() / 4)) {
-                assert_eq!((cells, scales[bin - 5]), held.block(channel, block, bin));
-            }
-        }
-    }
-}

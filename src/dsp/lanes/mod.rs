@@ -7,6 +7,7 @@
 
 mod bands;
 mod cascade;
+mod columns;
 mod decibel;
 mod fir;
 mod framer;
@@ -25,10 +26,11 @@ mod whole;
 
 pub use bands::{BandState, N_BAND_SECTIONS, band_energies, band_energy};
 pub use cascade::{State32, State64, filter_f32, filter_f64, paired_energy, weighted_energy};
+pub use columns::{Packed, coloured, scaled, side_by_side};
 pub use decibel::to_db;
 pub use fir::filter_every;
 pub use framer::Framer;
-pub use gram::add_gram;
+pub use gram::{Pairs, Panel, add_pairs, weighted_sum, widen};
 pub use halve::{HalvingState, N_HALVING_SECTIONS, halve};
 pub use isa::Isa;
 pub use matched::{CELL, lagged_sums, largest_outputs};
@@ -36,7 +38,7 @@ pub use pack::{for_each_pack, pack};
 pub use products::{TALL, WIDE, add_weighted, pair_products};
 pub use step::step_level;
 pub use tops::mark_tops;
-pub use turn::{add_powers, turned};
+pub use turn::add_powers;
 pub use untangle::{Turns, power_of_pairs};
 pub use upsample::{PART, part_tops, peaks_above, tap_sum, upsample};
 pub use whole::to_whole;

@@ -1,27 +1,9 @@
-//! Products of complex numbers whose real and imaginary parts lie apart.
+//! Powers of weighted sums of complex numbers whose real and imaginary parts lie apart.
 //!
-//! Takes factors and values as planes of parts, gives products or the power of their sums. Never keeps anything.
+//! Takes weights and values, gives powers. Never keeps anything.
 
 use super::LANES;
 use super::isa::dispatch;
-
-dispatch! {
-    narrow
-    /// Products of factors and values, one by one; `factors`, `values` and `products` are real parts, then imaginary ones.
-    ///
-    /// # Panics
-    ///
-    /// If there are not as many of each.
-    pub fn turned[](factors: [&[f32]; 2], values: [&[f32]; 2], products: [&mut [f32]; 2]) {
-        let [re, im] = products;
-        let (n, [a, b], [x, y]) = (re.len(), factors, values);
-        assert!([a, b, x, y, &*im].iter().all(|part| part.len() == n), "as many of each");
-        for k in 0..n {
-            re[k] = a[k] * x[k] - b[k] * y[k];
-            im[k] = a[k] * y[k] + b[k] * x[k];
-        }
-    }
-}
 
 dispatch! {
     narrow

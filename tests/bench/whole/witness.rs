@@ -9,7 +9,7 @@ use std::time::Instant;
 
 use deskside::audio::{Takes, TrustHeader};
 use deskside::dsp::Group;
-use deskside::dsp::lanes::{Isa, add_gram};
+use deskside::dsp::lanes::{Isa, Panel, WIDE, add_pairs};
 use deskside::measure::{LoudnessMeter, TruePeakMeter};
 use ebur128::{EbuR128, Mode};
 use realfft::RealFftPlanner;
@@ -107,14 +107,22 @@ impl Planes {
 
 /// Sums of products of 64 columns (32 channels, real and imaginary) in 2048 bins every 2048 samples, one core.
 pub(crate) fn products() -> Rate {
-    const N_COLUMNS: usize = 64;
+    const N_PANELS: usize = 64 / WIDE;
     const N_ROWS: usize = 256;
-    let rows: Vec<f32> = (0..N_ROWS * N_COLUMNS).map(|n| (n % 97) as f32 / 97.0 - 0.5).collect();
-    let mut sums = vec![0.0; N_COLUMNS * N_COLUMNS];
+    let value = |n: usize| (n % 97) as f32 / 97.0 - 0.5;
+    let rows: Vec<Panel> = (0..N_PANELS * N_ROWS)
+        .map(|row| std::array::from_fn(|column| value(row * WIDE + column)))
+        .collect();
+    let panel = |idx: usize| &rows[idx * N_ROWS..(idx + 1) * N_ROWS];
+    let mut sums = [[0.0; WIDE]; WIDE];
     let n_times = 2000;
     let begin = Instant::now();
     for _ in 0..n_times {
-        add_gram(Isa::best(), &rows, N_COLUMNS, &mut sums);
+        for down in 0..N_PANELS {
+            for across in down..N_PANELS {
+                add_pairs(Isa::best(), panel(down), panel(across), &mut sums);
+            }
+        }
     }
     black_box(&sums);
     // A row is one bin of one window: a window of 2048 bins stands for 2048 samples of 32 channels.

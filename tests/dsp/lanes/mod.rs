@@ -2,6 +2,7 @@
 
 mod bands;
 mod cascade;
+mod columns;
 mod decibel;
 mod fir;
 mod framer;

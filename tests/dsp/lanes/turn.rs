@@ -1,27 +1,12 @@
-//! Complex products of parts that lie apart: every copy gives the bits of the plain one, and what the `num-complex` crate gives.
+//! Powers of complex sums of parts that lie apart: every copy gives the bits of the plain one, and what the `num-complex` crate gives.
 
-use deskside::dsp::lanes::{Isa, LANES, add_powers, turned};
+use deskside::dsp::lanes::{Isa, LANES, add_powers};
 use realfft::num_complex::Complex32;
 
 use crate::support::signals::noise;
 
 /// Sums of 19 products of about 0.1 in single precision.
 const TOLERANCE: f32 = 1e-5;
-
-#[test]
-fn every_copy_multiplies_one_by_one() {
-    let n = 37;
-    let parts: Vec<Vec<f32>> = (0..4).map(|seed| noise(seed, 0.3, n)).collect();
-    for isa in Isa::all() {
-        let (mut re, mut im) = (vec![9.0; n], vec![9.0; n]);
-        turned(isa, [&parts[0], &parts[1]], [&parts[2], &parts[3]], [&mut re, &mut im]);
-        for k in 0..n {
-            let factor = Complex32::new(parts[0][k], parts[1][k]);
-            let expected = factor * Complex32::new(parts[2][k], parts[3][k]);
-            assert_eq!(Complex32::new(re[k], im[k]), expected, "{isa:?}");
-        }
-    }
-}
 
 #[test]
 fn every_copy_adds_the_power_of_weighted_sums() {
