@@ -124,10 +124,10 @@ pub fn mixture(held: &Spectrogram, patch: &Patch, expected_db: &[Option<f64>]) -
             gains.iter().zip(&state.open).map(|(&g, &open)| if open { g } else { 0.0 }).collect()
         })
         .collect();
-    let mut torn = torn(held, patch, &blend, &gains);
+    let (slots, changes) = shares(held, patch, &blend, &gains, &groups);
+    let mut torn = torn(&slots, &changes);
     // Where one of several that carry one signal is closed, the way of the signal changes: that is told of the group.
     torn.iter_mut().zip(&is_twin).filter(|one| *one.1).for_each(|(torn, _)| *torn = None);
-    let slots = shares(held, patch, &blend, &gains, &groups);
     let (polarities, reach) = reaching(held, &blend, &slots, &groups, &states);
     let ridden: Vec<Ridden<'_>> = (0..n)
         .map(|k| Ridden {

@@ -1,7 +1,8 @@
 //! What each channel gives to the main mix, second by second and third-octave by third-octave, and what is left.
 //!
-//! Takes spectra and a mix that was read, gives powers as they stand in the mix. Bands that keep only some of their bins stand for
-//! all of them. Never gives a level in dB.
+//! Takes spectra and a mix that was read, gives powers as they stand in the mix, and what changes of a channel's way would explain of what
+//! is left: both need it bin by bin, and it is nowhere held. Bands that keep only some of their bins stand for all of them. Never
+//! gives a level in dB.
 
 use rayon::prelude::*;
 use realfft::num_complex::Complex32;
@@ -10,6 +11,11 @@ use super::blend::Blend;
 use super::colour::{Patch, SIDES};
 use super::grid::N_BANDS;
 use super::spectrogram::{BLOCK, Spectrogram};
+use super::staged::Staged;
+use super::torn::Changes;
+use crate::dsp::lanes::{
+    Isa, LANES, Parts, add_part_powers, move_parts, part_product, take_parts, unpack_parts,
+};
 
 /// Powers by third-octave.
 pub type Powers = [f32; N_BANDS];
@@ -52,9 +58,26 @@ impl Slot {
             together: vec![none; n_groups],
         }
     }
+
+    fn put(&mut self, band: usize, sums: &Sums) {
+        let n = self.raw.len();
+        let (sides, of_channels) = sums.split_at(RAW);
+        for side in 0..SIDES {
+            self.main[side][band] = sides[side];
+            self.rest[side][band] = sides[REST + side];
+            self.backing[side][band] = sides[BACKING + side];
+        }
+        self.raw.iter_mut().zip(of_channels).for_each(|(raw, sum)| raw[band] = *sum);
+        for (given, sums) in self.given.iter_mut().zip(of_channels[n..].as_chunks::<SIDES>().0) {
+            given.iter_mut().zip(sums).for_each(|(side, sum)| side[band] = *sum);
+        }
+        let groups = self.together.iter_mut().zip(&of_channels[n + SIDES * n..]);
+        groups.for_each(|(together, sum)| together[band] = *sum);
+    }
 }
 
-/// Powers of all slots. `groups` holds places of channels that add up as one; `gains` the gains of each channel, frame by frame.
+/// Powers of all slots, and what changes explain. `groups` holds places of channels that add up as one; `gains` the gains of each channel,
+/// frame by frame.
 ///
 /// A slot begins with each whole second after the begin of its stretch, and holds the frames whose middles lie in it.
 pub fn shares(
@@ -63,13 +86,26 @@ pub fn shares(
     blend: &Blend,
     gains: &[Vec<f32>],
     groups: &[Vec<usize>],
-) -> Vec<Slot> {
-    let mut slots = slots(held, patch.channels.len(), groups.len());
-    let colours = blend.colours.each_ref().map(|bins| bins.iter().map(|bin| single(bin)).collect());
+) -> (Vec<Slot>, Changes) {
+    let n = patch.channels.len();
+    let n_blocks = held.n_frames().div_ceil(BLOCK);
+    let mut slots = slots(held, n, groups.len());
+    let mut blocks = vec![[0.0; BLOCK]; n_blocks * n];
+    for (k, gains) in gains.iter().enumerate() {
+        let of_channel = blocks.iter_mut().skip(k).step_by(n);
+        let filled = of_channel.zip(gains.chunks(BLOCK));
+        filled.for_each(|(block, gains)| block[..gains.len()].copy_from_slice(gains));
+    }
     let leads = with_leads(patch, groups);
-    let reader = Reader { held, patch, colours: &colours, gains, groups, leads };
-    slots.par_iter_mut().for_each(|slot| reader.fill(slot));
-    slots
+    let reader = Reader { held, patch, blend, gains: &blocks, groups, leads };
+    let bands: Vec<(Vec<Sums>, Changes)> =
+        (0..N_BANDS).into_par_iter().map(|band| reader.band(band, &slots)).collect();
+    let mut changes = Changes::none(n, n_blocks);
+    for (band, (sums, of_band)) in bands.iter().enumerate() {
+        slots.iter_mut().zip(sums).for_each(|(slot, sums)| slot.put(band, sums));
+        changes.add(of_band);
+    }
+    (slots, changes)
 }
 
 /// Places of lead voices and effects, and of what carries the signal of one: that goes with it.
@@ -111,83 +147,140 @@ fn slots(held: &Spectrogram, n: usize, n_groups: usize) -> Vec<Slot> {
     slots
 }
 
+/// Powers of a band: both sides of the mix, of the rest and of the backing, then each raw channel, what each gives to the left and to the
+/// right, and each group.
+type Sums = Vec<f32>;
+
+/// Places of the sums.
+const REST: usize = SIDES;
+const BACKING: usize = 2 * SIDES;
+const RAW: usize = 3 * SIDES;
+
 struct Reader<'a> {
     held: &'a Spectrogram,
     patch: &'a Patch,
-    colours: &'a [Vec<Vec<Complex32>>; SIDES],
-    gains: &'a [Vec<f32>],
+    blend: &'a Blend,
+    /// Block by block the channels.
+    gains: &'a [[f32; BLOCK]],
     groups: &'a [Vec<usize>],
     leads: Vec<usize>,
 }
 
+/// What is held of a band while it is read.
+struct Band {
+    /// Sums of a block, frame by frame.
+    sums: Vec<[f32; BLOCK]>,
+    heard: Vec<Parts<BLOCK>>,
+    moved: Vec<Parts<BLOCK>>,
+    /// Bin by bin, in each the sides, in each the colours of the channels.
+    colours: Vec<[Vec<Complex32>; SIDES]>,
+    /// Bin by bin, for each channel the powers of its colours.
+    weights: Vec<Vec<[f32; SIDES]>>,
+    /// Bin by bin, in each block by block the powers of the channels; side by side the same of what they share with what is left.
+    powers: Vec<Vec<f32>>,
+    shared: Vec<[Vec<Complex32>; SIDES]>,
+}
+
 impl Reader<'_> {
+    /// Sums of all slots over a band, each a mean of its frames, and what changes explain in it.
     #[expect(clippy::cast_precision_loss, reason = "a few frames and bins")]
-    fn fill(&self, slot: &mut Slot) {
+    fn band(&self, band: usize, slots: &[Slot]) -> (Vec<Sums>, Changes) {
         let n = self.patch.channels.len();
-        let n_frames = slot.frames[1] - slot.frames[0];
-        let mut raw = vec![Complex32::default(); n_frames];
-        let mut left = raw.clone();
-        let mut given: Vec<Vec<Complex32>> = vec![vec![Complex32::default(); n_frames]; n];
-        for band in 0..N_BANDS {
-            let bins = self.held.grid().band(band);
-            let stands_for = self.held.grid().n_in_band(band) as f32 / bins.len().max(1) as f32;
-            let share = stands_for / n_frames.max(1) as f32;
-            for bin in bins {
-                for k in 0..n {
-                    self.read(self.patch.channels[k], bin, slot.frames, &mut raw);
-                    slot.raw[k][band] += share * power(&raw);
-                    let gains = &self.gains[k][slot.frames[0]..slot.frames[1]];
-                    let moved = given[k].iter_mut().zip(&raw).zip(gains);
-                    moved.for_each(|((given, raw), gain)| *given = raw * gain);
-                    let moved = share * power(&given[k]);
-                    for side in 0..SIDES {
-                        slot.given[k][side][band] += moved * self.colours[side][bin][k].norm_sqr();
-                    }
-                }
-                for side in 0..SIDES {
-                    let colours = &self.colours[side][bin];
-                    self.read(self.patch.main[side], bin, slot.frames, &mut raw);
-                    slot.main[side][band] += share * power(&raw);
-                    left.copy_from_slice(&raw);
-                    for &lead in &self.leads {
-                        take(&mut left, &given[lead], colours[lead]);
-                    }
-                    slot.backing[side][band] += share * power(&left);
-                    given.iter().zip(colours).for_each(|(given, &colour)| {
-                        take(&mut raw, given, colour);
-                    });
-                    slot.rest[side][band] += share * power(&raw);
-                    for (group, together) in self.groups.iter().zip(&mut slot.together) {
-                        raw.fill(Complex32::default());
-                        for &k in group {
-                            let members = raw.iter_mut().zip(&given[k]);
-                            members.for_each(|(sum, given)| *sum += colours[k] * given);
-                        }
-                        together[band] += share * power(&raw);
-                    }
-                }
+        let isa = Isa::best();
+        let bins: Vec<usize> = self.held.grid().band(band).collect();
+        let n_blocks = self.held.n_frames().div_ceil(BLOCK);
+        let mut all = vec![vec![0.0; RAW + 3 * n + self.groups.len()]; slots.len()];
+        let mut of_band = self.empty(&bins, n_blocks);
+        let channels = self.patch.channels.iter().chain(&self.patch.main).copied().collect();
+        let mut staged = Staged::new(channels);
+        let mut slot = 0;
+        for block in 0..n_blocks {
+            staged.fill(self.held, &[block], &bins);
+            of_band.sums.fill([0.0; BLOCK]);
+            for bin in 0..bins.len() {
+                let octets = staged.of(0, bin).iter().zip(of_band.heard.as_chunks_mut::<LANES>().0);
+                octets.for_each(|(octet, parts)| {
+                    unpack_parts(isa, &octet.cells, &octet.scales, parts);
+                });
+                self.add(isa, block, bin, &mut of_band);
             }
+            let mut frame = block * BLOCK;
+            while frame < ((block + 1) * BLOCK).min(self.held.n_frames()) {
+                let end = slots[slot].frames[1].min((block + 1) * BLOCK);
+                let frames = frame % BLOCK..frame % BLOCK + end - frame;
+                for (sum, values) in all[slot].iter_mut().zip(&of_band.sums) {
+                    *sum += values[frames.clone()].iter().sum::<f32>();
+                }
+                slot += usize::from(end == slots[slot].frames[1]);
+                frame = end;
+            }
+        }
+        let stands_for = self.held.grid().n_in_band(band) as f32 / bins.len().max(1) as f32;
+        for (sums, slot) in all.iter_mut().zip(slots) {
+            let share = stands_for / (slot.frames[1] - slot.frames[0]).max(1) as f32;
+            sums.iter_mut().for_each(|sum| *sum *= share);
+        }
+        let mut changes = Changes::none(n, n_blocks);
+        for (shared, powers) in of_band.shared.iter().zip(&of_band.powers) {
+            shared.iter().for_each(|side| changes.add_bin(side, powers, f64::from(stands_for)));
+        }
+        (all, changes)
+    }
+
+    fn empty(&self, bins: &[usize], n_blocks: usize) -> Band {
+        let n = self.patch.channels.len();
+        let colours: Vec<[Vec<Complex32>; SIDES]> = bins
+            .iter()
+            .map(|&bin| self.blend.colours.each_ref().map(|side| single(&side[bin])))
+            .collect();
+        let weights = |[left, right]: &[Vec<Complex32>; SIDES]| {
+            left.iter().zip(right).map(|(l, r)| [l.norm_sqr(), r.norm_sqr()]).collect()
+        };
+        Band {
+            sums: vec![[0.0; BLOCK]; RAW + 3 * n + self.groups.len()],
+            heard: vec![Parts::SILENT; (n + SIDES).next_multiple_of(LANES)],
+            moved: vec![Parts::SILENT; n],
+            weights: colours.iter().map(weights).collect(),
+            colours,
+            powers: vec![vec![0.0; n * n_blocks]; bins.len()],
+            shared: vec![[0, 1].map(|_| vec![Complex32::default(); n * n_blocks]); bins.len()],
         }
     }
 
-    fn read(&self, channel: usize, bin: usize, frames: [usize; 2], values: &mut [Complex32]) {
-        let mut values = values.iter_mut();
-        for block in frames[0] / BLOCK..frames[1].div_ceil(BLOCK) {
-            let (cells, scale) = self.held.block(channel, block, bin);
-            let first = frames[0].saturating_sub(block * BLOCK).min(BLOCK);
-            let end = (frames[1] - block * BLOCK).min(BLOCK);
-            for (cell, value) in cells[first..end].iter().zip(values.by_ref()) {
-                *value = Complex32::new(f32::from(cell[0]), f32::from(cell[1])) * scale;
+    /// Adds a bin of a block.
+    fn add(&self, isa: Isa, block: usize, bin: usize, of_band: &mut Band) {
+        let n = self.patch.channels.len();
+        let Band { sums, heard, moved, colours, weights, powers, shared } = of_band;
+        let (sides, of_channels) = sums.split_at_mut(RAW);
+        let (raw, of_channels) = of_channels.split_at_mut(n);
+        let (given, together) = of_channels.split_at_mut(2 * n);
+        let here = block * n..(block + 1) * n;
+        let powers = &mut powers[bin][here.clone()];
+        for (k, given) in given.as_chunks_mut().0.iter_mut().enumerate() {
+            powers[k] = add_part_powers(isa, &heard[k], &mut raw[k]);
+            let gains = &self.gains[here.start + k];
+            moved[k] = move_parts(isa, &heard[k], gains, weights[bin][k], given);
+        }
+        for (side, colours) in colours[bin].iter().enumerate() {
+            let mut left = heard[n + side];
+            add_part_powers(isa, &left, &mut sides[side]);
+            for &lead in &self.leads {
+                take_parts(isa, &mut left, &moved[lead..=lead], &colours[lead..=lead]);
+            }
+            add_part_powers(isa, &left, &mut sides[BACKING + side]);
+            let mut left = heard[n + side];
+            take_parts(isa, &mut left, moved, colours);
+            add_part_powers(isa, &left, &mut sides[REST + side]);
+            for (shared, heard) in shared[bin][side][here.clone()].iter_mut().zip(&*heard) {
+                *shared = part_product(isa, &left, heard);
+            }
+            for (group, together) in self.groups.iter().zip(&mut *together) {
+                let mut sum = Parts::SILENT;
+                for &k in group {
+                    take_parts(isa, &mut sum, &moved[k..=k], &colours[k..=k]);
+                }
+                add_part_powers(isa, &sum, together);
             }
         }
     }
-}
-
-/// Takes what a channel gives to a side from values.
-fn take(values: &mut [Complex32], given: &[Complex32], colour: Complex32) {
-    values.iter_mut().zip(given).for_each(|(rest, given)| *rest -= colour * given);
-}
-
-fn power(values: &[Complex32]) -> f32 {
-    values.iter().map(|x| x.norm_sqr()).sum()
 }

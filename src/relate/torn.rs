@@ -15,14 +15,10 @@
 //! - **No value:** none was changed, or too little to tell
 //! - **Misleads when:** it was changed more than once: the largest change is told
 
-use rayon::prelude::*;
 use realfft::num_complex::Complex32;
 
-use super::blend::Blend;
-use super::colour::{Patch, SIDES};
-use super::grid::N_BANDS;
-use super::shares::single;
-use super::spectrogram::{BLOCK, Series, Spectrogram};
+use super::shares::{Powers, Slot};
+use super::spectrogram::BLOCK;
 
 /// What a change explains, re what the channel gives, re the whole mix, and re all that is left of it: a part that was not recorded comes
 /// and goes in many microphones, and explains a quarter of it in each at the most.
@@ -39,140 +35,78 @@ const BY_CHANCE: f64 = 2.0;
 /// Least part of a channel's power that tells of its way.
 const LEAST_PART: f64 = 1e-6;
 
-/// Sums over bins of a channel.
+/// What changes at the begin of each block explain, by channels: block by block, in each the channels.
 #[derive(Clone, Debug)]
-struct Sums {
-    /// What a change at the begin of each block explains.
+pub struct Changes {
+    n: usize,
     explained: Vec<f64>,
-    by_chance: f64,
-    given: f64,
-    main: f64,
-    rest: f64,
 }
 
-impl Sums {
-    fn new(n_blocks: usize) -> Self {
-        Self { explained: vec![0.0; n_blocks], by_chance: 0.0, given: 0.0, main: 0.0, rest: 0.0 }
+impl Changes {
+    /// Nothing of `n` channels.
+    pub fn none(n: usize, n_blocks: usize) -> Self {
+        Self { n, explained: vec![0.0; n * n_blocks] }
     }
 
-    fn add(mut self, other: &Self) -> Self {
-        self.explained.iter_mut().zip(&other.explained).for_each(|(sum, one)| *sum += one);
-        self.by_chance += other.by_chance;
-        self.given += other.given;
-        self.main += other.main;
-        self.rest += other.rest;
-        self
+    /// Adds others of the same channels and blocks.
+    pub fn add(&mut self, others: &Self) {
+        self.explained.iter_mut().zip(&others.explained).for_each(|(sum, one)| *sum += one);
     }
 
-    /// The block with which a change begins.
-    fn change(&self) -> Option<usize> {
-        let all = self.explained.iter().enumerate();
-        let (block, &explained) = all.max_by(|a, b| a.1.total_cmp(b.1))?;
-        let is_one = explained > OVER_CHANCE * self.by_chance
-            && explained > OF_CHANNEL * self.given
-            && explained > OF_MIX * self.main
-            && explained > OF_REST * self.rest;
-        is_one.then_some(block)
-    }
-}
-
-/// For each channel the frame with which its way changes, if it does. `gains` are those of each channel, frame by frame, 0 where it is
-/// closed.
-pub fn torn(
-    held: &Spectrogram,
-    patch: &Patch,
-    blend: &Blend,
-    gains: &[Vec<f32>],
-) -> Vec<Option<usize>> {
-    let n = patch.channels.len();
-    let n_blocks = held.n_frames().div_ceil(BLOCK);
-    let none = || vec![Sums::new(n_blocks); n];
-    let sums = (0..N_BANDS)
-        .into_par_iter()
-        .map(|band| {
-            let mut sums = none();
-            let bins = held.grid().band(band);
-            #[expect(clippy::cast_precision_loss, reason = "a band holds some tens of bins")]
-            let stands_for = held.grid().n_in_band(band) as f64 / bins.len().max(1) as f64;
-            for bin in bins {
-                of_bin(held, patch, blend, gains, bin, stands_for, &mut sums);
+    /// Adds what a side of a bin says. `shared` holds block by block for each channel the sum of what is left times the conjugate of the
+    /// channel, `powers` its power.
+    pub fn add_bin(&mut self, shared: &[Complex32], powers: &[f32], weight: f64) {
+        let n = self.n.max(1);
+        let mut all = vec![(Complex32::default(), 0.0f64); n];
+        for (shared, powers) in shared.chunks_exact(n).zip(powers.chunks_exact(n)) {
+            for ((all, shared), &power) in all.iter_mut().zip(shared).zip(powers) {
+                all.0 += shared;
+                all.1 += f64::from(power);
             }
-            sums
-        })
-        .reduce(none, |all, more| {
-            all.into_iter().zip(&more).map(|(all, more)| all.add(more)).collect()
-        });
-    sums.iter().map(|sums| sums.change().map(|block| block * BLOCK)).collect()
-}
+        }
+        let part = |sum: Complex32, power: f64, all: f64| {
+            if power > LEAST_PART * all { f64::from(sum.norm_sqr()) / power } else { 0.0 }
+        };
+        let whole: Vec<f64> = all.iter().map(|&(sum, power)| part(sum, power, power)).collect();
+        let mut before = vec![(Complex32::default(), 0.0f64); n];
+        let blocks = shared.chunks_exact(n).zip(powers.chunks_exact(n));
+        for (explained, (shared, powers)) in self.explained.chunks_exact_mut(n).zip(blocks) {
+            for k in 0..n {
+                let ((sum, power), all) = (before[k], all[k]);
+                let behind = part(all.0 - sum, (all.1 - power).max(0.0), all.1);
+                explained[k] += weight * (part(sum, power, all.1) + behind - whole[k]).max(0.0);
+                before[k] = (sum + shared[k], power + f64::from(powers[k]));
+            }
+        }
+    }
 
-/// Adds what a bin says of all channels.
-fn of_bin(
-    held: &Spectrogram,
-    patch: &Patch,
-    blend: &Blend,
-    gains: &[Vec<f32>],
-    bin: usize,
-    stands_for: f64,
-    sums: &mut [Sums],
-) {
-    let n_frames = held.n_frames();
-    let raw: Vec<Series> =
-        patch.channels.iter().map(|&channel| held.series(channel, bin)).collect();
-    for side in 0..SIDES {
-        let mut rest = held.series(patch.main[side], bin);
-        let main = rest.power();
-        let colours = single(&blend.colours[side][bin]);
-        for (k, raw) in raw.iter().enumerate() {
-            let given = take(&mut rest, raw, colours[k], &gains[k]);
-            sums[k].given += stands_for * given;
-            sums[k].main += stands_for * main;
-        }
-        let left = stands_for * rest.power();
-        #[expect(clippy::cast_precision_loss, reason = "a section has some thousand frames")]
-        let by_chance = BY_CHANCE * left / n_frames.max(1) as f64;
-        for (sums, raw) in sums.iter_mut().zip(&raw) {
-            sums.by_chance += by_chance;
-            sums.rest += left;
-            add_changes(&rest, raw, stands_for, &mut sums.explained);
-        }
+    /// The block with which a change of a channel explains most, and how much that is.
+    fn largest(&self, k: usize) -> Option<(usize, f64)> {
+        let all = self.explained.iter().copied().skip(k).step_by(self.n.max(1)).enumerate();
+        all.max_by(|a, b| a.1.total_cmp(&b.1))
     }
 }
 
-/// Takes what a channel gives from what is left; gives the power of that.
-fn take(rest: &mut Series, raw: &Series, colour: Complex32, gains: &[f32]) -> f64 {
-    let mut given = 0.0;
-    for (t, gain) in gains.iter().enumerate() {
-        let part = colour * Complex32::new(raw.re[t], raw.im[t]) * gain;
-        rest.re[t] -= part.re;
-        rest.im[t] -= part.im;
-        given += f64::from(part.norm_sqr());
-    }
-    given
-}
-
-/// Adds what changes at the begin of each block explain.
-fn add_changes(rest: &Series, raw: &Series, weight: f64, explained: &mut [f64]) {
-    let of_block = |first: usize| {
-        let (mut shared, mut power) = (Complex32::default(), 0.0);
-        for t in first..(first + BLOCK).min(raw.len()) {
-            let x = Complex32::new(raw.re[t], raw.im[t]);
-            shared += Complex32::new(rest.re[t], rest.im[t]) * x.conj();
-            power += f64::from(x.norm_sqr());
-        }
-        (shared, power)
+/// For each channel the frame with which its way changes, if it does.
+#[expect(clippy::cast_precision_loss, reason = "a section has some thousand frames")]
+pub fn torn(slots: &[Slot], changes: &Changes) -> Vec<Option<usize>> {
+    // Powers of slots are means of frames.
+    let all = |of: &dyn Fn(&Slot) -> [Powers; 2]| -> f64 {
+        let n_frames = |slot: &Slot| (slot.frames[1] - slot.frames[0]) as f64;
+        let power =
+            |slot: &Slot| of(slot).as_flattened().iter().map(|&x| f64::from(x)).sum::<f64>();
+        slots.iter().map(|slot| n_frames(slot) * power(slot)).sum()
     };
-    let blocks: Vec<(Complex32, f64)> = (0..raw.len()).step_by(BLOCK).map(of_block).collect();
-    let all: Complex32 = blocks.iter().map(|one| one.0).sum();
-    let all_power: f64 = blocks.iter().map(|one| one.1).sum();
-    let part = |sum: Complex32, power: f64| {
-        if power > LEAST_PART * all_power { f64::from(sum.norm_sqr()) / power } else { 0.0 }
+    let n_frames = slots.last().map_or(0, |slot| slot.frames[1]);
+    let (main, rest) = (all(&|slot| slot.main), all(&|slot| slot.rest));
+    let by_chance = BY_CHANCE * rest / n_frames.max(1) as f64;
+    let change = |k: usize| {
+        let (block, explained) = changes.largest(k)?;
+        let is_one = explained > OVER_CHANCE * by_chance
+            && explained > OF_CHANNEL * all(&|slot| slot.given[k])
+            && explained > OF_MIX * main
+            && explained > OF_REST * rest;
+        is_one.then_some(block * BLOCK)
     };
-    let whole = part(all, all_power);
-    let (mut before, mut before_power) = (Complex32::default(), 0.0);
-    for (explained, block) in explained.iter_mut().zip(&blocks) {
-        let behind = part(all - before, (all_power - before_power).max(0.0));
-        *explained += weight * (part(before, before_power) + behind - whole).max(0.0);
-        before += block.0;
-        before_power += block.1;
-    }
+    (0..changes.n).map(change).collect()
 }

@@ -12,7 +12,7 @@ fn shares_and_the_rest_add_up_to_the_mix() {
     let (held, patch) = held(raw, &mix(raw, &strips));
     let found = blend(&held, &patch).expect("there are channels and sound");
     let groups = [vec![0, 2], vec![1]];
-    let slots = shares(&held, &patch, &found, &found.course.gains, &groups);
+    let (slots, _) = shares(&held, &patch, &found, &found.course.gains, &groups);
     assert!((slots.len() as i64 - LENGTH_S as i64).abs() <= 1, "a slot a second");
     let mut frame = 0;
     for (place, slot) in slots.iter().enumerate() {

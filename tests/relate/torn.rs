@@ -3,6 +3,7 @@
 //! Source: planted changes; common practice is to change a filter or a pan while the channel plays.
 
 use deskside::relate::blend::blend;
+use deskside::relate::shares::shares;
 use deskside::relate::torn::torn;
 
 use crate::support::desk::{LENGTH_S, RATE_HZ, Strip, held, microphones, mix};
@@ -20,7 +21,8 @@ fn found(before: Strip, behind: Strip) -> Vec<Option<usize>> {
     let main = [0, 1].map(|side: usize| [&first[side][..at], &second[side][at..]].concat());
     let (held, patch) = held(raw, &main);
     let blend = blend(&held, &patch).expect("there are channels and sound");
-    torn(&held, &patch, &blend, &blend.course.gains)
+    let (slots, changes) = shares(&held, &patch, &blend, &blend.course.gains, &[]);
+    torn(&slots, &changes)
 }
 
 #[test]

@@ -27,7 +27,7 @@ fn tones_on_kept_bins_and_between_them_read_their_true_power() {
         let strips = [Strip::plain(-2.0, -1.0), Strip::plain(-6.0, 1.0), Strip::plain(-3.0, 1.0)];
         let (held, patch) = held(&raw, &mix(&raw, &strips));
         let found = blend(&held, &patch).expect("there are channels and sound");
-        let mut slots = shares(&held, &patch, &found, &found.course.gains, &[]);
+        let (mut slots, _) = shares(&held, &patch, &found, &found.course.gains, &[]);
         let before = slots.clone();
         let of_bins = 0.5 * 3.0 / 8.0 * (grid.frame() as f64).powi(2);
         let off_db = |power: f32| {

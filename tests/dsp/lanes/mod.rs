@@ -11,6 +11,7 @@ mod halve;
 mod isa;
 mod matched;
 mod pack;
+mod parts;
 mod products;
 mod step;
 mod tops;
