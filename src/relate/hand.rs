@@ -142,7 +142,12 @@ pub fn hand(channel: &Ridden<'_>, bus_db: &[f32], hop_s: f64) -> Result<Hand, Un
         let rest = |told: &Option<(f32, f32)>| told.map(|(gain, level)| gain - curve.at(level));
         let slow: Vec<Option<f32>> = told.iter().map(rest).collect();
         fader_db = running(&slow, FADER_S, hop_s);
-        curve = Curve::new(&told, &fader_db, levels[0], at(&levels, 0.9));
+        let next = Curve::new(&told, &fader_db, levels[0], at(&levels, 0.9));
+        // A curve that comes back brings back the fader: it stays so in all turns to come.
+        if next == curve {
+            break;
+        }
+        curve = next;
     }
     let moved: Vec<(f32, f32)> = told
         .iter()
@@ -173,6 +178,7 @@ fn moves_db(told: &[Option<(f32, f32)>], hop_s: f64) -> Option<Vec<f32>> {
 }
 
 /// How a gain follows the level, in dB, by bins of levels.
+#[derive(PartialEq)]
 struct Curve {
     lowest_db: f32,
     steps_db: Vec<f32>,

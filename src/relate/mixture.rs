@@ -18,7 +18,7 @@ use super::grid::N_BANDS;
 use super::hand::{Hand, Ridden, bus_db, hand};
 use super::opened::{Opened, Switched, opened, settled};
 use super::shares::{Powers, Slot, shares};
-use super::spectrogram::{BLOCK, Spectrogram};
+use super::spectrogram::Spectrogram;
 use super::torn::torn;
 use crate::unit::{Span, Unmeasured};
 
@@ -233,25 +233,18 @@ fn reaching(
 /// Gain of a channel to both sides where its moving gain is 1; none if it is silent.
 #[expect(clippy::cast_precision_loss, reason = "a band keeps a few bins")]
 fn factor(held: &Spectrogram, patch: &Patch, blend: &Blend, k: usize) -> Option<f64> {
+    let powers = held.bin_powers(patch.channels[k]);
     let (mut raw, mut given) = (0.0, 0.0);
     for band in 0..N_BANDS {
         let bins = held.grid().band(band);
         let stands_for = held.grid().n_in_band(band) as f64 / bins.len().max(1) as f64;
         for bin in bins {
-            let power: f64 = (0..held.n_frames().div_ceil(BLOCK))
-                .map(|block| held.block(patch.channels[k], block, bin))
-                .map(|(cells, scale)| f64::from(scale).powi(2) * sum_of_squares(cells))
-                .sum();
             let colour: f64 = blend.colours.iter().map(|side| side[bin][k].norm_sqr()).sum();
-            raw += stands_for * power;
-            given += stands_for * power * colour;
+            raw += stands_for * powers[bin];
+            given += stands_for * powers[bin] * colour;
         }
     }
     (raw > 0.0 && given > 0.0).then(|| (given / raw).sqrt())
-}
-
-fn sum_of_squares(cells: &[[i16; 2]]) -> f64 {
-    cells.iter().flatten().map(|&x| f64::from(x) * f64::from(x)).sum()
 }
 
 /// Middle of a frame, in seconds of the session: a frame lasts two hops.

@@ -357,6 +357,18 @@ impl Spectrogram {
         (&held.cells.as_chunks().0[bin], held.scales[bin])
     }
 
+    /// Power of all frames of a channel in each kept bin.
+    pub fn bin_powers(&self, channel: usize) -> Vec<f64> {
+        let mut powers = vec![0.0; self.grid.bins().len()];
+        for block in 0..self.channels[channel].len() {
+            for (bin, power) in powers.iter_mut().enumerate() {
+                let (cells, scale) = self.block(channel, block, bin);
+                *power += f64::from(scale).powi(2) * sum_of_squares(cells);
+            }
+        }
+        powers
+    }
+
     /// Mean power of the kept bins of each band, band by band, in each the frames; 0 where a band keeps no bin.
     pub fn band_power(&self, channel: usize) -> Vec<Vec<f32>> {
         let (mut re, mut im) = (vec![0.0; self.n_frames], vec![0.0; self.n_frames]);
@@ -376,4 +388,11 @@ impl Spectrogram {
         };
         (0..super::grid::N_BANDS).map(&mut power).collect()
     }
+}
+
+/// Exact: squares of 16 bits are summed as whole numbers.
+#[expect(clippy::cast_precision_loss, reason = "32 squares take 35 bits")]
+fn sum_of_squares(cells: &[[i16; 2]; BLOCK]) -> f64 {
+    let square = |x: i16| u32::from(x.unsigned_abs()).pow(2);
+    cells.iter().map(|[re, im]| u64::from(square(*re) + square(*im))).sum::<u64>() as f64
 }

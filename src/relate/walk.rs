@@ -99,11 +99,11 @@ impl Walk<'_> {
             |(frame, through)| {
                 let here = &x[frame * n..(frame + 1) * n];
                 let own = HOLD + self.ties(frame);
-                let rows = self.equations.products(frame).chunks_exact(n);
-                for ((through, row), x) in through.iter_mut().zip(rows).zip(here) {
-                    let sum: f64 = row.iter().zip(here).map(|(&a, x)| f64::from(a) * x).sum();
-                    *through = sum / OVERLAP + own * x;
+                // Symmetric: its columns are its rows, and all sums grow at once.
+                for (column, x) in self.equations.products(frame).chunks_exact(n).zip(here) {
+                    through.iter_mut().zip(column).for_each(|(sum, &a)| *sum += f64::from(a) * x);
                 }
+                through.iter_mut().zip(here).for_each(|(sum, x)| *sum = *sum / OVERLAP + own * x);
                 if !self.is_start[frame] {
                     add(through, &x[(frame - 1) * n..frame * n], -self.stiffness);
                 }

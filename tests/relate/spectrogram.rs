@@ -119,3 +119,12 @@ fn frames_that_hold_a_part_of_a_span_are_found_in_every_stretch() {
     let n_left_out = held.left_out().iter().filter(|is| **is).count();
     assert_eq!(n_left_out, 3, "no other frame is left out");
 }
+
+#[test]
+fn the_power_of_a_bin_is_that_of_its_series() {
+    let held = spectra(Grid::short(RATE_HZ), &[noise(4, 0.2, 2 * RATE_HZ as usize)]);
+    for (bin, power) in held.bin_powers(0).into_iter().enumerate() {
+        let expected = held.series(0, bin).power();
+        assert!((power / expected - 1.0).abs() < 1e-5, "bin {bin}: {power}, not {expected}");
+    }
+}
