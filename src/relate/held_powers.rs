@@ -18,7 +18,6 @@ impl HeldPowers {
     pub const SILENT: Self = Self([0; N_BANDS]);
 
     /// Holds powers, which are numbers from 0 up.
-    #[expect(clippy::cast_possible_truncation, reason = "the upper half is kept on purpose")]
     pub fn new(powers: &Powers) -> Self {
         let rounded = |power: f32| power.to_bits().saturating_add(1 << (LEFT_OUT - 1));
         Self(powers.map(|power| (rounded(power) >> LEFT_OUT) as u16))
