@@ -9,6 +9,7 @@ use deskside::session::Session;
 
 use crate::support::noise::Noise;
 use crate::support::paths::{add_delayed, delayed};
+use crate::support::planted::{self, Dice, amplitude, samples};
 use crate::support::rehearsal::Rehearsal;
 use crate::support::signals::{self, programme};
 use crate::support::{demo, rooms, wave};
@@ -51,6 +52,32 @@ fn a_guitar_that_hears_the_band_while_it_rests_comes_by_a_microphone() {
     let comes_by_wire: Vec<bool> = reading.channels.iter().map(|one| one.is_line).collect();
     // Spill at -20 dB is a microphone's, -60 dB a wire's (common practice); a name that says so stands.
     assert_eq!(comes_by_wire, [false, false, true, true], "fiddle, guitars");
+}
+
+#[test]
+fn a_knock_at_the_microphone_of_low_strings_is_told() {
+    // Played until 12 s and from 25 s on; a hand hits the stand between: 60 Hz, -24 dBFS, 60 dB in 0.3 s.
+    const KNOCK_S: f64 = 17.0;
+    let mut x = Dice::new(1).dark_noise(800.0, amplitude(-70.0), samples(40.0));
+    let bowed = Dice::new(2).dark_noise(800.0, amplitude(-22.0), samples(40.0));
+    for (at, (x, bowed)) in x.iter_mut().zip(bowed).enumerate() {
+        let at_s = at as f64 / f64::from(planted::RATE_HZ);
+        let since_s = at_s - KNOCK_S;
+        if (2.0..12.0).contains(&at_s) || (25.0..38.0).contains(&at_s) {
+            *x += bowed;
+        }
+        if (0.0..0.5).contains(&since_s) {
+            let fall = amplitude(-24.0 - 60.0 * since_s / 0.3);
+            *x += fall * (std::f64::consts::TAU * 60.0 * since_s).sin();
+        }
+    }
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("Cello.wav");
+    wave::write_pcm24(&path, planted::RATE_HZ, &[&planted::float(&x)]);
+    let reading = Rehearsal::of_folder(folder.path());
+    let told = reading.channels[0].microphone.thumps.as_ref().expect("looked for");
+    assert_eq!(told.at_s.len(), 1, "{:?}", told.at_s);
+    assert!((told.at_s[0] - KNOCK_S).abs() < 0.1, "{:?}", told.at_s);
 }
 
 #[test]

@@ -88,7 +88,7 @@ const CORNER_HZ: f64 = 120.0;
 /// What a channel says at the session's rate.
 pub(super) struct Common {
     pub(super) levels: Levels,
-    /// Level above [`CORNER_HZ`], for channels without low notes.
+    /// Level above [`CORNER_HZ`], for channels that are asked for it.
     pub(super) above: Option<Trace>,
     pub(super) loudness: Loudness,
     pub(super) thirds: Thirds,

@@ -212,7 +212,9 @@ fn wanted(channel: &SessionChannel) -> Wanted {
     let may_be_voice = may_be_voice(channel);
     Wanted {
         may_be_voice,
-        wants_above: may_be_voice || !has_low_notes(channel),
+        wants_above: may_be_voice
+            || !has_low_notes(channel)
+            || may_be(channel, thump_facts::is_held),
         look: feedback_facts::look(channel),
     }
 }
@@ -228,8 +230,12 @@ fn has_low_notes(channel: &SessionChannel) -> bool {
 
 /// Whether the details of voices are worth measuring: the sound may yet show that an unclear name is a voice.
 fn may_be_voice(channel: &SessionChannel) -> bool {
-    let is_open = |role: Role| matches!(role.family(), Family::Voice | Family::Unknown);
-    is_open(channel.role) || channel.name_role.alternatives.iter().copied().any(is_open)
+    may_be(channel, |role| matches!(role.family(), Family::Voice | Family::Unknown))
+}
+
+/// Whether a channel is, or by its name may be, of some kind.
+fn may_be(channel: &SessionChannel, is_one: impl Fn(Role) -> bool) -> bool {
+    is_one(channel.role) || channel.name_role.alternatives.iter().copied().any(is_one)
 }
 
 #[expect(

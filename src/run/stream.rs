@@ -32,7 +32,7 @@ pub(super) struct Recorder {
 pub(super) struct Wanted {
     /// Whether the details of voices are worth measuring.
     pub(super) may_be_voice: bool,
-    /// Whether its level without low notes is.
+    /// Whether its level without rumble is: by that sources without low notes are followed, and knocks are known.
     pub(super) wants_above: bool,
     /// What is looked for of feedback.
     pub(super) look: Look,

@@ -32,6 +32,11 @@ const HEARD_DB: f64 = 20.0;
 /// Onsets of kick, bass and toms around a knock, in seconds re the onset.
 const OF_DRUMS_S: [f64; 2] = [-0.030, 0.060];
 
+/// Whether knocks and rustle are looked for in a role.
+pub(super) fn is_held(role: Role) -> bool {
+    HELD.contains(&role)
+}
+
 /// Fills in knocks and rustle; `thuds_s` are the hits of kick, bass and toms.
 pub(super) fn fill(channels: &mut [Channel], measured: &Measured, thuds_s: &[f64]) {
     let found: Vec<Option<(Events, f64)>> = (0..channels.len())
@@ -52,7 +57,7 @@ fn thumps(
 ) -> Option<(Events, f64)> {
     let channel = &channels[idx];
     let loud_dbfs = channel.loud_level_dbfs.ends()?[1];
-    if !HELD.contains(&channel.role) || channel.is_line || channel.tap != Tap::Raw {
+    if !is_held(channel.role) || channel.is_line || channel.tap != Tap::Raw {
         return None;
     }
     let common = &measured.common[idx];
@@ -74,8 +79,7 @@ fn thumps(
         thuds_s.get(near).is_some_and(|thud_s| *thud_s <= at_s - OF_DRUMS_S[0])
     };
     let in_pause = |at_s: f64| pauses.iter().any(|pause| pause.holds(at_s));
-    let above = common.above.as_ref();
-    let knocks = above.map_or(Vec::new(), |above| knocks_at_s(levels, above));
+    let knocks = knocks_at_s(levels, common.above.as_ref()?);
     let knocks = knocks.into_iter().filter(|&at_s| in_pause(at_s) && !is_drum(at_s));
     let rustles = rustles(&common.thirds, &pauses).into_iter().map(|span| span.start_s);
     let mut at_s: Vec<f64> =
