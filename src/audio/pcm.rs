@@ -1,7 +1,7 @@
 //! Plain samples from a WAV file, without a decoder between.
 //!
 //! Takes an open file and the place of its sound, gives planes of `f32`. Never allocates while it reads, but for
-//! the planes it appends to.
+//! the planes it appends to, and once in each thread.
 
 use std::cell::RefCell;
 use std::fs::File;

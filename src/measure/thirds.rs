@@ -62,7 +62,7 @@ impl Thirds {
     /// # Panics
     ///
     /// If there are no such bands or steps.
-    pub fn sums(&self, bands: Range<usize>, steps: Range<usize>) -> Vec<f64> {
+    fn sums(&self, bands: Range<usize>, steps: Range<usize>) -> Vec<f64> {
         let mut sums = vec![0.0; steps.len()];
         for band in &self.bands[bands] {
             let powers = band.powers_in(steps.clone());

@@ -128,7 +128,7 @@ pub fn pops(track: &VoiceTrack, active: &[Span], onsets_s: &[f64]) -> Result<Pop
     Ok(Pops { per_minute, at_s })
 }
 
-/// How far S sounds stand out of a voice, re its loud level, in dB.
+/// How far S sounds stand out of a voice, re its loud level, in dB; the spans are in order and apart.
 ///
 /// # Errors
 ///

@@ -13,6 +13,7 @@
 
 use super::board::Board;
 use super::grid::{bands_between, middle_hz};
+use super::shares::Powers;
 use crate::unit::spans::shared_s;
 use crate::unit::{Span, Unmeasured};
 
@@ -67,13 +68,17 @@ pub fn audibility(
             continue;
         }
         n += 1;
+        let given = |lines: &[usize]| -> Vec<Powers> {
+            lines.iter().map(|&line| told.of_line(line)).collect()
+        };
+        let (of_voice, of_others) = (given(voice), given(others));
         for (place, band) in bands.clone().enumerate() {
-            let given = |line: &usize| f64::from(told.of_line(*line)[band]);
-            let own: f64 = voice.iter().map(given).sum();
-            let rest: f64 = others.iter().map(given).sum();
+            let power = |powers: &Powers| f64::from(powers[band]);
+            let own: f64 = of_voice.iter().map(power).sum();
+            let rest: f64 = of_others.iter().map(power).sum();
             let over_db = 10.0 * ((own + f64::MIN_POSITIVE) / (rest + f64::MIN_POSITIVE)).log10();
             sums[place] += ((over_db - FLOOR_DB) / DEPTH_DB).clamp(0.0, 1.0);
-            by_line[place].iter_mut().zip(others).for_each(|(sum, line)| *sum += given(line));
+            by_line[place].iter_mut().zip(&of_others).for_each(|(sum, one)| *sum += power(one));
         }
     }
     if n < NEEDS_S {

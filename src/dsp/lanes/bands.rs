@@ -36,7 +36,7 @@ fn section(signal: Frame, [a1, a2]: [f32; 2], first: &mut Frame, second: &mut Fr
 
 /// Sets states that are as good as silent to 0: the smallest numbers take the processor many times as long.
 #[inline(always)]
-fn settle(state: &mut Frame) {
+pub(super) fn settle_frame(state: &mut Frame) {
     for value in state {
         *value = if value.abs() < NOTHING { 0.0 } else { *value };
     }
@@ -69,7 +69,7 @@ dispatch! {
             }
         }
         for one in [&mut a, &mut b, &mut c, &mut d, &mut e, &mut f, &mut g, &mut h] {
-            settle(one);
+            settle_frame(one);
         }
         *state = [[a, b], [c, d], [e, f], [g, h]];
     }
@@ -155,7 +155,7 @@ dispatch! {
         let third = [[e, f], [g, h], [i, j], [k, l]];
         for (state, now) in states.into_iter().zip([part(0), part(1), third]) {
             *state = now;
-            state.iter_mut().flatten().for_each(settle);
+            state.iter_mut().flatten().for_each(settle_frame);
         }
         for (energy, now) in energies.into_iter().zip([half(&total, 0), half(&total, 1), total_of_third]) {
             *energy = now;

@@ -3,6 +3,7 @@
 //! Takes frames and sections, gives filtered frames or their energy. Transposed direct form II. States that have decayed
 //! to nothing are set to 0 at the end of a call: numbers below the normal range slow a processor down a hundredfold.
 
+use super::bands::settle_frame;
 use super::isa::dispatch;
 use super::{Frame, Isa, LANES};
 use crate::dsp::biquad::Biquad;
@@ -15,9 +16,6 @@ pub type State64<const S: usize> = [[[f64; LANES]; 2]; S];
 
 /// States below this count as silence, about -600 dB re full scale.
 const NOTHING_F64: f64 = 1e-30;
-
-/// States below this count as silence, -400 dB re full scale.
-const NOTHING_F32: f32 = 1e-20;
 
 /// Lanes that take their turn together in double precision where registers are few: the states of more don't fit into them, and a state
 /// that waits in memory is late for the next frame. Wide registers hold all: a turn waits for its own results most of the time.
@@ -213,9 +211,7 @@ dispatch! {
             }
             *frame = signal;
         }
-        for value in now.iter_mut().flatten().flatten() {
-            *value = if value.abs() < NOTHING_F32 { 0.0 } else { *value };
-        }
+        now.iter_mut().flatten().for_each(settle_frame);
         *state = now;
     }
 }

@@ -3,6 +3,7 @@
 //! Takes frames, gives half as many. What the chains add up to is a low-pass at a quarter of the rate; each runs at the new rate, so
 //! an output costs five multiplications by numbers that differ.
 
+use super::bands::settle_frame;
 use super::isa::dispatch;
 use super::{Frame, LANES};
 
@@ -11,9 +12,6 @@ pub const N_HALVING_SECTIONS: usize = 5;
 
 /// States: the last input and the last output of each section.
 pub type HalvingState = [[Frame; 2]; N_HALVING_SECTIONS];
-
-/// States below this count as silence, -400 dB re full scale.
-const NOTHING: f32 = 1e-20;
 
 /// One section, `(a + z^-1) / (1 + a z^-1)`. What is known of the input before stands in brackets: the output waits for the last one
 /// through a multiplication and a subtraction alone.
@@ -54,8 +52,6 @@ dispatch! {
             }
         }
         *state = [a, b, c, d, e];
-        for value in state.iter_mut().flatten().flatten() {
-            *value = if value.abs() < NOTHING { 0.0 } else { *value };
-        }
+        state.iter_mut().flatten().for_each(settle_frame);
     }
 }
