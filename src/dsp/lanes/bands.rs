@@ -75,95 +75,8 @@ dispatch! {
     }
 }
 
-/// Lanes of two bands side by side.
-const BOTH: usize = 2 * LANES;
-
-#[inline(always)]
-fn both<T: Copy + Default>(a: [T; LANES], b: [T; LANES]) -> [T; BOTH] {
-    std::array::from_fn(|lane| if lane < LANES { a[lane] } else { b[lane - LANES] })
-}
-
-#[inline(always)]
-fn half<T: Copy>(both: &[T; BOTH], which: usize) -> [T; LANES] {
-    both.as_chunks::<LANES>().0[which]
-}
-
-/// As [`section`], of two bands at once.
-#[inline(always)]
-fn section_of_both(
-    signal: [f32; BOTH],
-    [a1, a2]: &[[f32; BOTH]; 2],
-    [first, second]: &mut [[f32; BOTH]; 2],
-) -> [f32; BOTH] {
-    let mut out = [0.0; BOTH];
-    for lane in 0..BOTH {
-        out[lane] = signal[lane] - first[lane];
-    }
-    for lane in 0..BOTH {
-        first[lane] = second[lane] + a1[lane] * out[lane];
-    }
-    for lane in 0..BOTH {
-        second[lane] = signal[lane] + a2[lane] * out[lane];
-    }
-    out
-}
-
-dispatch! {
-    /// As [`band_energy`], of three bands at once, two of them side by side: a band alone waits for its own results most of the time.
-    /// For wide registers; where they are few, states that wait in memory cost more than is won.
-    fn energy_of_three[](
-        frames: &[Frame],
-        poles: [&[[f32; 2]; N_BAND_SECTIONS]; 3],
-        states: [&mut BandState; 3],
-        energies: [&mut [f64; LANES]; 3],
-    ) {
-        let wide: [[[f32; BOTH]; 2]; N_BAND_SECTIONS] = std::array::from_fn(|at| {
-            std::array::from_fn(|which| both([poles[0][at][which]; LANES], [poles[1][at][which]; LANES]))
-        });
-        let [mut a, mut b, mut c, mut d]: [[[f32; BOTH]; 2]; N_BAND_SECTIONS] = std::array::from_fn(|at| {
-            std::array::from_fn(|which| both(states[0][at][which], states[1][at][which]))
-        });
-        let [[mut e, mut f], [mut g, mut h], [mut i, mut j], [mut k, mut l]] = *states[2];
-        let (mut total, mut total_of_third) = (both(*energies[0], *energies[1]), *energies[2]);
-        for part in frames.chunks(SUB_SUM) {
-            let (mut sum, mut sum_of_third) = ([0.0f32; BOTH], [0.0f32; LANES]);
-            for frame in part {
-                let two = section_of_both(both(*frame, *frame), &wide[0], &mut a);
-                let third = section(*frame, poles[2][0], &mut e, &mut f);
-                let two = section_of_both(two, &wide[1], &mut b);
-                let third = section(third, poles[2][1], &mut g, &mut h);
-                let two = section_of_both(two, &wide[2], &mut c);
-                let third = section(third, poles[2][2], &mut i, &mut j);
-                let two = section_of_both(two, &wide[3], &mut d);
-                let third = section(third, poles[2][3], &mut k, &mut l);
-                for lane in 0..BOTH {
-                    sum[lane] += two[lane] * two[lane];
-                }
-                for lane in 0..LANES {
-                    sum_of_third[lane] += third[lane] * third[lane];
-                }
-            }
-            for lane in 0..BOTH {
-                total[lane] += f64::from(sum[lane]);
-            }
-            for lane in 0..LANES {
-                total_of_third[lane] += f64::from(sum_of_third[lane]);
-            }
-        }
-        let now = [a, b, c, d];
-        let part = |which: usize| now.map(|section| section.map(|state| half(&state, which)));
-        let third = [[e, f], [g, h], [i, j], [k, l]];
-        for (state, now) in states.into_iter().zip([part(0), part(1), third]) {
-            *state = now;
-            state.iter_mut().flatten().for_each(settle_frame);
-        }
-        for (energy, now) in energies.into_iter().zip([half(&total, 0), half(&total, 1), total_of_third]) {
-            *energy = now;
-        }
-    }
-}
-
-/// Adds the energies of the frames in three bands, at once where there are registers for all.
+/// Adds the energies of the frames in three bands, at once where there are registers for all: a band alone waits for its own results
+/// most of the time. Where registers are few, states that wait in memory would cost more than is won.
 pub fn band_energies(
     isa: Isa,
     frames: &[Frame],
@@ -171,11 +84,71 @@ pub fn band_energies(
     states: [&mut BandState; 3],
     energies: [&mut [f64; LANES]; 3],
 ) {
+    #[cfg(target_arch = "x86_64")]
     if isa.is_wide() {
-        energy_of_three(isa, frames, poles, states, energies);
-    } else {
-        for ((poles, state), energy) in poles.into_iter().zip(states).zip(energies) {
-            band_energy(isa, frames, poles, state, energy);
+        #[expect(unsafe_code, reason = "wide registers are used only where they were detected")]
+        // SAFETY: `Isa::is_wide` is true only if the processor has the features that the function names.
+        return unsafe { at_once::energy_of_three(frames, poles, states, energies) };
+    }
+    for ((poles, state), energy) in poles.into_iter().zip(states).zip(energies) {
+        band_energy(isa, frames, poles, state, energy);
+    }
+}
+
+/// Three bands in 32 registers. The compiler by itself would glue lanes of two bands into registers twice as wide, which such a processor
+/// works on in two halves all the same, and part them again: here registers are named.
+#[cfg(target_arch = "x86_64")]
+mod at_once {
+    use std::arch::x86_64::{
+        __m256, _mm256_add_ps, _mm256_mul_ps, _mm256_set1_ps, _mm256_setzero_ps, _mm256_sub_ps,
+    };
+
+    use bytemuck::cast;
+
+    use super::{BandState, N_BAND_SECTIONS, SUB_SUM, settle_frame};
+    use crate::dsp::lanes::{Frame, LANES};
+
+    /// As [`super::section`].
+    #[inline]
+    #[target_feature(enable = "avx512f,avx512vl")]
+    fn section(signal: __m256, [a1, a2]: [f32; 2], [first, second]: &mut [__m256; 2]) -> __m256 {
+        let out = _mm256_sub_ps(signal, *first);
+        *first = _mm256_add_ps(*second, _mm256_mul_ps(_mm256_set1_ps(a1), out));
+        *second = _mm256_add_ps(signal, _mm256_mul_ps(_mm256_set1_ps(a2), out));
+        out
+    }
+
+    #[target_feature(enable = "avx512f,avx512vl")]
+    pub(super) fn energy_of_three(
+        frames: &[Frame],
+        poles: [&[[f32; 2]; N_BAND_SECTIONS]; 3],
+        mut states: [&mut BandState; 3],
+        mut energies: [&mut [f64; LANES]; 3],
+    ) {
+        let mut now: [[[__m256; 2]; N_BAND_SECTIONS]; 3] =
+            [cast(*states[0]), cast(*states[1]), cast(*states[2])];
+        for part in frames.chunks(SUB_SUM) {
+            let mut sums = [_mm256_setzero_ps(); 3];
+            for frame in part {
+                let mut signals = [cast::<Frame, __m256>(*frame); 3];
+                for at in 0..N_BAND_SECTIONS {
+                    for band in 0..3 {
+                        signals[band] = section(signals[band], poles[band][at], &mut now[band][at]);
+                    }
+                }
+                for (sum, signal) in sums.iter_mut().zip(signals) {
+                    *sum = _mm256_add_ps(*sum, _mm256_mul_ps(signal, signal));
+                }
+            }
+            for (energy, sum) in energies.iter_mut().zip(sums) {
+                for (energy, sum) in energy.iter_mut().zip(cast::<__m256, Frame>(sum)) {
+                    *energy += f64::from(sum);
+                }
+            }
+        }
+        for (state, now) in states.iter_mut().zip(now) {
+            **state = cast(now);
+            state.iter_mut().flatten().for_each(settle_frame);
         }
     }
 }

@@ -52,6 +52,8 @@ dispatch! {
             }
         }
         *state = [a, b, c, d, e];
-        state.iter_mut().flatten().for_each(settle_frame);
+        for value in state.iter_mut().flatten() {
+            settle_frame(value);
+        }
     }
 }
