@@ -36,7 +36,7 @@ pub use rings::{Ear, NearRing, heard_db, near_rings};
 pub use score::{Howl, howls, likelihood};
 use spectra::{Line, Spectra, sum_of};
 
-use crate::dsp::lanes::{Frame, Isa, for_each_pack};
+use crate::dsp::lanes::{Frame, Isa, LANES, for_each_pack, part};
 use crate::dsp::percentile::percentile;
 use crate::dsp::{Decimator, Group};
 use crate::unit::Span;
@@ -190,6 +190,7 @@ impl Steady {
 
 /// Follows lines that may be feedback.
 pub struct HowlMeter {
+    isa: Isa,
     decimator: Option<Decimator>,
     low: Vec<Frame>,
     delay_s: f64,
@@ -278,27 +279,35 @@ impl HowlMeter {
             levels_db: Vec::new(),
             found: HowlTrack::default(),
         };
-        Self { delay_s, decimator, low: Vec::new(), lanes: looks.iter().map(lane).collect() }
+        let isa = Isa::best();
+        Self { isa, delay_s, decimator, low: Vec::new(), lanes: looks.iter().map(lane).collect() }
     }
 
     /// Takes a block.
     pub fn push(&mut self, group: Group<'_>) {
-        for_each_pack(Isa::best(), group, |frames| self.take(frames));
+        for_each_pack(self.isa, group, |frames| self.take(frames));
         self.lanes().iter_mut().for_each(Lane::look);
     }
 
     /// Takes samples that are packed already. Once the block is through, each of [`Self::lanes`] is to look at what came.
     pub fn take(&mut self, frames: &[Frame]) {
-        let Self { decimator, low, lanes, .. } = self;
+        let Self { isa, decimator, low, lanes, .. } = self;
+        if !lanes.iter().any(Lane::is_looked_at) {
+            return;
+        }
         low.clear();
         match decimator {
             Some(decimator) => decimator.push(frames, low),
             None => low.extend_from_slice(frames),
         }
-        // So many at a time as the nearest cache holds while one lane after the other picks its own.
-        for part in low.chunks(PART) {
-            for (at, lane) in lanes.iter_mut().enumerate().filter(|(_, lane)| lane.is_looked_at()) {
-                lane.held.extend(part.iter().map(|frame| frame[at]));
+        // So many at a time as the nearest cache holds.
+        let mut rows = [[0.0; PART]; LANES];
+        for frames in low.chunks(PART) {
+            part(*isa, frames, &mut rows);
+            for (lane, row) in lanes.iter_mut().zip(&rows) {
+                if lane.is_looked_at() {
+                    lane.held.extend_from_slice(&row[..frames.len()]);
+                }
             }
         }
     }

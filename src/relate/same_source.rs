@@ -59,6 +59,8 @@ pub struct SameSourceMeter {
     rate_hz: f64,
     body_hz: [f64; 2],
     frames: [Frames; 2],
+    /// Kept to spare its memory: frames that are full, one behind the other.
+    full: [Vec<f32>; 2],
     taper: Taper,
     correlator: Correlator,
     workspaces: [Workspace; 2],
@@ -75,6 +77,7 @@ impl SameSourceMeter {
             rate_hz: f64::from(rate_hz),
             body_hz,
             frames: [Frames::new(FRAME - HOP, HOP), Frames::new(FRAME - HOP, HOP)],
+            full: <[Vec<f32>; 2]>::default(),
             taper: Taper::new(FRAME),
             workspaces: <[Workspace; 2]>::default(),
             correlator: Correlator::new(f64::from(rate_hz), FRAME),
@@ -91,13 +94,16 @@ impl SameSourceMeter {
     /// If the channels differ in length.
     pub fn push(&mut self, first: &[f32], second: &[f32]) {
         assert_eq!(first.len(), second.len(), "both channels bring the same seconds");
-        let [of_first, of_second] = &mut self.frames;
-        let (mut firsts, mut seconds) = (Vec::new(), Vec::new());
-        of_first.push(first, |_, frame| firsts.push(frame.to_vec()));
-        of_second.push(second, |_, frame| seconds.push(frame.to_vec()));
-        for (first, second) in firsts.iter().zip(&seconds) {
+        let mut full = std::mem::take(&mut self.full);
+        for ((frames, full), samples) in self.frames.iter_mut().zip(&mut full).zip([first, second])
+        {
+            full.clear();
+            frames.push(samples, |_, frame| full.extend_from_slice(frame));
+        }
+        for (first, second) in full[0].chunks_exact(FRAME).zip(full[1].chunks_exact(FRAME)) {
             self.add(first, second);
         }
+        self.full = full;
     }
 
     fn add(&mut self, first: &[f32], second: &[f32]) {

@@ -4,6 +4,7 @@
 //! moment of the mix. Silence stands before the recording begins and after it ends.
 
 use super::feed::Feed;
+use super::sample_at;
 use rayon::prelude::*;
 
 use super::stream::{Place, Recorder, places, read_stretch};
@@ -50,31 +51,36 @@ impl Aligned {
 
     /// Reads a stretch, block by block.
     pub(super) fn read(&mut self, stretch: Span, mut each: impl FnMut(&[&[f32]]) + Send) {
-        let begin = self.samples(stretch.start_s);
-        let n_wanted = count(self.samples(stretch.end_s) - begin);
+        let begin = sample_at(stretch.start_s, self.rate_hz);
+        let n_wanted = count(sample_at(stretch.end_s, self.rate_hz) - begin);
         let (ahead, slides): (Vec<i64>, Vec<Option<Slide>>) =
             (0..self.places.len()).map(|channel| self.way(channel, begin)).unzip();
-        let first = ahead.iter().copied().min().unwrap_or(0);
-        let last = ahead.iter().copied().max().unwrap_or(0);
-        let start = begin + first;
-        // Before the begin of the session lies silence.
-        let n_before = count(-start);
+        // Each recording from where the first of its channels needs it.
+        let starts: Vec<i64> = (0..self.feeds.len())
+            .map(|feed| {
+                let of_feed =
+                    self.places.iter().zip(&ahead).filter(|((place, _), _)| *place == feed);
+                begin + of_feed.map(|(_, ahead)| *ahead).min().unwrap_or(0)
+            })
+            .collect();
+        let to_drop: Vec<usize> = self
+            .places
+            .iter()
+            .zip(&ahead)
+            .map(|((feed, _), ahead)| count(begin + ahead - starts[*feed]))
+            .collect();
         let n_more = if slides.iter().any(Option::is_some) { slack(n_wanted) } else { 0 };
-        let mut queues = Queues {
-            planes: vec![Vec::new(); self.places.len()],
-            to_drop: ahead.iter().map(|ahead| count(ahead - first)).collect(),
-            slides,
-            n_left: n_wanted,
-        };
-        let silence = vec![0.0; n_before];
-        queues.push(&vec![silence.as_slice(); self.places.len()]);
-        #[expect(clippy::cast_precision_loss, reason = "far below 2^52 samples")]
-        let start_s = start.max(0) as f64 / f64::from(self.rate_hz);
-        let n_to_read = (n_wanted + count(last - first) + n_more).saturating_sub(n_before);
+        let n_to_read = n_wanted + to_drop.iter().max().unwrap_or(&0) + n_more;
+        let planes = vec![Vec::new(); self.places.len()];
+        let mut queues = Queues { planes, to_drop, slides, n_left: n_wanted };
         let Self { feeds, places, rate_hz, .. } = self;
-        read_stretch(feeds, places, start_s, n_to_read, *rate_hz, |planes| {
-            queues.push(planes);
-            queues.pass(&mut each);
+        read_stretch(feeds, places, &starts, n_to_read, *rate_hz, |planes| {
+            if queues.are_idle() {
+                queues.lend(planes, &mut each);
+            } else {
+                queues.push(planes);
+                queues.pass(&mut each);
+            }
         });
         queues.pass(&mut each);
     }
@@ -87,11 +93,6 @@ impl Aligned {
         let late = clock.late_samples + begin as f64 * clock.ppm * 1e-6;
         let slide = Slide::new(late - late.floor(), 1.0 + clock.ppm * 1e-6);
         (late.floor() as i64 - REACH as i64, Some(slide))
-    }
-
-    #[expect(clippy::cast_possible_truncation, reason = "far below 2^52 samples")]
-    fn samples(&self, at_s: f64) -> i64 {
-        (at_s * f64::from(self.rate_hz)).round() as i64
     }
 }
 
@@ -117,6 +118,23 @@ struct Queues {
 }
 
 impl Queues {
+    /// Whether all channels stand at the same moment, and none has to be read between its samples.
+    fn are_idle(&self) -> bool {
+        self.planes.iter().all(Vec::is_empty)
+            && self.to_drop.iter().all(|&n| n == 0)
+            && self.slides.iter().all(Option::is_none)
+    }
+
+    /// Passes a block on as it is.
+    fn lend(&mut self, planes: &[&[f32]], each: &mut impl FnMut(&[&[f32]])) {
+        let n_ready = planes.first().map_or(0, |plane| plane.len()).min(self.n_left);
+        if n_ready > 0 {
+            let planes: Vec<&[f32]> = planes.iter().map(|plane| &plane[..n_ready]).collect();
+            each(&planes);
+            self.n_left -= n_ready;
+        }
+    }
+
     fn push(&mut self, planes: &[&[f32]]) {
         let ways = self.to_drop.par_iter_mut().zip(&mut self.slides);
         let queues = self.planes.par_iter_mut().zip(ways).zip(planes);

@@ -103,17 +103,18 @@ impl Feed {
         self.ended && self.waiting[0].is_empty()
     }
 
-    /// Goes to a time of the session, on a whole second.
+    /// Goes to a sample of the session; silence lies before its begin.
     #[expect(
         clippy::cast_possible_truncation,
         clippy::cast_sign_loss,
         clippy::cast_precision_loss,
-        reason = "a time in the session is not negative and far below 2^52 samples"
+        clippy::cast_possible_wrap,
+        reason = "a place in the recording is not negative and far below 2^52 samples"
     )]
-    pub(super) fn seek(&mut self, at_s: f64, session_hz: u32) {
-        let at = (at_s * f64::from(session_hz)).round() as usize;
-        self.lead_in = self.starts_at.saturating_sub(at);
-        let within = at.saturating_sub(self.starts_at);
+    pub(super) fn seek(&mut self, at: i64, session_hz: u32) {
+        let ahead = self.starts_at as i64 - at;
+        self.lead_in = usize::try_from(ahead).unwrap_or(0);
+        let within = usize::try_from(-ahead).unwrap_or(0);
         let rate_hz = self.takes.rate_hz();
         let frame = (within as f64 * f64::from(rate_hz) / f64::from(session_hz)).round() as u64;
         self.waiting.iter_mut().for_each(Vec::clear);

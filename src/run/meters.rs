@@ -135,19 +135,25 @@ impl CommonMeters {
     }
 
     pub(super) fn push(&mut self, group: Group<'_>) {
-        // Packed once for all of them.
-        for_each_pack(Isa::best(), group, |frames| {
-            self.levels.take(frames);
-            self.above.take(frames);
-            self.loudness.take(frames);
-            self.thirds.take(frames);
-            let low = self.low.take(frames);
-            self.hum.take(low);
-            self.howl.take(low);
-            if let Some(voice) = &mut self.voice {
-                voice.take(frames);
-            }
-        });
+        let Self { levels, above, loudness, thirds, low, hum, voice, howl, .. } = self;
+        let isa = Isa::best();
+        // Packed twice, so that two cores can share a set: one would wait for the other at the end of a block.
+        rayon::join(
+            || for_each_pack(isa, group, |frames| thirds.take(frames)),
+            || {
+                for_each_pack(isa, group, |frames| {
+                    levels.take(frames);
+                    above.take(frames);
+                    loudness.take(frames);
+                    let low = low.take(frames);
+                    hum.take(low);
+                    howl.take(low);
+                    if let Some(voice) = voice {
+                        voice.take(frames);
+                    }
+                });
+            },
+        );
         self.howl.lanes().par_iter_mut().for_each(Lane::look);
     }
 

@@ -246,3 +246,9 @@ fn may_be(channel: &SessionChannel, is_one: impl Fn(Role) -> bool) -> bool {
 fn samples(seconds: f64, rate_hz: u32) -> usize {
     (seconds.max(0.0) * f64::from(rate_hz)).round() as usize
 }
+
+/// The sample of the session that stands at a time.
+#[expect(clippy::cast_possible_truncation, reason = "far below 2^52 samples")]
+fn sample_at(at_s: f64, rate_hz: u32) -> i64 {
+    (at_s * f64::from(rate_hz)).round() as i64
+}

@@ -2,8 +2,8 @@
 //! sweep tells.
 
 use super::calibrate::calibration;
-use super::samples;
 use super::stream::Recorder;
+use super::{sample_at, samples};
 use crate::audio::TrustHeader;
 use crate::dsp::Group;
 use crate::measure::Trace;
@@ -197,7 +197,7 @@ impl Again {
 
     fn read(&mut self, from_s: f64, length_s: f64) -> Vec<f32> {
         let feed = &mut self.recorders[self.recorder].feed;
-        feed.seek(from_s.max(0.0), self.rate_hz);
+        feed.seek(sample_at(from_s.max(0.0), self.rate_hz), self.rate_hz);
         feed.next(samples(length_s, self.rate_hz)).planes.swap_remove(self.plane)
     }
 }

@@ -10,6 +10,7 @@ use super::meters::Native;
 use super::stream::{Recorder, places, read_all, read_stretch};
 use super::timed::{Timed, masks, time, wanted};
 use super::views::{self, Opposite};
+use super::{sample_at, samples};
 use crate::measure::clipping::JOIN_S;
 use crate::relate::activity::Activity;
 use crate::relate::alike::Heard;
@@ -236,7 +237,8 @@ pub(super) fn read_again(
     for (stretch, minute) in minutes.iter().enumerate() {
         let mut begins = Some(minute.start_s);
         let n_samples = samples(minute.length_s(), rate_hz);
-        read_stretch(&mut feeds, &places, minute.start_s, n_samples, rate_hz, |planes| {
+        let starts = vec![sample_at(minute.start_s, rate_hz); feeds.len()];
+        read_stretch(&mut feeds, &places, &starts, n_samples, rate_hz, |planes| {
             each(stretch, begins.take(), planes);
         });
     }
@@ -356,13 +358,4 @@ fn follow(
     let done = |n_done: usize| progress(0.6 + 0.4 * (n_done as f64 / n_all.max(1) as f64).min(1.0));
     read_all(recorders, n_channels, |planes| follower.push(planes), &done);
     follower.finish()
-}
-
-#[expect(
-    clippy::cast_possible_truncation,
-    clippy::cast_sign_loss,
-    reason = "a length is not negative and far below 2^52 samples"
-)]
-fn samples(length_s: f64, rate_hz: u32) -> usize {
-    (length_s * f64::from(rate_hz)).round() as usize
 }

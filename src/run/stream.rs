@@ -209,16 +209,16 @@ pub(super) fn read_all(
     pass_on(&mut feeds, &places, next_block, &mut each, done);
 }
 
-/// Reads a stretch of all recordings, block by block: gives a plane a channel.
+/// Reads a stretch of all recordings, block by block: gives a plane a channel. Each recording has its own first sample.
 pub(super) fn read_stretch(
     feeds: &mut [Feed],
     places: &[Place],
-    start_s: f64,
+    starts: &[i64],
     n_samples: usize,
     rate_hz: u32,
     mut each: impl FnMut(&[&[f32]]) + Send,
 ) {
-    feeds.par_iter_mut().for_each(|feed| feed.seek(start_s, rate_hz));
+    feeds.par_iter_mut().zip(starts).for_each(|(feed, &start)| feed.seek(start, rate_hz));
     let mut n_left = n_samples;
     let next = |feeds: &mut [Feed]| {
         let n_next = n_left.min(BLOCK_FRAMES);

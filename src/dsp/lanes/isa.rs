@@ -26,6 +26,11 @@ impl Isa {
         *Self::all().last().unwrap_or(&Self::PLAIN)
     }
 
+    /// Whether registers hold eight lanes of single precision.
+    pub(super) fn holds_frames(self) -> bool {
+        self != Self::PLAIN
+    }
+
     /// Whether registers hold sixteen lanes of single precision, and there are 32 of them.
     pub(super) fn is_wide(self) -> bool {
         #[cfg(target_arch = "x86_64")]

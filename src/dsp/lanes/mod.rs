@@ -1,7 +1,7 @@
 //! Vector kernels over eight channels at once, compiled for several instruction sets and picked at run time.
 //!
 //! Takes frames (one sample of each of eight channels), gives sums, filtered frames or peaks. A kernel is written once, as
-//! plain loops over arrays of eight; the copies for wider registers come from the compiler. No copy fuses a
+//! plain loops over arrays of eight; the copies for wider registers come from the compiler, but where registers are named. No copy fuses a
 //! multiplication with an addition, so all copies give the same bits on every machine; a test compares them. This is the
 //! only place with `unsafe`: the call of a function that needs features which were just detected.
 
@@ -16,6 +16,7 @@ mod halve;
 mod isa;
 mod matched;
 mod pack;
+mod packed_24;
 mod parts;
 mod products;
 mod step;
@@ -35,7 +36,8 @@ pub use gram::{Pairs, Panel, add_pairs, weighted_sum, widen};
 pub use halve::{HalvingState, N_HALVING_SECTIONS, halve};
 pub use isa::Isa;
 pub use matched::{CELL, lagged_sums, largest_outputs};
-pub use pack::{for_each_pack, pack};
+pub use pack::{for_each_pack, pack, part};
+pub use packed_24::{BYTES_OF_FOUR, from_packed_24};
 pub use parts::{Parts, add_part_powers, move_parts, part_product, take_parts, unpack_parts};
 pub use products::{TALL, WIDE, add_weighted, pair_products};
 pub use step::step_level;

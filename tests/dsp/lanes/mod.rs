@@ -11,6 +11,7 @@ mod halve;
 mod isa;
 mod matched;
 mod pack;
+mod packed_24;
 mod parts;
 mod products;
 mod step;
