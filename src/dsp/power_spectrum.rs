@@ -8,7 +8,7 @@ use std::sync::Arc;
 use rustfft::num_complex::Complex32;
 use rustfft::{Fft, FftPlanner};
 
-use super::lanes::{Isa, Turns, power_of_pairs};
+use super::lanes::{Isa, Turns, power_of_pairs, tapered};
 
 /// Transforms rows of one length.
 #[derive(Clone)]
@@ -61,9 +61,7 @@ impl PowerSpectrum {
     pub fn of(&mut self, samples: &[f32]) -> &[f32] {
         assert_eq!(samples.len(), self.length(), "rows of one length");
         let (samples, taper) = (samples.as_chunks::<2>().0, self.taper.as_chunks::<2>().0);
-        for ((pair, sample), weight) in self.pairs.iter_mut().zip(samples).zip(taper) {
-            *pair = Complex32::new(sample[0] * weight[0], sample[1] * weight[1]);
-        }
+        tapered(self.isa, samples, taper, &mut self.pairs);
         self.forward.process_with_scratch(&mut self.pairs, &mut self.scratch);
         power_of_pairs(self.isa, &self.pairs, &self.turns, &mut self.power);
         &self.power

@@ -17,6 +17,7 @@
 //! - **Misleads when:** the source is flat by nature (synthesised square waves, distortion, mastered loops); a
 //!   high-pass, resampling or lossy coding behind the clipping has rounded the tops, so that none is found
 
+use crate::dsp::lanes::{Isa, largest_size};
 use crate::dsp::{Frames, Group};
 use crate::unit::{Fact, Unmeasured};
 
@@ -163,6 +164,7 @@ struct Level {
 
 #[derive(Clone, Debug)]
 struct Scan {
+    isa: Isa,
     join: usize,
     top: f32,
     open: Option<Run>,
@@ -178,11 +180,11 @@ impl Scan {
     )]
     fn new(rate_hz: f64) -> Self {
         let join = (JOIN_S * rate_hz) as usize;
-        Self { join, top: 0.0, open: None, ended: None, levels: Vec::new() }
+        Self { isa: Isa::best(), join, top: 0.0, open: None, ended: None, levels: Vec::new() }
     }
 
     fn frame(&mut self, first: usize, frame: &[f32]) {
-        let peak = peak(&frame[HISTORY..]);
+        let peak = largest_size(self.isa, &frame[HISTORY..]);
         self.top = self.top.max(peak);
         let lowest = LOWEST_LEVEL.max(FAR_TOP * self.top);
         let idle = self.open.is_none() && self.ended.is_none();
@@ -347,13 +349,6 @@ fn heights_before(frame: &[f32], start: usize, sign: f32) -> [f32; N_REACHES] {
         }
     }
     heights
-}
-
-/// Size of the largest sample. Compared as integers, which order like sizes, so that the loop runs in lanes.
-fn peak(samples: &[f32]) -> f32 {
-    let bits =
-        samples.iter().fold(0i32, |most, x| most.max((x.to_bits() & 0x7fff_ffff).cast_signed()));
-    f32::from_bits(bits.cast_unsigned())
 }
 
 /// Whether three samples in a row are alike and high enough. Counts instead of leaving early, so that the loop runs in lanes.

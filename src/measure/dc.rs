@@ -11,6 +11,7 @@
 //! - **No value:** the channel is silent; it is shorter than 1 s
 //! - **Misleads when:** there is rumble far below 1 Hz (wind, handling): then the signs change, and it is no offset
 
+use crate::dsp::lanes::{Isa, sum_of};
 use crate::dsp::{Frames, Group};
 use crate::unit::Unmeasured;
 
@@ -48,6 +49,7 @@ impl Dc {
 /// Measures the offset.
 #[derive(Clone, Debug)]
 pub struct DcMeter {
+    isa: Isa,
     rate_hz: f64,
     channels: Vec<(Frames, Blocks)>,
 }
@@ -62,8 +64,8 @@ struct Blocks {
 
 impl Blocks {
     #[expect(clippy::cast_precision_loss, reason = "a block has some 10^6 samples")]
-    fn take(&mut self, samples: &[f32], rate_hz: f64) {
-        self.sum += sum(samples);
+    fn take(&mut self, isa: Isa, samples: &[f32], rate_hz: f64) {
+        self.sum += sum_of(isa, samples);
         self.is_sounding = self.is_sounding || samples.iter().any(|&x| x.abs() > 0.0);
         self.n_samples += samples.len();
         if self.n_samples as f64 >= BLOCK_S * rate_hz {
@@ -82,13 +84,13 @@ impl DcMeter {
     /// A meter for `n_channels` at `rate_hz`.
     pub fn new(rate_hz: u32, n_channels: usize) -> Self {
         let channels = vec![(Frames::new(0, HOP), Blocks::default()); n_channels];
-        Self { rate_hz: f64::from(rate_hz), channels }
+        Self { isa: Isa::best(), rate_hz: f64::from(rate_hz), channels }
     }
 
     /// Takes a block.
     pub fn push(&mut self, group: Group<'_>) {
         for ((frames, blocks), plane) in self.channels.iter_mut().zip(group.planes()) {
-            frames.push(plane, |_, frame| blocks.take(frame, self.rate_hz));
+            frames.push(plane, |_, frame| blocks.take(self.isa, frame, self.rate_hz));
         }
     }
 
@@ -98,26 +100,13 @@ impl DcMeter {
     ///
     /// Inside: [`Unmeasured::Silent`] if no sample differs from zero; [`Unmeasured::TooShort`] below 1 s.
     pub fn finish(self) -> Vec<Result<Dc, Unmeasured>> {
-        let rate_hz = self.rate_hz;
+        let (isa, rate_hz) = (self.isa, self.rate_hz);
         let finish = |(frames, mut blocks): (Frames, Blocks)| {
-            frames.finish(|_, frame| blocks.take(frame, rate_hz));
+            frames.finish(|_, frame| blocks.take(isa, frame, rate_hz));
             judge(blocks, rate_hz)
         };
         self.channels.into_iter().map(finish).collect()
     }
-}
-
-/// Sum in eight lanes: a single running sum would wait for each addition.
-fn sum(samples: &[f32]) -> f64 {
-    let mut sums = [0.0f64; 8];
-    let lanes = samples.chunks_exact(8);
-    let rest: f64 = lanes.remainder().iter().map(|&x| f64::from(x)).sum();
-    for x in lanes {
-        for lane in 0..8 {
-            sums[lane] += f64::from(x[lane]);
-        }
-    }
-    sums.iter().sum::<f64>() + rest
 }
 
 #[expect(clippy::cast_precision_loss, reason = "counts are far below 2^52")]

@@ -13,7 +13,7 @@ use rustfft::{Fft, FftPlanner};
 
 use super::grid::Grid;
 use crate::dsp::Frames;
-use crate::dsp::lanes::{Isa, to_whole};
+use crate::dsp::lanes::{Isa, tapered, to_whole};
 use crate::dsp::window::hann;
 use crate::unit::Span;
 
@@ -31,6 +31,7 @@ pub struct Thinner {
 /// Even samples are transformed as real parts and odd ones as imaginary parts; only the kept bins are put together from both.
 #[derive(Clone)]
 pub struct Transform {
+    isa: Isa,
     grid: Grid,
     window: Vec<f32>,
     forward: Arc<dyn Fft<f32>>,
@@ -69,6 +70,7 @@ impl Transform {
     pub fn new(grid: Grid) -> Self {
         let n = grid.frame();
         Self {
+            isa: Isa::best(),
             window: (0..n).map(|place| hann(place, n) as f32).collect(),
             forward: FftPlanner::<f32>::new().plan_fft_forward(n / 2),
             kept: grid.bins().iter().map(|&bin| Kept::new(bin, n)).collect(),
@@ -104,10 +106,9 @@ impl Thinner {
                 *n_to_skip -= 1;
                 return;
             }
-            let pairs = frame.as_chunks::<2>().0.iter().zip(transform.window.as_chunks::<2>().0);
-            for (half, (sample, weight)) in half.iter_mut().zip(pairs) {
-                *half = Complex32::new(sample[0] * weight[0], sample[1] * weight[1]);
-            }
+            let (samples, weights) =
+                (frame.as_chunks::<2>().0, transform.window.as_chunks::<2>().0);
+            tapered(transform.isa, samples, weights, &mut half);
             transform.forward.process_with_scratch(&mut half, &mut scratch);
             bins.extend(transform.kept.iter().map(|kept| kept.of(&half)));
         });
