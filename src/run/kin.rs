@@ -2,6 +2,7 @@
 
 use rayon::prelude::*;
 
+use super::queue::Piece;
 use crate::dsp::Group;
 use crate::reading::Kinship;
 use crate::relate::reduction::{Reduction, ReductionMeter};
@@ -60,25 +61,28 @@ impl KinMeters {
         Self { stereo, same_source, taps, twins: TwinMeter::new(channels.len()) }
     }
 
-    /// The next block of all channels.
-    pub(super) fn push(&mut self, planes: &[&[f32]], session_hz: u32) {
+    /// The work on the next block of all channels.
+    pub(super) fn pieces<'a>(
+        &'a mut self,
+        planes: &'a [&'a [f32]],
+        session_hz: u32,
+    ) -> Vec<Piece<'a>> {
         let Self { stereo, same_source, taps, twins } = self;
-        rayon::join(
-            || {
-                stereo.par_iter_mut().for_each(|(some, meter)| {
-                    let sides = some.iter().flat_map(|&(left, right)| [left, right]);
-                    let sides: Vec<&[f32]> = sides.map(|channel| planes[channel]).collect();
-                    meter.push(Group::new(&sides, session_hz));
-                });
-                same_source.par_iter_mut().for_each(|(first, second, meter)| {
-                    meter.push(planes[*first], planes[*second]);
-                });
-                taps.par_iter_mut().for_each(|(raw, processed, meter)| {
-                    meter.push(planes[*raw], planes[*processed]);
-                });
-            },
-            || twins.push(planes),
-        );
+        let mut pieces: Vec<Piece<'a>> = vec![Box::new(|| twins.push(planes))];
+        for (some, meter) in stereo {
+            pieces.push(Box::new(move || {
+                let sides = some.iter().flat_map(|&(left, right)| [left, right]);
+                let sides: Vec<&[f32]> = sides.map(|channel| planes[channel]).collect();
+                meter.push(Group::new(&sides, session_hz));
+            }));
+        }
+        for (first, second, meter) in same_source {
+            pieces.push(Box::new(|| meter.push(planes[*first], planes[*second])));
+        }
+        for (raw, processed, meter) in taps {
+            pieces.push(Box::new(|| meter.push(planes[*raw], planes[*processed])));
+        }
+        pieces
     }
 
     pub(super) fn finish(self) -> Kin {

@@ -5,6 +5,7 @@
 
 use rayon::prelude::*;
 
+use super::queue::Piece;
 use super::stream::Wanted;
 use crate::dsp::group::MAX_CHANNELS;
 use crate::dsp::lanes::{Isa, for_each_pack};
@@ -134,27 +135,30 @@ impl CommonMeters {
         }
     }
 
-    pub(super) fn push(&mut self, group: Group<'_>) {
+    /// The work on a block, in two pieces of about one length. It is packed in each: so two cores can share a set.
+    pub(super) fn pieces<'a>(&'a mut self, planes: Vec<&'a [f32]>, rate_hz: u32) -> [Piece<'a>; 2] {
         let Self { levels, above, loudness, thirds, low, hum, voice, howl, .. } = self;
-        let isa = Isa::best();
-        // Packed twice, so that two cores can share a set: one would wait for the other at the end of a block.
-        rayon::join(
-            || for_each_pack(isa, group, |frames| thirds.take(frames)),
-            || {
-                for_each_pack(isa, group, |frames| {
-                    levels.take(frames);
-                    above.take(frames);
-                    loudness.take(frames);
-                    let low = low.take(frames);
-                    hum.take(low);
-                    howl.take(low);
-                    if let Some(voice) = voice {
-                        voice.take(frames);
-                    }
-                });
-            },
-        );
-        self.howl.lanes().par_iter_mut().for_each(Lane::look);
+        let same_planes = planes.clone();
+        let in_bands = move || {
+            for_each_pack(Isa::best(), Group::new(&same_planes, rate_hz), |frames| {
+                thirds.take(frames);
+            });
+        };
+        let rest = move || {
+            for_each_pack(Isa::best(), Group::new(&planes, rate_hz), |frames| {
+                levels.take(frames);
+                above.take(frames);
+                loudness.take(frames);
+                let low = low.take(frames);
+                hum.take(low);
+                howl.take(low);
+                if let Some(voice) = voice {
+                    voice.take(frames);
+                }
+            });
+            howl.lanes().par_iter_mut().for_each(Lane::look);
+        };
+        [Box::new(rest), Box::new(in_bands)]
     }
 
     pub(super) fn finish(self) -> Vec<Common> {

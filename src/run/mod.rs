@@ -24,6 +24,7 @@ mod mix_facts;
 mod mixed;
 mod open_facts;
 mod pair_facts;
+mod queue;
 mod recorders;
 mod refine;
 mod room;

@@ -9,6 +9,7 @@ use rayon::prelude::*;
 use super::feed::{Feed, Portion};
 use super::kin::{Kin, KinMeters};
 use super::meters::{Common, CommonMeters, Native, NativeMeters};
+use super::queue::{self, Piece};
 use super::room::{RoomMeters, RoomSound};
 use crate::dsp::Group;
 use crate::dsp::group::MAX_CHANNELS;
@@ -91,19 +92,21 @@ pub(super) fn stream(
         let mid = main.map(|sides| middle(sides.map(|side| planes[side])));
         let with_mid: Vec<&[f32]> = planes.iter().copied().chain(mid.as_deref()).collect();
         let native_planes: Vec<Vec<&[f32]>> = portions.iter().map(Portion::native).collect();
-        let (next, ()) = rayon::join(
-            || next_block(&mut feeds),
-            || {
-                rayon::join(
-                    || push_common(&mut common, &with_mid, session_hz),
-                    || {
-                        push_native(&mut native, &native_planes, &places);
-                        kin.push(&planes, session_hz);
-                        rooms.iter_mut().for_each(|room| room.push(&planes, session_hz));
-                    },
-                );
-            },
-        );
+        let mut next = None;
+        // What is read on may wait for a disk: it comes first. Short pieces come last.
+        let mut pieces: Vec<Piece<'_>> = vec![Box::new(|| next = next_block(&mut feeds))];
+        for set in &mut common {
+            let planes = set.channels.iter().map(|&channel| with_mid[channel]).collect();
+            pieces.extend(set.meters.pieces(planes, session_hz));
+        }
+        pieces.extend(kin.pieces(&planes, session_hz));
+        for room in &mut rooms {
+            pieces.push(Box::new(|| room.push(&planes, session_hz)));
+        }
+        for set in &mut native {
+            pieces.push(Box::new(|| push_native(set, &native_planes, &places)));
+        }
+        queue::run(pieces);
         drop(native_planes);
         take_back(&mut feeds, portions);
         block = next;
@@ -268,30 +271,18 @@ fn take_back(feeds: &mut [Feed], portions: Vec<Portion>) {
     }
 }
 
-fn push_common(sets: &mut [Set<CommonMeters>], planes: &[&[f32]], session_hz: u32) {
-    sets.par_iter_mut().for_each(|set| {
-        let planes: Vec<&[f32]> = set.channels.iter().map(|&channel| planes[channel]).collect();
-        set.meters.push(Group::new(&planes, session_hz));
-    });
-}
-
 fn push_native(
-    sets: &mut [Set<(u32, NativeMeters)>],
+    set: &mut Set<(u32, NativeMeters)>,
     native_planes: &[Vec<&[f32]>],
     places: &[Place],
 ) {
-    sets.par_iter_mut().for_each(|set| {
-        let planes: Vec<&[f32]> = set
-            .channels
-            .iter()
-            .map(|&channel| {
-                let (recorder, plane) = places[channel];
-                native_planes[recorder][plane]
-            })
-            .collect();
-        let (rate_hz, meters) = &mut set.meters;
-        meters.push(Group::new(&planes, *rate_hz));
-    });
+    let of = |&channel: &usize| {
+        let (recorder, plane) = places[channel];
+        native_planes[recorder][plane]
+    };
+    let planes: Vec<&[f32]> = set.channels.iter().map(of).collect();
+    let (rate_hz, meters) = &mut set.meters;
+    meters.push(Group::new(&planes, *rate_hz));
 }
 
 /// Results of all sets in the order of the session's channels.
