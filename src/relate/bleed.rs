@@ -5,12 +5,15 @@
 //! - **Formula:** with the ways `A` and the sources `y` of a separation in frames longer than the hall's early sound, energy of source `j` in
 //!   microphone `i` by band `sum |A_ij|^2 sum |y_j|^2`, as its share of all sources there times the measured energy; bleed: level of the
 //!   source while it sounds minus level of the microphone's own source while that sounds; transfer: energy of the source there over
-//!   its energy in its own microphone. For microphones without a source of their own, `A` by least squares
+//!   its energy in its own microphone. For microphones that no source is told apart from, `A` by least squares; what no
+//!   source explains there is the microphone's own. Told is the middle one of three: by long frames, by shorter ones, and by powers
+//!   that follow each other
 //! - **Unit:** dB
 //! - **Source:** own trials on simulated stages (see the accuracy of what microphones share)
 //! - **Window:** chosen minutes, the same for all pairs
-//! - **No value:** less than 5 s of the source; two channels that carry one signal; a bound only where the estimates differ, or where the
-//!   source arrives at no time that stands out and where the two channels are 8 dB less coherent than such spill makes them
+//! - **No value:** less than 5 s of the source, or 3 s of the microphone's own; two channels that carry one signal; a bound only
+//!   where the estimates differ, where the source hardly ever sounds without the microphone's own, where it arrives at no time that
+//!   stands out, and where the two channels are 6.5 dB less coherent than such spill makes them
 //! - **Misleads when:** a source is quieter in its own microphone than the spill there: its figures come out too high, and are
 //!   given as bounds
 
@@ -23,7 +26,7 @@ use super::excess::Gate;
 use super::grid::{N_BANDS, bands_between};
 use super::separation::{Bands, Separation, demixed_row, halves};
 use super::spectrogram::{Series, Spectrogram};
-use super::verdict::Verdict;
+use super::verdict::{Evidence, Verdict};
 use crate::dsp::Square;
 use crate::dsp::dot::dot;
 use crate::unit::{Fact, Unmeasured};
@@ -40,11 +43,7 @@ const LOWEST_DB: f64 = -25.0;
 /// The same for transfers: microphones have different gains.
 const LOWEST_TRANSFER_DB: f64 = -40.0;
 
-/// A source that never sounds alone beside the microphone's own can't be told from it for sure: time it has to, in seconds.
-const ALONE_S: f64 = 2.0;
-
-/// Time of the microphone's own source from which its level is known well enough for a strict verdict, in seconds: of a few strokes
-/// it depends on how long they are said to ring.
+/// Least time of the microphone's own source, in seconds: of a few strokes its level depends on how long they are said to ring.
 const OWN_S: f64 = 3.0;
 
 /// Where cymbals and breath lie, in Hz.
@@ -167,6 +166,8 @@ impl Energies {
                 // Where the microphone is a source's own, the sources share what was measured.
                 if separation.references.contains(&mic.channel) {
                     share(of_mic, &measured[place]);
+                } else if let Some(own) = mic.own {
+                    give_rest(of_mic, own, &measured[place]);
                 }
             }
             energies
@@ -182,6 +183,15 @@ fn share(sources: &mut [Vec<f64>], measured: &[f64]) {
         if sum > 0.0 {
             sources.iter_mut().for_each(|source| source[band] *= measured / sum);
         }
+    }
+}
+
+/// Gives a microphone's own source what no source explains there, band by band: of many singers, or of the other side of a drum, a
+/// second microphone hears much that the first does not.
+fn give_rest(sources: &mut [Vec<f64>], own: usize, measured: &[f64]) {
+    for (band, measured) in measured.iter().enumerate() {
+        let sum: f64 = sources.iter().map(|source| source[band]).sum();
+        sources[own][band] += (measured - sum).max(0.0);
     }
 }
 
@@ -412,26 +422,32 @@ fn one(
         };
     }
     let level = |energies: &Sources| pair.bleed_db(energies, active_s, &(0..N_BANDS));
-    let bleed_db = level(&long.all);
-    let verdict = Verdict::new(
-        bleed_db,
-        level(&middle.all),
-        second.map(|second| pair.second_db(second, active_s)),
-        level(&long.halves[0]) - level(&long.halves[1]),
-        pair.purity_db(&long.all),
-        pair.own.is_none_or(|own| turns.alone_s[source][own] >= ALONE_S),
-    );
+    let long_db = level(&long.all);
+    let verdict = Verdict::new(&Evidence {
+        long_db,
+        middle_db: level(&middle.all),
+        by_powers_db: second.map(|second| pair.second_db(second, active_s)),
+        halves_db: level(&long.halves[0]) - level(&long.halves[1]),
+        purity_db: pair.purity_db(&long.all),
+        alone_share: pair.own.map_or(1.0, |own| turns.alone_s[source][own] / active_s[source]),
+    });
+    // What long frames alone tell moves along with the level.
+    let moved_db = verdict.level_db - long_db;
     let re_own = |value_db: f64| match pair.own {
-        Some(own) if active_s[own] < OWN_S => verdict.ordinary().fact(value_db, LOWEST_DB),
+        Some(own) if active_s[own] < OWN_S => {
+            Fact::missing(Unmeasured::TooLittleActive { have_s: active_s[own], need_s: OWN_S })
+        }
         Some(_) => verdict.fact(value_db, LOWEST_DB),
         None => Fact::missing(Unmeasured::NO_OWN_SOURCE),
     };
     let treble = bands_between(TREBLE_HZ[0], TREBLE_HZ[1]);
+    let treble_db = pair.bleed_db(&long.all, active_s, &treble);
+    let transfer_db = pair.transfer_db(&long.all);
     Bleed {
         source,
         mic,
-        bleed_db: re_own(bleed_db),
-        treble_bleed_db: re_own(pair.bleed_db(&long.all, active_s, &treble)),
-        transfer_db: verdict.fact(pair.transfer_db(&long.all), LOWEST_TRANSFER_DB),
+        bleed_db: re_own(verdict.level_db),
+        treble_bleed_db: re_own(treble_db + moved_db),
+        transfer_db: verdict.fact(transfer_db + moved_db, LOWEST_TRANSFER_DB),
     }
 }

@@ -1,18 +1,23 @@
-//! How sure a level of spill is: a value, ordinary or strict, or a bound.
+//! How loud spill is told to be, and how sure: a value, ordinary or strict, or a bound.
 //!
-//! Takes how well several estimates of it agree, and whether what else the two microphones share bears it out. Never estimates a level
-//! itself.
+//! Takes several estimates of a level, gives the middle one, and says by how well they agree and by what else the two microphones
+//! share whether it is borne out. Never makes an estimate itself.
 
 use crate::unit::Fact;
 
-/// What the second estimate may differ, in dB; what the two halves may; least purity; what shorter frames may differ.
-const FIT_DB: [f64; 2] = [2.0, 3.0];
-const HALVES_DB: [f64; 2] = [1.0, 1.5];
-const PURITY_DB: [f64; 2] = [-2.0, -3.0];
-const FRAMES_DB: f64 = 2.5;
+/// For a strict verdict, and for an ordinary one: what the three estimates may differ, in dB, and what the two halves may.
+const SPREAD_DB: [f64; 2] = [2.5, 3.5];
+const HALVES_DB: [f64; 2] = [2.0, 3.0];
 
-/// Below this, in dB, a strict verdict is an ordinary one: what is softer by ten decibels came out as -25 dB in trials.
-const STRICT_FROM_DB: f64 = -22.0;
+/// The same: least share that a source has of its own microphone, in dB.
+const PURITY_DB: [f64; 2] = [-1.5, -2.0];
+
+/// The same: least share of its time in which the microphone's own source rests. One that hardly ever sounds without it can't be
+/// told from it.
+const ALONE_SHARE: [f64; 2] = [0.2, 0.1];
+
+/// The same: least level, in dB. What is softer by five decibels came out as -25 dB in trials.
+const FROM_DB: [f64; 2] = [-24.0, f64::NEG_INFINITY];
 
 /// What a bound lies above the highest estimate, in dB.
 const BOUND_DB: f64 = 1.0;
@@ -26,48 +31,55 @@ const BOUND: f64 = 0.9;
 
 /// A source that is told to be this much louder in a microphone than their coherence is not believed, in dB: true spill on simulated
 /// stages, wet and dry, stood 5 dB over it at most.
-const LESS_DB: f64 = 8.0;
+const LESS_DB: f64 = 6.5;
+
+/// What is known of how loud a source is in a microphone.
+pub(super) struct Evidence {
+    /// By long frames, in dB.
+    pub(super) long_db: f64,
+    /// By shorter ones.
+    pub(super) middle_db: f64,
+    /// By powers that follow each other.
+    pub(super) by_powers_db: Option<f64>,
+    /// What the halves of the time differ by.
+    pub(super) halves_db: f64,
+    /// The source's share of its own microphone.
+    pub(super) purity_db: f64,
+    /// Share of the source's time in which the microphone's own rests.
+    pub(super) alone_share: f64,
+}
 
 /// How sure the estimates of a level make it.
 pub(super) struct Verdict {
+    /// The middle one of the estimates, in dB: where one is far off, mostly since another source is in it, the others are near.
+    pub(super) level_db: f64,
     /// `None`: a bound only.
     confidence: Option<f64>,
-    /// How far the highest estimate lies above the one that is given, in dB.
+    /// How far the highest estimate lies above the level, in dB.
     over_db: f64,
 }
 
 impl Verdict {
-    /// From the estimate that is given, those by shorter frames and by powers, what the halves of the time differ by, the source's
-    /// share of its own microphone, and whether it ever sounds alone beside the other's own.
-    pub(super) fn new(
-        value_db: f64,
-        by_middle_db: f64,
-        second_db: Option<f64>,
-        halves_db: f64,
-        purity_db: f64,
-        is_ever_alone: bool,
-    ) -> Self {
-        let is_sure = |fit: f64, halves: f64, purity: f64| {
-            second_db.is_some_and(|second| (second - value_db).abs() < fit)
-                && (by_middle_db - value_db).abs() < FRAMES_DB
-                && halves_db.abs() < halves
-                && purity_db > purity
+    /// From all that is known.
+    pub(super) fn new(known: &Evidence) -> Self {
+        let Evidence { long_db, middle_db, .. } = *known;
+        let Some(by_powers_db) = known.by_powers_db else {
+            let over_db = (middle_db - long_db).max(0.0);
+            return Self { level_db: long_db, confidence: None, over_db };
         };
-        let may_be_strict = is_ever_alone && value_db >= STRICT_FROM_DB;
-        let confidence = if may_be_strict && is_sure(FIT_DB[0], HALVES_DB[0], PURITY_DB[0]) {
-            Some(STRICT)
-        } else if is_sure(FIT_DB[1], HALVES_DB[1], PURITY_DB[1]) {
-            Some(ORDINARY)
-        } else {
-            None
+        let mut estimates_db = [long_db, middle_db, by_powers_db];
+        estimates_db.sort_by(f64::total_cmp);
+        let [lowest_db, level_db, highest_db] = estimates_db;
+        let agree = |which: &usize| {
+            highest_db - lowest_db < SPREAD_DB[*which]
+                && known.halves_db.abs() < HALVES_DB[*which]
+                && known.purity_db > PURITY_DB[*which]
+                && known.alone_share >= ALONE_SHARE[*which]
+                && level_db >= FROM_DB[*which]
         };
-        let highest_db = second_db.unwrap_or(value_db).max(by_middle_db).max(value_db);
-        Self { confidence, over_db: highest_db - value_db }
-    }
-
-    /// The same, but not strict.
-    pub(super) fn ordinary(&self) -> Self {
-        Self { confidence: self.confidence.map(|sure| sure.min(ORDINARY)), ..*self }
+        let which = (0..2).find(agree);
+        let confidence = which.map(|which| [STRICT, ORDINARY][which]);
+        Self { level_db, confidence, over_db: highest_db - level_db }
     }
 
     /// A value, or a bound; what lies below `lowest_db` is only bounded.
@@ -85,9 +97,9 @@ impl Verdict {
 /// How the source of a level of spill arrives there.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Arrives {
-    /// At a time that is sure.
+    /// At a time that is sure, be it by a detour.
     Surely,
-    /// At a time that may be another's, or by a detour.
+    /// At a time that may be another's.
     Somehow,
     /// At no time that stands out.
     Never,

@@ -126,7 +126,9 @@ fn told<'a>(found: Option<&'a Found>, ways: &Ways) -> (Arrives, Result<&'a Found
         Path::MayBeDirect => (Arrives::Somehow, Ok(found)),
         Path::Detour => {
             let why = "a reflection or a loudspeaker arrives there, not direct sound";
-            (Arrives::Somehow, Err(Unmeasured::Because(why)))
+            let is_sharp = found.confidence > BY_BLUNT_WAY;
+            let arrives = if is_sharp { Arrives::Surely } else { Arrives::Somehow };
+            (arrives, Err(Unmeasured::Because(why)))
         }
         Path::Stranger => {
             (Arrives::Never, Err(Unmeasured::Because("another source arrives there")))
