@@ -15,6 +15,11 @@ use deskside::measure::hum::HumMeter;
 use deskside::measure::silence::SilenceMeter;
 use deskside::measure::voice::VoiceMeter;
 use deskside::measure::{LevelMeter, LoudnessMeter, ThirdsMeter, TruePeakMeter};
+use deskside::relate::colour::Patch;
+use deskside::relate::grid::Grid;
+use deskside::relate::mixture::mixture;
+use deskside::relate::separation::separate;
+use deskside::relate::spectrogram::{Spectrogram, SpectrogramMeter};
 use deskside::relate::twin::TwinMeter;
 use divan::counter::ItemsCount;
 use divan::{Bencher, black_box};
@@ -173,6 +178,59 @@ fn twins(bencher: Bencher<'_, '_>) {
         run(&mut |group| meter.push(&group.planes().repeat(4)));
         black_box(meter.finish());
     });
+}
+
+/// Thinned spectra, as what microphones share and the mix are read from.
+#[divan::bench]
+fn spectra(bencher: Bencher<'_, '_>) {
+    feed(bencher, |run| {
+        let mut meter = SpectrogramMeter::new(Grid::short(RATE_HZ), N_CHANNELS);
+        meter.begin(0.0);
+        run(&mut |group| meter.push(group.planes()));
+        black_box(meter.finish());
+    });
+}
+
+/// Telling as many sources apart in short frames. A review does so once, of sixteen at most, in chosen minutes.
+#[divan::bench(args = [8, 16, 32])]
+fn separation(bencher: Bencher<'_, '_>, n_sources: usize) {
+    let held = held(n_sources + 2);
+    let references: Vec<usize> = (0..n_sources).collect();
+    bencher
+        .counter(ItemsCount::new(n_sources * LENGTH_S as usize))
+        .bench(|| black_box(separate(&held, &references, None)));
+}
+
+/// Reading back what was done with as many channels, from the spectra of these and of a mix.
+#[divan::bench(args = [8, 16, 32])]
+fn mix(bencher: Bencher<'_, '_>, n_channels: usize) {
+    let held = held(n_channels + 2);
+    let patch = Patch {
+        channels: (0..n_channels).collect(),
+        main: [n_channels, n_channels + 1],
+        leads: Vec::new(),
+    };
+    bencher
+        .counter(ItemsCount::new(n_channels * LENGTH_S as usize))
+        .bench(|| black_box(mixture(&held, &patch, &[])));
+}
+
+/// Spectra of programme-like noise; the last two channels are sums of the others.
+fn held(n_channels: usize) -> Spectrogram {
+    let length_s = f64::from(LENGTH_S);
+    let mut planes: Vec<Vec<f32>> =
+        (0..n_channels as u64).map(|seed| signals::programme(seed, RATE_HZ, length_s)).collect();
+    let (inputs, sides) = planes.split_at_mut(n_channels - 2);
+    for side in sides {
+        side.fill(0.0);
+        for input in &*inputs {
+            side.iter_mut().zip(input).for_each(|(sum, x)| *sum += 0.5 * x);
+        }
+    }
+    let mut meter = SpectrogramMeter::new(Grid::short(RATE_HZ), n_channels);
+    meter.begin(0.0);
+    meter.push(&planes.iter().map(Vec::as_slice).collect::<Vec<_>>());
+    meter.finish()
 }
 
 #[divan::bench]
