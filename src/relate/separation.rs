@@ -2,9 +2,12 @@
 //!
 //! What each source sends into each microphone, found from the moments at which sources change their level.
 //!
-//! - **Formula:** per bin `y = W x`, beginning with `W = I` (close microphones are nearly right); in turns, with the band power of each
-//!   source as its variance `v_j(b,t)`: `V_j = mean(x x^H / v_j)`, `w_j = (W V_j)^-1 e_j / sqrt(w^H V_j w)` as row `j` of `W`, rows scaled so
-//!   that `A = W^-1` has ones on its diagonal. `A_ij` is the way from the own microphone of source `j` to microphone `i`
+//! - **Formula:** per bin `y = W x`, beginning with `W = I` (close microphones are nearly right); with a variance `v_j(b,t)` of each source:
+//!   `V_j = mean(x x^H / v_j)`, `w_j = (W V_j)^-1 e_j / sqrt(w^H V_j w)` as row `j` of `W` in turns, rows scaled so that `A = W^-1` has ones
+//!   on its diagonal. `A_ij` is the way from the own microphone of source `j` to microphone `i`. The variance is the band power of
+//!   `y_j` and three tenths of that of its microphone `P_j`, anew in each turn; where it is known how much of a frame holds the source, `p_j(t)`,
+//!   it is `P_j (0.2 + 0.8 p_j)`: what the hall's end and moving players leave of the others follows what the microphone hears, and
+//!   a variance of what was separated before would take it for the source
 //! - **Unit:** pure complex numbers, per kept bin
 //! - **Source:** iterative projection for independent vector analysis: N. Ono, "Stable and fast update rules for independent vector analysis
 //!   based on auxiliary function technique", IEEE WASPAA 2011; the variance shared by a band and the start from close microphones are
@@ -33,8 +36,11 @@ const HALF_ROUNDS: usize = 3;
 /// Least variance, re the mean of a source in a band.
 const LEAST_VARIANCE: f32 = 1e-4;
 
+/// Part of the microphone's power in the variance of its source where nothing is known of when it rests.
+const HEARD: f32 = 0.3;
+
 /// What is left of a source's variance where it is known to rest.
-const RESTING: f32 = 0.05;
+const RESTING: f32 = 0.2;
 
 /// Load on the diagonal of the weighted covariances, re their mean.
 const LOAD: f64 = 1e-6;
@@ -143,32 +149,33 @@ pub fn separate(
     let n_bins = grid.bins().len();
     let mut demix = vec![Square::identity(n); n_bins];
     let band_of = band_of(grid);
-    let weights = |demix: &[Square]| {
+    let heard = pooled(grid, band_powers(spectrogram, references, &demix, true));
+    let blind = |demix: &[Square]| {
         let mut variance = pooled(grid, band_powers(spectrogram, references, demix, true));
-        variance.par_iter_mut().for_each(|sources| {
-            for (idx, variance) in sources.iter_mut().enumerate() {
-                weigh(variance, presence.map(|presence| presence[idx].as_slice()), spectrogram);
-            }
-        });
-        variance
+        for (variance, heard) in variance.iter_mut().flatten().zip(heard.iter().flatten()) {
+            variance.iter_mut().zip(heard).for_each(|(variance, heard)| *variance += HEARD * heard);
+        }
+        weights(variance, None, spectrogram)
     };
-    for _ in 0..ROUNDS {
-        let weight = weights(&demix);
-        demix.par_chunks_mut(NEIGHBOURS).enumerate().for_each(|(group, demix)| {
-            let bins = group * NEIGHBOURS..group * NEIGHBOURS + demix.len();
-            let read = Bin::read(spectrogram, references, bins.clone());
-            for ((bin, x), demix) in bins.zip(&read).zip(demix) {
-                let [even, odd] = covariances(x, &weight[band_of[bin]], n_frames);
-                let both: Vec<Square> =
-                    even.into_iter().zip(odd).map(|(a, b)| sum(a, &b)).collect();
-                project(demix, &both, 1);
-            }
-        });
-    }
-    let weight = weights(&demix);
-    let told = |(bin, x): (usize, Bin)| {
-        let demix = &demix[bin];
-        let [first, second] = covariances(&x, &weight[band_of[bin]], n_frames).map(|covariance| {
+    let (weight, last_rounds) = if let Some(presence) = presence {
+        (weights(heard, Some(presence), spectrogram), ROUNDS)
+    } else {
+        for _ in 1..ROUNDS {
+            let weight = blind(&demix);
+            demix.par_chunks_mut(NEIGHBOURS).enumerate().for_each(|(group, demix)| {
+                let bins = group * NEIGHBOURS..group * NEIGHBOURS + demix.len();
+                let read = Bin::read(spectrogram, references, bins.clone());
+                for ((bin, x), demix) in bins.zip(&read).zip(demix) {
+                    project(demix, &whole(&covariances(x, &weight[band_of[bin]], n_frames)), 1);
+                }
+            });
+        }
+        (blind(&demix), 1)
+    };
+    let told = |bin: usize, x: &Bin, demix: &mut Square| {
+        let halves = covariances(x, &weight[band_of[bin]], n_frames);
+        project(demix, &whole(&halves), last_rounds);
+        let [first, second] = halves.map(|covariance| {
             let mut half = demix.clone();
             project(&mut half, &covariance, HALF_ROUNDS);
             mixing(&half, &x.scales)
@@ -176,11 +183,13 @@ pub fn separate(
         ((unscaled(demix, &x.scales), mixing(demix, &x.scales)), (first, second))
     };
     type Lists = (Vec<Square>, Vec<Square>);
-    let ((as_they_are, mix), (first, second)): (Lists, Lists) = (0..n_bins.div_ceil(NEIGHBOURS))
-        .into_par_iter()
-        .flat_map_iter(|group| {
-            let bins = group * NEIGHBOURS..((group + 1) * NEIGHBOURS).min(n_bins);
-            bins.clone().zip(Bin::read(spectrogram, references, bins)).map(&told)
+    let ((as_they_are, mix), (first, second)): (Lists, Lists) = demix
+        .par_chunks_mut(NEIGHBOURS)
+        .enumerate()
+        .flat_map_iter(|(group, demix)| {
+            let bins = group * NEIGHBOURS..group * NEIGHBOURS + demix.len();
+            let read = Bin::read(spectrogram, references, bins.clone());
+            bins.zip(read).zip(demix).map(|((bin, x), demix)| told(bin, &x, demix))
         })
         .unzip();
     let power = band_powers(spectrogram, references, &demix, false);
@@ -270,22 +279,29 @@ fn pooled(grid: &Grid, bands: Bands) -> Bands {
         .collect()
 }
 
-/// Makes a weight of a variance, which is kept away from 0, and small where the source rests; none where the frame is left out.
+/// Makes weights of variances, by band and source: small where the source rests, kept away from 0; none where a frame is left out.
 #[expect(
     clippy::cast_precision_loss,
     clippy::cast_possible_truncation,
     reason = "a mean of powers that are held as f32"
 )]
-fn weigh(variance: &mut [f32], presence: Option<&[f32]>, spectrogram: &Spectrogram) {
-    let sum: f64 = variance.iter().map(|&x| f64::from(x)).sum();
-    let least = (LEAST_VARIANCE * (sum / variance.len().max(1) as f64) as f32).max(1e-20);
-    for (frame, variance) in variance.iter_mut().enumerate() {
-        *variance += least;
-        if let Some(presence) = presence {
-            *variance *= RESTING + (1.0 - RESTING) * presence[frame];
+fn weights(
+    mut variances: Bands,
+    presence: Option<&[Vec<f32>]>,
+    spectrogram: &Spectrogram,
+) -> Bands {
+    let weigh = |(source, variance): (usize, &mut Vec<f32>)| {
+        let sum: f64 = variance.iter().map(|&x| f64::from(x)).sum();
+        let least = (LEAST_VARIANCE * (sum / variance.len().max(1) as f64) as f32).max(1e-20);
+        let frames = variance.iter_mut().zip(spectrogram.left_out()).enumerate();
+        for (frame, (variance, is_left_out)) in frames {
+            let present = presence.map_or(1.0, |presence| presence[source][frame]);
+            let known = (*variance + least) * (RESTING + (1.0 - RESTING) * present);
+            *variance = if *is_left_out { 0.0 } else { known.recip() };
         }
-        *variance = if spectrogram.left_out()[frame] { 0.0 } else { variance.recip() };
-    }
+    };
+    variances.par_iter_mut().for_each(|sources| sources.iter_mut().enumerate().for_each(weigh));
+    variances
 }
 
 /// Weighted covariances of a bin for each source, from the even and from the odd parts of the frames.
@@ -343,13 +359,15 @@ fn hermitian(n: usize, sums: &[f64], n_frames: f64) -> Square {
     square
 }
 
-fn sum(mut a: Square, b: &Square) -> Square {
-    for row in 0..a.n() {
-        for (a, b) in a.row_mut(row).iter_mut().zip(b.row(row)) {
-            *a += b;
+/// Covariances of all frames from those of both halves.
+fn whole([even, odd]: &[Vec<Square>; 2]) -> Vec<Square> {
+    let mut whole = even.clone();
+    for (sum, odd) in whole.iter_mut().zip(odd) {
+        for row in 0..sum.n() {
+            sum.row_mut(row).iter_mut().zip(odd.row(row)).for_each(|(sum, x)| *sum += x);
         }
     }
-    a
+    whole
 }
 
 /// Sets each row of the demixing anew, `rounds` times, and scales the rows. Rows that have no solution stay.
