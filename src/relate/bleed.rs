@@ -6,36 +6,29 @@
 //!   microphone `i` by band `sum |A_ij|^2 sum |y_j|^2`, as its share of all sources there times the measured energy; bleed: level of the
 //!   source while it sounds minus level of the microphone's own source while that sounds; transfer: energy of the source there over
 //!   its energy in its own microphone. For microphones that no source is told apart from, `A` by least squares; what no
-//!   source explains there is the microphone's own. Told is the middle one of three: by long frames, by shorter ones, and by powers
-//!   that follow each other
+//!   source explains there is the microphone's own. Bands in which a source is not clear in its own microphone don't count, and
+//!   none counts for 4 dB more than those around it. The same by shorter frames, and by powers that follow each other, bear it out
 //! - **Unit:** dB
 //! - **Source:** own trials on simulated stages (see the accuracy of what microphones share)
 //! - **Window:** chosen minutes, the same for all pairs
 //! - **No value:** less than 5 s of the source, or 3 s of the microphone's own; two channels that carry one signal; a bound only
-//!   where the estimates differ, where the source hardly ever sounds without the microphone's own, where it arrives at no time that
-//!   stands out, and where the two channels are 6.5 dB less coherent than such spill makes them
+//!   where the estimates differ more than the way the source arrives bears out, and where the two channels are 6.5 dB less coherent
+//!   than such spill makes them
 //! - **Misleads when:** a source is quieter in its own microphone than the spill there: its figures come out too high, and are
 //!   given as bounds
 
 use std::ops::Range;
 
-use rayon::prelude::*;
-use realfft::num_complex::Complex64;
-
+use super::energies::{Energies, Mic, Sources, band_energy};
 use super::excess::Gate;
 use super::grid::{N_BANDS, bands_between};
-use super::separation::{Bands, Separation, demixed_row, halves};
-use super::spectrogram::{Series, Spectrogram};
-use super::verdict::{Evidence, Verdict};
-use crate::dsp::Square;
-use crate::dsp::dot::dot;
+use super::separation::Bands;
+use super::spectrogram::Spectrogram;
+use super::verdict::{Agreement, Arrives, Evidence, confidence, fact, is_coherent};
 use crate::unit::{Fact, Unmeasured};
 
 /// Least time of the source, in seconds.
 const NEEDS_S: f64 = 5.0;
-
-/// Share of a frame in which the source has to sound for the frame to count.
-const PRESENT: f32 = 0.1;
 
 /// Below this, in dB, nothing was tried: a bound is given.
 const LOWEST_DB: f64 = -25.0;
@@ -49,12 +42,6 @@ const OWN_S: f64 = 3.0;
 /// Where cymbals and breath lie, in Hz.
 const TREBLE_HZ: [f64; 2] = [6000.0, 20_000.0];
 
-/// Load on the least squares of microphones without a source, re the mean power of the sources.
-const LOAD: f64 = 1e-5;
-
-/// Frames whose products are summed before they are widened.
-const SUB_SUM: usize = 256;
-
 /// How loud a source is in a microphone.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Bleed {
@@ -62,6 +49,23 @@ pub struct Bleed {
     pub source: usize,
     /// Channel of the microphone.
     pub mic: usize,
+    /// What was estimated.
+    estimate: Result<Estimate, Unmeasured>,
+}
+
+/// Levels, in dB, and how well the estimates of the first agree.
+#[derive(Clone, Debug, PartialEq)]
+struct Estimate {
+    bleed_db: Result<f64, Unmeasured>,
+    treble_bleed_db: Result<f64, Unmeasured>,
+    transfer_db: f64,
+    agreement: Agreement,
+    over_db: f64,
+}
+
+/// What is told of how loud a source is in a microphone.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Levels {
     /// Level there minus that of the microphone's own source there.
     pub bleed_db: Fact,
     /// The same above 5.6 kHz.
@@ -70,15 +74,45 @@ pub struct Bleed {
     pub transfer_db: Fact,
 }
 
-/// A microphone that may hear sources that are not its own.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Mic {
-    /// Its channel.
-    pub channel: usize,
-    /// Place of its own source among the separated ones.
-    pub own: Option<usize>,
-    /// Sources that are this microphone's too, or share one signal with it: no spill.
-    pub kin: Vec<usize>,
+impl Bleed {
+    /// What is told where the source arrives so; `coherent_share`: how coherent its own microphone and the other are, if that is known.
+    pub fn levels(&self, arrives: Arrives, coherent_share: Option<f64>) -> Levels {
+        let estimate = match &self.estimate {
+            Ok(estimate) => estimate,
+            Err(why) => {
+                let missing = || Fact::missing(why.clone());
+                return Levels {
+                    bleed_db: missing(),
+                    treble_bleed_db: missing(),
+                    transfer_db: missing(),
+                };
+            }
+        };
+        let is_coherent = |db: &f64| coherent_share.is_none_or(|share| is_coherent(*db, share));
+        let is_borne_out = estimate.bleed_db.as_ref().map_or(true, is_coherent);
+        let confidence = confidence(estimate.agreement, arrives).filter(|_| is_borne_out);
+        let level = |db: &Result<f64, Unmeasured>, lowest_db: f64| match db {
+            Ok(db) => fact(*db, estimate.over_db, confidence, lowest_db),
+            Err(why) => Fact::missing(why.clone()),
+        };
+        Levels {
+            bleed_db: level(&estimate.bleed_db, LOWEST_DB),
+            treble_bleed_db: level(&estimate.treble_bleed_db, LOWEST_DB),
+            transfer_db: level(&Ok(estimate.transfer_db), LOWEST_TRANSFER_DB),
+        }
+    }
+
+    /// The most that the source may be there, in dB, re the microphone's own source where it has one, and whether a level can be told
+    /// at all if the source arrives.
+    pub fn most_db(&self) -> Option<(f64, bool)> {
+        let estimate = self.estimate.as_ref().ok()?;
+        let level_db = match &estimate.bleed_db {
+            Err(Unmeasured::TooLittleActive { .. }) => return None,
+            of_own => of_own.as_ref().copied().unwrap_or(estimate.transfer_db),
+        };
+        let is_told = confidence(estimate.agreement, Arrives::Surely).is_some();
+        Some((level_db + if is_told { 0.0 } else { estimate.over_db }, is_told))
+    }
 }
 
 /// When sources sound in the chosen minutes.
@@ -109,200 +143,6 @@ impl Turns {
                 .collect(),
         }
     }
-}
-
-/// Energies by microphone, source and band.
-type Sources = Vec<Vec<Vec<f64>>>;
-
-/// Energies of all sources in all microphones from one separation.
-pub struct Energies {
-    /// From all frames.
-    all: Sources,
-    /// From every other part of them.
-    halves: [Sources; 2],
-}
-
-impl Energies {
-    /// Power gain of a source from its own microphone to another, by band; both by their places among the microphones.
-    #[expect(clippy::cast_possible_truncation, reason = "gains are held as f32")]
-    pub fn gains(&self, source: usize, home: usize, mic: usize) -> Vec<f32> {
-        let (from, to) = (&self.all[home][source], &self.all[mic][source]);
-        from.iter().zip(to).map(|(from, to)| (to / (from + 1e-30)) as f32).collect()
-    }
-
-    /// Energy of a source in a microphone, by its place among the microphones, over all bands.
-    pub fn level(&self, mic: usize, source: usize) -> f64 {
-        self.all[mic][source].iter().sum()
-    }
-
-    /// Energies from a separation; `presence` by source and frame of the spectrogram.
-    pub fn new(
-        spectrogram: &Spectrogram,
-        separation: &Separation,
-        presence: &[Vec<f32>],
-        mics: &[Mic],
-    ) -> Self {
-        let n_bins = spectrogram.grid().bins().len();
-        let of_bins: Vec<[Vec<Vec<f64>>; 3]> = (0..n_bins)
-            .into_par_iter()
-            .map(|bin| of_bin(spectrogram, separation, presence, mics, bin))
-            .collect();
-        let measured: Vec<Vec<f64>> =
-            mics.par_iter().map(|mic| band_energy(spectrogram, mic.channel)).collect();
-        let grid = spectrogram.grid();
-        let of = |which: usize| {
-            let mut energies = vec![vec![vec![0.0; N_BANDS]; presence.len()]; mics.len()];
-            for (place, (mic, of_mic)) in mics.iter().zip(&mut energies).enumerate() {
-                for (source, of_source) in of_mic.iter_mut().enumerate() {
-                    for (band, energy) in of_source.iter_mut().enumerate() {
-                        let bins = grid.band(band);
-                        let kept: f64 =
-                            bins.clone().map(|bin| of_bins[bin][which][place][source]).sum();
-                        #[expect(clippy::cast_precision_loss, reason = "counts of bins are small")]
-                        let per_kept = grid.n_in_band(band) as f64 / bins.len().max(1) as f64;
-                        *energy = (per_kept * kept).max(0.0);
-                    }
-                }
-                // Where the microphone is a source's own, the sources share what was measured.
-                if separation.references.contains(&mic.channel) {
-                    share(of_mic, &measured[place]);
-                } else if let Some(own) = mic.own {
-                    give_rest(of_mic, own, &measured[place]);
-                }
-            }
-            energies
-        };
-        Self { all: of(0), halves: [of(1), of(2)] }
-    }
-}
-
-/// Scales the sources of a microphone so that their sum is what was measured, band by band.
-fn share(sources: &mut [Vec<f64>], measured: &[f64]) {
-    for (band, measured) in measured.iter().enumerate() {
-        let sum: f64 = sources.iter().map(|source| source[band]).sum();
-        if sum > 0.0 {
-            sources.iter_mut().for_each(|source| source[band] *= measured / sum);
-        }
-    }
-}
-
-/// Gives a microphone's own source what no source explains there, band by band: of many singers, or of the other side of a drum, a
-/// second microphone hears much that the first does not.
-fn give_rest(sources: &mut [Vec<f64>], own: usize, measured: &[f64]) {
-    for (band, measured) in measured.iter().enumerate() {
-        let sum: f64 = sources.iter().map(|source| source[band]).sum();
-        sources[own][band] += (measured - sum).max(0.0);
-    }
-}
-
-/// Energy of a channel by band.
-#[expect(clippy::cast_precision_loss, reason = "counts of bins are small")]
-fn band_energy(spectrogram: &Spectrogram, channel: usize) -> Vec<f64> {
-    let powers = spectrogram.band_power(channel);
-    let n_in_band = |band| spectrogram.grid().n_in_band(band) as f64;
-    powers
-        .iter()
-        .enumerate()
-        .map(|(band, power)| n_in_band(band) * power.iter().map(|&x| f64::from(x)).sum::<f64>())
-        .collect()
-}
-
-/// Energies in one bin, by microphone and source: from all frames and from each half.
-fn of_bin(
-    spectrogram: &Spectrogram,
-    separation: &Separation,
-    presence: &[Vec<f32>],
-    mics: &[Mic],
-    bin: usize,
-) -> [Vec<Vec<f64>>; 3] {
-    let n_frames = spectrogram.n_frames();
-    let heard: Vec<Series> =
-        separation.references.iter().map(|&channel| spectrogram.series(channel, bin)).collect();
-    let demix = &separation.demix[bin];
-    let mut sources: Vec<Series> =
-        (0..demix.n()).map(|row| demixed_row(demix.row(row), &heard)).collect();
-    sources.iter_mut().for_each(|source| source.silence(spectrogram.left_out()));
-    let energy = |source: usize| -> f64 {
-        let Series { re, im } = &sources[source];
-        let frames = re.iter().zip(im).zip(&presence[source]);
-        frames.filter(|(_, p)| **p > PRESENT).map(|((x, y), _)| f64::from(x * x + y * y)).sum()
-    };
-    let energies: Vec<f64> = (0..sources.len()).map(energy).collect();
-    let frames = halves(n_frames);
-    let grams = [0, 1].map(|half| gram(&sources, &frames[half]));
-    let of_mic = |mic: &Mic| -> [Vec<f64>; 3] {
-        let place = separation.references.iter().position(|&c| c == mic.channel);
-        let [whole, even, odd]: [Vec<f64>; 3] = if let Some(row) = place {
-            let [even, odd] = &separation.halves;
-            [&separation.mix, even, odd]
-                .map(|mix| mix[bin].row(row).iter().map(|way| way.norm_sqr()).collect())
-        } else {
-            let heard = spectrogram.series(mic.channel, bin);
-            let [even, odd] =
-                [0, 1].map(|half| fitted(&grams[half], &sources, &heard, &frames[half]));
-            // Chance fits both halves, but not alike: the product of the two is without bias.
-            let whole = even.iter().zip(&odd).map(|(a, b)| (a * b.conj()).re).collect();
-            let [even, odd] =
-                [even, odd].map(|ways| ways.iter().map(|way| way.norm_sqr()).collect());
-            [whole, even, odd]
-        };
-        [whole, even, odd]
-            .map(|gains| gains.iter().zip(&energies).map(|(gain, energy)| gain * energy).collect())
-    };
-    let (mut whole, mut even, mut odd) = (Vec::new(), Vec::new(), Vec::new());
-    for mic in mics {
-        let [of_whole, of_even, of_odd] = of_mic(mic);
-        whole.push(of_whole);
-        even.push(of_even);
-        odd.push(of_odd);
-    }
-    [whole, even, odd]
-}
-
-/// Inner product of two series over some stretches.
-fn inner(a: &Series, b: &Series, stretches: &[Range<usize>]) -> Complex64 {
-    let (mut re, mut im) = (0.0f64, 0.0f64);
-    for at in stretches.iter().flat_map(|stretch| parts(stretch, SUB_SUM)) {
-        let of = |one: &[f32], other: &[f32]| f64::from(dot(&one[at.clone()], &other[at.clone()]));
-        re += of(&a.re, &b.re) + of(&a.im, &b.im);
-        im += of(&a.im, &b.re) - of(&a.re, &b.im);
-    }
-    Complex64::new(re, im)
-}
-
-/// A range in parts of at most some length.
-fn parts(range: &Range<usize>, length: usize) -> impl Iterator<Item = Range<usize>> {
-    let end = range.end;
-    range.clone().step_by(length).map(move |start| start..(start + length).min(end))
-}
-
-/// Conjugate products of the sources, loaded.
-#[expect(clippy::cast_precision_loss, reason = "sources are few")]
-fn gram(sources: &[Series], stretches: &[Range<usize>]) -> Square {
-    let n = sources.len();
-    let mut gram = Square::zero(n);
-    for i in 0..n {
-        for j in i..n {
-            let product = inner(&sources[j], &sources[i], stretches);
-            *gram.at_mut(i, j) = product;
-            *gram.at_mut(j, i) = product.conj();
-        }
-    }
-    let load = LOAD * (0..n).map(|i| gram.at(i, i).re).sum::<f64>() / n.max(1) as f64;
-    (0..n).for_each(|i| *gram.at_mut(i, i) += load + 1e-20);
-    gram
-}
-
-/// The ways that explain a microphone best.
-fn fitted(
-    gram: &Square,
-    sources: &[Series],
-    heard: &Series,
-    stretches: &[Range<usize>],
-) -> Vec<Complex64> {
-    let products: Vec<Complex64> =
-        sources.iter().map(|source| inner(heard, source, stretches)).collect();
-    gram.solve(&products).unwrap_or_else(|| vec![Complex64::default(); sources.len()])
 }
 
 /// The second estimate: powers that follow each other.
@@ -336,7 +176,6 @@ impl Powers<'_> {
 }
 
 /// Spill of every source in every microphone that is not its own.
-///
 pub fn bleeds(
     mics: &[Mic],
     references: &[usize],
@@ -385,9 +224,16 @@ impl Pair {
     }
 
     /// How much of what the source's own microphone hears is the source.
-    fn purity_db(&self, energies: &Sources) -> f64 {
-        let home = &energies[self.home];
-        ratio_db(home[self.source].iter().sum(), home.iter().flatten().sum())
+    fn purity_db(&self, energies: &Energies) -> f64 {
+        ratio_db(energies.level(self.home, self.source), energies.heard[self.home])
+    }
+
+    /// Whether the source, and the microphone's own, are clearly heard in some bands.
+    fn sounds_in(&self, energies: &Sources, bands: &Range<usize>) -> bool {
+        let is_heard = |place: usize, source: usize| {
+            energies[place][source][bands.clone()].iter().any(|energy| *energy > 0.0)
+        };
+        is_heard(self.home, self.source) && self.own.is_none_or(|own| is_heard(self.place, own))
     }
 
     fn transfer_db(&self, energies: &Sources) -> f64 {
@@ -410,44 +256,37 @@ fn one(
 ) -> Bleed {
     let source = pair.source;
     let active_s = turns.active_s.as_slice();
-    if active_s[source] < NEEDS_S {
-        let have_s = active_s[source];
-        let why = Fact::missing(Unmeasured::TooLittleActive { have_s, need_s: NEEDS_S });
-        return Bleed {
-            source,
-            mic,
-            bleed_db: why.clone(),
-            treble_bleed_db: why.clone(),
-            transfer_db: why,
-        };
-    }
-    let level = |energies: &Sources| pair.bleed_db(energies, active_s, &(0..N_BANDS));
-    let long_db = level(&long.all);
-    let verdict = Verdict::new(&Evidence {
-        long_db,
-        middle_db: level(&middle.all),
-        by_powers_db: second.map(|second| pair.second_db(second, active_s)),
-        halves_db: level(&long.halves[0]) - level(&long.halves[1]),
-        purity_db: pair.purity_db(&long.all),
-        alone_share: pair.own.map_or(1.0, |own| turns.alone_s[source][own] / active_s[source]),
-    });
-    // What long frames alone tell moves along with the level.
-    let moved_db = verdict.level_db - long_db;
-    let re_own = |value_db: f64| match pair.own {
-        Some(own) if active_s[own] < OWN_S => {
-            Fact::missing(Unmeasured::TooLittleActive { have_s: active_s[own], need_s: OWN_S })
-        }
-        Some(_) => verdict.fact(value_db, LOWEST_DB),
-        None => Fact::missing(Unmeasured::NO_OWN_SOURCE),
+    let enough = |of: usize, need_s: f64| {
+        let have_s = active_s[of];
+        if have_s < need_s { Err(Unmeasured::TooLittleActive { have_s, need_s }) } else { Ok(()) }
     };
-    let treble = bands_between(TREBLE_HZ[0], TREBLE_HZ[1]);
-    let treble_db = pair.bleed_db(&long.all, active_s, &treble);
-    let transfer_db = pair.transfer_db(&long.all);
-    Bleed {
-        source,
-        mic,
-        bleed_db: re_own(verdict.level_db),
-        treble_bleed_db: re_own(treble_db + moved_db),
-        transfer_db: verdict.fact(transfer_db + moved_db, LOWEST_TRANSFER_DB),
-    }
+    let estimate = enough(source, NEEDS_S).map(|()| {
+        let level = |energies: &Sources| pair.bleed_db(energies, active_s, &(0..N_BANDS));
+        let long_db = level(&long.all);
+        let known = Evidence {
+            long_db,
+            middle_db: level(&middle.all),
+            by_powers_db: second.map(|second| pair.second_db(second, active_s)),
+            halves_db: level(&long.halves[0]) - level(&long.halves[1]),
+            purity_db: pair.purity_db(long),
+            alone_share: pair.own.map_or(1.0, |own| turns.alone_s[source][own] / active_s[source]),
+        };
+        let re_own = |db: f64| match pair.own {
+            Some(own) => enough(own, OWN_S).map(|()| db),
+            None => Err(Unmeasured::NO_OWN_SOURCE),
+        };
+        let treble = bands_between(TREBLE_HZ[0], TREBLE_HZ[1]);
+        let treble_db = pair.bleed_db(&long.all, active_s, &treble);
+        let has_treble = pair.sounds_in(&long.all, &treble);
+        Estimate {
+            bleed_db: re_own(long_db),
+            treble_bleed_db: re_own(treble_db).and_then(|db| {
+                has_treble.then_some(db).ok_or(Unmeasured::Because("its treble is too soft for it"))
+            }),
+            transfer_db: pair.transfer_db(&long.all),
+            agreement: known.agreement(),
+            over_db: known.highest_over_db(),
+        }
+    });
+    Bleed { source, mic, estimate }
 }

@@ -4,7 +4,7 @@
 //! looks at sound beyond how long a channel was active.
 
 use super::activity::Source;
-use super::bleed::Mic;
+use super::energies::Mic;
 use super::excess::Listener;
 use super::grid::bands_between;
 use super::sounding::Manner;

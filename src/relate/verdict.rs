@@ -1,30 +1,41 @@
-//! How loud spill is told to be, and how sure: a value, ordinary or strict, or a bound.
+//! How loud spill is told to be, and how sure: a value or a bound.
 //!
-//! Takes several estimates of a level, gives the middle one, and says by how well they agree and by what else the two microphones
-//! share whether it is borne out. Never makes an estimate itself.
+//! Takes several estimates of a level, and says by how well they agree and by what else the two microphones share whether the first
+//! is borne out. Never makes an estimate itself.
 
 use crate::unit::Fact;
 
-/// For a strict verdict, and for an ordinary one: what the three estimates may differ, in dB, and what the two halves may.
-const SPREAD_DB: [f64; 2] = [2.5, 3.5];
-const HALVES_DB: [f64; 2] = [2.0, 3.0];
+/// What estimates may differ for an agreement, in dB, and what the source needs.
+struct Limits {
+    /// The estimate by shorter frames from that by long ones, and the one by powers.
+    middle_db: f64,
+    powers_db: f64,
+    /// The two halves of the time.
+    halves_db: f64,
+    /// Least share of its time in which the microphone's own source rests. One that hardly ever sounds without it can't be told
+    /// from it.
+    alone_share: f64,
+}
 
-/// The same: least share that a source has of its own microphone, in dB.
-const PURITY_DB: [f64; 2] = [-1.5, -2.0];
+/// Limits of each agreement, the closest first.
+const LIMITS: [(Agreement, Limits); 3] = [
+    (Agreement::Close, Limits { middle_db: 2.0, powers_db: 3.0, halves_db: 2.0, alone_share: 0.1 }),
+    (Agreement::Fair, Limits { middle_db: 3.0, powers_db: 6.0, halves_db: 4.0, alone_share: 0.05 }),
+    (
+        Agreement::Loose,
+        Limits { middle_db: 4.0, powers_db: 12.0, halves_db: 6.0, alone_share: 0.0 },
+    ),
+];
 
-/// The same: least share of its time in which the microphone's own source rests. One that hardly ever sounds without it can't be
-/// told from it.
-const ALONE_SHARE: [f64; 2] = [0.2, 0.1];
-
-/// The same: least level, in dB. What is softer by five decibels came out as -25 dB in trials.
-const FROM_DB: [f64; 2] = [-24.0, f64::NEG_INFINITY];
+/// Least share that a source has of its own microphone, in dB.
+const PURITY_DB: f64 = -4.0;
 
 /// What a bound lies above the highest estimate, in dB.
 const BOUND_DB: f64 = 1.0;
 
-/// Confidences of a strict verdict and an ordinary one.
-const STRICT: f64 = 0.7;
-const ORDINARY: f64 = 0.5;
+/// Confidences of a level that much bears out, and of one that enough does.
+const MUCH: f64 = 0.7;
+const ENOUGH: f64 = 0.5;
 
 /// Confidence of a bound.
 const BOUND: f64 = 0.9;
@@ -35,7 +46,7 @@ const LESS_DB: f64 = 6.5;
 
 /// What is known of how loud a source is in a microphone.
 pub(super) struct Evidence {
-    /// By long frames, in dB.
+    /// By long frames, in dB: what is told.
     pub(super) long_db: f64,
     /// By shorter ones.
     pub(super) middle_db: f64,
@@ -49,48 +60,42 @@ pub(super) struct Evidence {
     pub(super) alone_share: f64,
 }
 
-/// How sure the estimates of a level make it.
-pub(super) struct Verdict {
-    /// The middle one of the estimates, in dB: where one is far off, mostly since another source is in it, the others are near.
-    pub(super) level_db: f64,
-    /// `None`: a bound only.
-    confidence: Option<f64>,
-    /// How far the highest estimate lies above the level, in dB.
-    over_db: f64,
+/// How well the estimates of a level agree.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Agreement {
+    /// Within 3 dB.
+    Close,
+    /// Within 6 dB.
+    Fair,
+    /// The estimate by powers, which hears others too, may lie far off.
+    Loose,
+    /// Not at all.
+    None,
 }
 
-impl Verdict {
-    /// From all that is known.
-    pub(super) fn new(known: &Evidence) -> Self {
-        let Evidence { long_db, middle_db, .. } = *known;
-        let Some(by_powers_db) = known.by_powers_db else {
-            let over_db = (middle_db - long_db).max(0.0);
-            return Self { level_db: long_db, confidence: None, over_db };
+impl Evidence {
+    /// How well the estimates agree.
+    pub(super) fn agreement(&self) -> Agreement {
+        let is_within = |limits: &Limits| {
+            let by_powers_db = self.by_powers_db.map(|db| self.over_db(db).abs());
+            self.over_db(self.middle_db).abs() < limits.middle_db
+                && by_powers_db.is_some_and(|db| db < limits.powers_db)
+                && self.halves_db.abs() < limits.halves_db
+                && self.purity_db > PURITY_DB
+                && self.alone_share >= limits.alone_share
         };
-        let mut estimates_db = [long_db, middle_db, by_powers_db];
-        estimates_db.sort_by(f64::total_cmp);
-        let [lowest_db, level_db, highest_db] = estimates_db;
-        let agree = |which: &usize| {
-            highest_db - lowest_db < SPREAD_DB[*which]
-                && known.halves_db.abs() < HALVES_DB[*which]
-                && known.purity_db > PURITY_DB[*which]
-                && known.alone_share >= ALONE_SHARE[*which]
-                && level_db >= FROM_DB[*which]
-        };
-        let which = (0..2).find(agree);
-        let confidence = which.map(|which| [STRICT, ORDINARY][which]);
-        Self { level_db, confidence, over_db: highest_db - level_db }
+        let met = LIMITS.iter().find(|(_, limits)| is_within(limits));
+        met.map_or(Agreement::None, |(agreement, _)| *agreement)
     }
 
-    /// A value, or a bound; what lies below `lowest_db` is only bounded.
-    pub(super) fn fact(&self, value_db: f64, lowest_db: f64) -> Fact {
-        match self.confidence {
-            Some(confidence) if value_db >= lowest_db => Fact::sure(value_db, confidence),
-            _ => Fact::AtMost {
-                at_most: (value_db + self.over_db + BOUND_DB).max(lowest_db),
-                confidence: BOUND,
-            },
-        }
+    /// How far the highest estimate lies above the one that is told, in dB.
+    pub(super) fn highest_over_db(&self) -> f64 {
+        let by_powers_db = self.by_powers_db.map_or(0.0, |db| self.over_db(db));
+        self.over_db(self.middle_db).max(by_powers_db).max(0.0)
+    }
+
+    fn over_db(&self, other_db: f64) -> f64 {
+        other_db - self.long_db
     }
 }
 
@@ -103,28 +108,37 @@ pub enum Arrives {
     Somehow,
     /// At no time that stands out.
     Never,
+    /// Nobody has looked.
+    Unknown,
 }
 
-/// The highest confidence that a level of spill may have by what else the two microphones share; `None`: it is a bound only. A source
-/// that plays the same notes as the microphone's own may have been taken for it: then it arrives at no time that is sure, or the
-/// two are less coherent than such spill makes them.
-///
-/// `coherent_share`: their coherence over all frequencies, 0 to 1, if it is known.
-pub fn borne_out(bleed_db: &Fact, arrives: Arrives, coherent_share: Option<f64>) -> Option<f64> {
-    let is_less = |share: f64, db: f64| 10.0 * share.max(1e-9).log10() < db - LESS_DB;
-    match arrives {
-        _ if coherent_share.zip(bleed_db.value()).is_some_and(|(s, db)| is_less(s, db)) => None,
-        Arrives::Surely => Some(1.0),
-        Arrives::Somehow => Some(ORDINARY),
-        Arrives::Never => None,
+/// How sure a level of spill is by how well its estimates agree and how its source arrives; `None`: it is a bound only. A source that
+/// plays the same notes as the microphone's own may have been taken for it: then it arrives at no time that is sure.
+pub fn confidence(agreement: Agreement, arrives: Arrives) -> Option<f64> {
+    match (arrives, agreement) {
+        (Arrives::Surely, Agreement::Close | Agreement::Fair) => Some(MUCH),
+        (Arrives::Somehow | Arrives::Unknown, Agreement::Close) => Some(MUCH),
+        (Arrives::Surely, Agreement::Loose) => Some(ENOUGH),
+        (Arrives::Somehow | Arrives::Unknown, Agreement::Fair) => Some(ENOUGH),
+        (Arrives::Never, Agreement::Close) => Some(ENOUGH),
+        _ => None,
     }
 }
 
-/// A level that has at most some confidence, or is a bound only. What is no value stays as it is.
-pub fn capped(level: &Fact, most: Option<f64>) -> Fact {
-    match (level.value(), most) {
-        (Some(value), Some(most)) => Fact::sure(value, level.confidence().min(most)),
-        (Some(value), None) => Fact::AtMost { at_most: value + BOUND_DB, confidence: BOUND },
-        (None, _) => level.clone(),
+/// Whether two channels are as coherent as spill makes them, `db` re the microphone's own source.
+///
+/// `share`: their coherence over all frequencies, 0 to 1.
+pub fn is_coherent(db: f64, share: f64) -> bool {
+    10.0 * share.max(1e-9).log10() >= db - LESS_DB
+}
+
+/// A level, or a bound `over_db` above it where nothing makes it sure; what lies below `lowest_db` is only bounded.
+pub fn fact(level_db: f64, over_db: f64, confidence: Option<f64>, lowest_db: f64) -> Fact {
+    match confidence {
+        Some(confidence) if level_db >= lowest_db => Fact::sure(level_db, confidence),
+        _ => Fact::AtMost {
+            at_most: (level_db + over_db + BOUND_DB).max(lowest_db),
+            confidence: BOUND,
+        },
     }
 }

@@ -11,7 +11,7 @@ use crate::relate::arrival::Arrival;
 use crate::relate::bleed::Bleed;
 use crate::relate::comb::{comb, farther_m};
 use crate::relate::detour::{Heard, Path, Ways};
-use crate::relate::verdict::{Arrives, borne_out, capped};
+use crate::relate::verdict::Arrives;
 use crate::session::{Family, Role};
 use crate::unit::{Fact, Unmeasured};
 
@@ -41,10 +41,11 @@ pub(super) fn pairs(channels: &[Channel], shared: &Shared) -> Vec<Pair> {
     let pair = |bleed: &Bleed| {
         let source = shared.references[bleed.source];
         let untimed = || Fact::missing(Unmeasured::Because("too soft there to be timed"));
+        let levels = bleed.levels(Arrives::Unknown, None);
         Pair {
-            bleed_db: bleed.bleed_db.clone(),
-            treble_bleed_db: bleed.treble_bleed_db.clone(),
-            transfer_db: bleed.transfer_db.clone(),
+            bleed_db: levels.bleed_db,
+            treble_bleed_db: levels.treble_bleed_db,
+            transfer_db: levels.transfer_db,
             delay_s: untimed(),
             farther_m: untimed(),
             polarity: untimed(),
@@ -81,9 +82,14 @@ pub(super) fn add_times(
         if pair.kinship == Kinship::Spill {
             let (arrives, known) = told(found.as_ref(), &ways);
             let coherent_share = timed.coherence.as_ref().map(|one| one.full).ok();
-            let most = borne_out(&pair.bleed_db, arrives, coherent_share);
-            for level in [&mut pair.bleed_db, &mut pair.treble_bleed_db, &mut pair.transfer_db] {
-                *level = capped(level, most);
+            let is_pair = |bleed: &&Bleed| {
+                shared.references[bleed.source] == timed.source && bleed.mic == timed.mic
+            };
+            if let Some(bleed) = shared.bleeds.iter().find(is_pair) {
+                let levels = bleed.levels(arrives, coherent_share);
+                pair.bleed_db = levels.bleed_db;
+                pair.treble_bleed_db = levels.treble_bleed_db;
+                pair.transfer_db = levels.transfer_db;
             }
             arrive(pair, known);
         }

@@ -7,13 +7,14 @@ use rayon::prelude::*;
 use super::shared::read_again;
 use super::stream::Recorder;
 use crate::relate::arrival::{Arrival, ArrivalMeter, Mask};
-use crate::relate::bleed::{Bleed, Energies};
+use crate::relate::bleed::Bleed;
 use crate::relate::cast::Cast;
 use crate::relate::coherence::{Coherence, CoherenceMeter};
+use crate::relate::energies::Energies;
 use crate::relate::prevail;
 use crate::relate::separation::Bands;
 use crate::relate::spectrogram::Spectrogram;
-use crate::unit::{Fact, Span, Unmeasured};
+use crate::unit::{Span, Unmeasured};
 
 /// Intruders whose arrival is wanted whatever is known of their level, at most for each microphone, and the level above which any is, in
 /// dB. Where a level is told, its arrival bears it out.
@@ -57,8 +58,8 @@ pub(super) fn wanted(cast: &Cast, bleeds: &[Bleed]) -> Vec<Wanted> {
             .iter()
             .filter(|bleed| bleed.mic == one.channel)
             .filter_map(|bleed| {
-                let level = if one.own.is_some() { &bleed.bleed_db } else { &bleed.transfer_db };
-                Some((most_db(level)?, level.value().is_some(), bleed.source))
+                let (most_db, is_told) = bleed.most_db()?;
+                Some((most_db, is_told, bleed.source))
             })
             .filter(|(most_db, ..)| *most_db > FAINT_DB)
             .collect();
@@ -78,14 +79,6 @@ pub(super) fn wanted(cast: &Cast, bleeds: &[Bleed]) -> Vec<Wanted> {
         }
     }
     wanted
-}
-
-/// The most that a level may be, in dB.
-fn most_db(level: &Fact) -> Option<f64> {
-    match level {
-        Fact::AtMost { at_most, .. } => Some(*at_most),
-        fact => fact.value(),
-    }
 }
 
 /// Cells in which the source of each pair prevails in both its microphones.

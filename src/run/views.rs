@@ -6,7 +6,7 @@
 use super::spill_facts::BLUNT;
 use crate::reading::Channel;
 use crate::relate::alike::{Alike, Kind, Sight, swapped};
-use crate::relate::bleed::{Energies, Mic};
+use crate::relate::energies::{Energies, Mic};
 use crate::relate::separation::Separation;
 use crate::relate::spectrogram::Spectrogram;
 use crate::relate::way::ways;

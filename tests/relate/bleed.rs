@@ -1,10 +1,12 @@
 //! Spill of two players whose ways to the microphones are known.
 
-use deskside::relate::bleed::{Energies, Mic, Powers, Turns, bleeds};
+use deskside::relate::bleed::{Powers, Turns, bleeds};
+use deskside::relate::energies::{Energies, Mic};
 use deskside::relate::excess::{Listener, fit};
 use deskside::relate::grid::Grid;
 use deskside::relate::separation::separate;
 use deskside::relate::sounding::Manner;
+use deskside::relate::verdict::Arrives;
 use deskside::unit::Fact;
 
 use crate::support::feeding::assert_near;
@@ -57,7 +59,10 @@ fn found_in(channels: &[Vec<f32>], turns: &Turns) -> Vec<(usize, usize, Fact, Fa
     let powers = Powers { spectrogram: &short, sources: &separated.power, gates: &gates };
     bleeds(&mics, &[0, 1], &energies[1], &energies[0], &powers, turns)
         .into_iter()
-        .map(|one| (one.source, one.mic, one.bleed_db, one.transfer_db))
+        .map(|one| {
+            let levels = one.levels(Arrives::Surely, None);
+            (one.source, one.mic, levels.bleed_db, levels.transfer_db)
+        })
         .collect()
 }
 
