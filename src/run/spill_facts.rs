@@ -91,7 +91,7 @@ pub(super) fn add_times(
                 pair.treble_bleed_db = levels.treble_bleed_db;
                 pair.transfer_db = levels.transfer_db;
             }
-            arrive(pair, known);
+            arrive(pair, known.and_then(|found| borne_out(found, pair)));
         }
         if let Some(delay_s) = pair.delay_s.value() {
             pair.farther_m =
@@ -140,6 +140,12 @@ fn told<'a>(found: Option<&'a Found>, ways: &Ways) -> (Arrives, Result<&'a Found
             (Arrives::Never, Err(Unmeasured::Because("another source arrives there")))
         }
     }
+}
+
+/// A blunt arrival of a source whose level there is no more than bounded may be another's.
+fn borne_out<'a>(found: &'a Found, pair: &Pair) -> Result<&'a Found, Unmeasured> {
+    let is_borne_out = found.confidence > BY_BLUNT_WAY || pair.transfer_db.value().is_some();
+    is_borne_out.then_some(found).ok_or(Unmeasured::Because("no single arrival stands out"))
 }
 
 fn arrive(pair: &mut Pair, known: Result<&Found, Unmeasured>) {
