@@ -46,8 +46,8 @@ fn ways_that_fall_with_frequency_stay_as_they_are() {
     let energies = cleaned(|energies| {
         (0..N_BANDS).for_each(|band| energies[1][0][band] = OWN * falls(band));
     });
-    for band in 0..N_BANDS {
-        assert_near(energies[1][0][band] / OWN, falls(band), 1e-12, &format!("band {band}"));
+    for (band, energy) in energies[1][0].iter().enumerate() {
+        assert_near(energy / OWN, falls(band), 1e-12, &format!("band {band}"));
     }
 }
 
@@ -70,9 +70,9 @@ fn bands_in_which_a_source_is_not_clear_do_not_count() {
             energies[1][0][band] = OWN;
         }
     });
-    for band in 0..N_BANDS {
+    for (band, energy) in energies[1][0].iter().enumerate() {
         let expected = if soft.contains(&band) { 0.0 } else { OWN * WAY };
-        assert_near(energies[1][0][band], expected, 1e-12, &format!("band {band}"));
+        assert_near(*energy, expected, 1e-12, &format!("band {band}"));
     }
 }
 
