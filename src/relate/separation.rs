@@ -5,8 +5,8 @@
 //! - **Formula:** per bin `y = W x`, beginning with `W = I` (close microphones are nearly right); with a variance `v_j(b,t)` of each source:
 //!   `V_j = mean(x x^H / v_j)`, `w_j = (W V_j)^-1 e_j / sqrt(w^H V_j w)` as row `j` of `W` in turns, rows scaled so that `A = W^-1` has ones
 //!   on its diagonal. `A_ij` is the way from the own microphone of source `j` to microphone `i`. The variance is the band power of
-//!   `y_j` and three tenths of that of its microphone `P_j`, anew in each turn; where it is known how much of a frame holds the source, `p_j(t)`,
-//!   it is `P_j (0.2 + 0.8 p_j)`: what the hall's end and moving players leave of the others follows what the microphone hears, and
+//!   `y_j`, anew in each turn; where it is known how much of a frame holds the source, `p_j(t)`, it is that of its microphone, `P_j`,
+//!   times `0.2 + 0.8 p_j`: what the hall's end and moving players leave of the others follows what the microphone hears, and
 //!   a variance of what was separated before would take it for the source
 //! - **Unit:** pure complex numbers, per kept bin
 //! - **Source:** iterative projection for independent vector analysis: N. Ono, "Stable and fast update rules for independent vector analysis
@@ -35,9 +35,6 @@ const HALF_ROUNDS: usize = 3;
 
 /// Least variance, re the mean of a source in a band.
 const LEAST_VARIANCE: f32 = 1e-4;
-
-/// Part of the microphone's power in the variance of its source where nothing is known of when it rests.
-const HEARD: f32 = 0.3;
 
 /// What is left of a source's variance where it is known to rest.
 const RESTING: f32 = 0.2;
@@ -149,15 +146,12 @@ pub fn separate(
     let n_bins = grid.bins().len();
     let mut demix = vec![Square::identity(n); n_bins];
     let band_of = band_of(grid);
-    let heard = pooled(grid, band_powers(spectrogram, references, &demix, true));
     let blind = |demix: &[Square]| {
-        let mut variance = pooled(grid, band_powers(spectrogram, references, demix, true));
-        for (variance, heard) in variance.iter_mut().flatten().zip(heard.iter().flatten()) {
-            variance.iter_mut().zip(heard).for_each(|(variance, heard)| *variance += HEARD * heard);
-        }
+        let variance = pooled(grid, band_powers(spectrogram, references, demix, true));
         weights(variance, None, spectrogram)
     };
     let (weight, last_rounds) = if let Some(presence) = presence {
+        let heard = pooled(grid, band_powers(spectrogram, references, &demix, true));
         (weights(heard, Some(presence), spectrogram), ROUNDS)
     } else {
         for _ in 1..ROUNDS {
