@@ -110,7 +110,7 @@ impl Bleed {
             Err(Unmeasured::TooLittleActive { .. }) => return None,
             of_own => of_own.as_ref().copied().unwrap_or(estimate.transfer_db),
         };
-        let is_told = confidence(estimate.agreement, Arrives::Surely).is_some();
+        let is_told = estimate.agreement != Agreement::None;
         Some((level_db + if is_told { 0.0 } else { estimate.over_db }, is_told))
     }
 }
@@ -281,7 +281,9 @@ fn one(
         Estimate {
             bleed_db: re_own(long_db),
             treble_bleed_db: re_own(treble_db).and_then(|db| {
-                has_treble.then_some(db).ok_or(Unmeasured::Because("its treble is too soft for it"))
+                has_treble
+                    .then_some(db)
+                    .ok_or(Unmeasured::Because("too little treble is heard of one of the two"))
             }),
             transfer_db: pair.transfer_db(&long.all),
             agreement: known.agreement(),

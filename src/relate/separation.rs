@@ -146,26 +146,26 @@ pub fn separate(
     let n_bins = grid.bins().len();
     let mut demix = vec![Square::identity(n); n_bins];
     let band_of = band_of(grid);
-    let blind = |demix: &[Square]| {
-        let variance = pooled(grid, band_powers(spectrogram, references, demix, true));
-        weights(variance, None, spectrogram)
+    let weigh = |demix: &[Square]| {
+        weights(
+            pooled(grid, band_powers(spectrogram, references, demix, true)),
+            presence,
+            spectrogram,
+        )
     };
-    let (weight, last_rounds) = if let Some(presence) = presence {
-        let heard = pooled(grid, band_powers(spectrogram, references, &demix, true));
-        (weights(heard, Some(presence), spectrogram), ROUNDS)
-    } else {
-        for _ in 1..ROUNDS {
-            let weight = blind(&demix);
-            demix.par_chunks_mut(NEIGHBOURS).enumerate().for_each(|(group, demix)| {
-                let bins = group * NEIGHBOURS..group * NEIGHBOURS + demix.len();
-                let read = Bin::read(spectrogram, references, bins.clone());
-                for ((bin, x), demix) in bins.zip(&read).zip(demix) {
-                    project(demix, &whole(&covariances(x, &weight[band_of[bin]], n_frames)), 1);
-                }
-            });
-        }
-        (blind(&demix), 1)
-    };
+    // Where it is known who rests, frames are weighed once, before anything is told apart: by what the microphones hear.
+    let (n_turns, last_rounds) = if presence.is_some() { (0, ROUNDS) } else { (ROUNDS - 1, 1) };
+    for _ in 0..n_turns {
+        let weight = weigh(&demix);
+        demix.par_chunks_mut(NEIGHBOURS).enumerate().for_each(|(group, demix)| {
+            let bins = group * NEIGHBOURS..group * NEIGHBOURS + demix.len();
+            let read = Bin::read(spectrogram, references, bins.clone());
+            for ((bin, x), demix) in bins.zip(&read).zip(demix) {
+                project(demix, &whole(&covariances(x, &weight[band_of[bin]], n_frames)), 1);
+            }
+        });
+    }
+    let weight = weigh(&demix);
     let told = |bin: usize, x: &Bin, demix: &mut Square| {
         let halves = covariances(x, &weight[band_of[bin]], n_frames);
         project(demix, &whole(&halves), last_rounds);

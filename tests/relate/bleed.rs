@@ -10,7 +10,7 @@ use deskside::relate::verdict::Arrives;
 use deskside::unit::Fact;
 
 use crate::support::feeding::assert_near;
-use crate::support::sharing::{RATE_HZ, SPILL, microphones, plays, spectra};
+use crate::support::sharing::{RATE_HZ, SPILL, microphones, plays, presence, spectra};
 use crate::support::signals::noise;
 
 /// What is asked of the median pair of a stage; here nothing but chance stands between.
@@ -41,18 +41,7 @@ fn found_in(channels: &[Vec<f32>], turns: &Turns) -> Vec<(usize, usize, Fact, Fa
     let heard: Vec<_> = (0..channels.len()).map(|channel| short.band_power(channel)).collect();
     let gates = fit(&separated.power, &heard, &listeners, short.grid());
     let energies = [&middle, &long].map(|held| {
-        let hop_s = held.grid().hop_s();
-        let frame_s = held.grid().frame() as f64 / f64::from(RATE_HZ);
-        let presence: Vec<Vec<f32>> = [0, 1]
-            .map(|player| {
-                let share = |frame: usize| {
-                    let start_s = frame as f64 * hop_s;
-                    let at = |part: usize| plays(player, start_s + part as f64 * frame_s / 10.0);
-                    (0..10).filter(|&part| at(part)).count() as f32 / 10.0
-                };
-                (0..held.n_frames()).map(share).collect()
-            })
-            .into();
+        let presence = presence(held);
         let separation = separate(held, &[0, 1], Some(&presence));
         Energies::new(held, &separation, &presence, &mics)
     });

@@ -5,7 +5,7 @@ use deskside::relate::grid::{Grid, N_BANDS};
 use deskside::relate::separation::separate;
 
 use crate::support::feeding::assert_near;
-use crate::support::sharing::{RATE_HZ, SPILL, microphones, plays, spectra};
+use crate::support::sharing::{RATE_HZ, SPILL, microphones, presence, spectra};
 
 /// Half a minute of noise tells a gain within this, in dB.
 const TOLERANCE_DB: f64 = 0.7;
@@ -16,15 +16,7 @@ fn energies() -> Energies {
     let third = channels[0].iter().zip(&channels[1]).map(|(one, other)| 0.5 * one + 0.1 * other);
     channels.push(third.collect());
     let held = spectra(Grid::middle(RATE_HZ), &channels);
-    let hop_s = held.grid().hop_s();
-    let frame_s = held.grid().frame() as f64 / f64::from(RATE_HZ);
-    let present = |player: usize, frame: usize| {
-        let at = |part: usize| frame as f64 * hop_s + (part as f64 + 0.5) * frame_s / 10.0;
-        (0..10).filter(|&part| plays(player, at(part))).count() as f32 / 10.0
-    };
-    let presence: Vec<Vec<f32>> = [0, 1]
-        .map(|player| (0..held.n_frames()).map(|frame| present(player, frame)).collect())
-        .into();
+    let presence = presence(&held);
     let mics: Vec<Mic> = [Some(0), Some(1), None]
         .into_iter()
         .enumerate()

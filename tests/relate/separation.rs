@@ -5,7 +5,7 @@ use deskside::relate::grid::{Grid, N_BANDS};
 use deskside::relate::separation::{halves, separate};
 use deskside::unit::Span;
 
-use crate::support::sharing::{RATE_HZ, SPILL, microphones, spectra};
+use crate::support::sharing::{RATE_HZ, SPILL, microphones, presence, spectra};
 
 /// Twelve seconds of noise tell a way within this, in dB, as the mean of the bins of a band.
 const TOLERANCE_DB: f64 = 0.7;
@@ -40,16 +40,7 @@ fn ways_come_out_where_it_is_known_who_rests_though_the_hall_rings_on() {
         channel[second..].iter_mut().zip(past).for_each(|(sample, past)| *sample += gain * past);
     }
     let held = spectra(Grid::long(RATE_HZ), &channels);
-    let (hop_s, frame_s) = (held.grid().hop_s(), held.grid().frame() as f64 / f64::from(RATE_HZ));
-    let present = |player: usize, frame: usize| {
-        let at = |part: usize| frame as f64 * hop_s + (part as f64 + 0.5) * frame_s / 10.0;
-        let n = (0..10).filter(|&part| crate::support::sharing::plays(player, at(part))).count();
-        n as f32 / 10.0
-    };
-    let presence: Vec<Vec<f32>> = [0, 1]
-        .map(|player| (0..held.n_frames()).map(|frame| present(player, frame)).collect())
-        .into();
-    let separation = separate(&held, &[0, 1], Some(&presence));
+    let separation = separate(&held, &[0, 1], Some(&presence(&held)));
     for (mic, source) in [(0, 1), (1, 0)] {
         let powers = separation.mix.iter().map(|mix| mix.at(mic, source).norm_sqr());
         let power = powers.sum::<f64>() / separation.mix.len() as f64;

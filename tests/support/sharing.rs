@@ -65,3 +65,15 @@ pub(crate) fn spectra(grid: Grid, channels: &[Vec<f32>]) -> Spectrogram {
     meter.push(&planes);
     meter.finish()
 }
+
+/// How much of each frame holds each player, 0 to 1.
+pub(crate) fn presence(held: &Spectrogram) -> Vec<Vec<f32>> {
+    let hop_s = held.grid().hop_s();
+    let frame_s = held.grid().frame() as f64 / f64::from(RATE_HZ);
+    let present = |player: usize, frame: usize| {
+        let at = |part: usize| frame as f64 * hop_s + (part as f64 + 0.5) * frame_s / 10.0;
+        (0..10).filter(|&part| plays(player, at(part))).count() as f32 / 10.0
+    };
+    let of = |player: usize| (0..held.n_frames()).map(|frame| present(player, frame)).collect();
+    vec![of(0), of(1)]
+}
