@@ -5,8 +5,8 @@
 //! - **Formula:** power of the microphone by band, `P(b,t)`, fitted in frames where its own source rests by the other sources' separated
 //!   powers, each direct and through two tails (leaky means of 80 ms and 300 ms), plus a constant, all factors at or above 0
 //!   (multiplicative steps for the Kullback-Leibler divergence); excess `10 log10(sum w P / sum w prediction)` over the bands where the own
-//!   source stands out most, mean of three frames; rest: excess under 2.5 dB, found in seven turns; a source that hardly rests is fitted
-//!   beside the others over all frames instead
+//!   source stands out most, mean of three frames; fit and rest in seven turns; a source that hardly rests is fitted beside the others over
+//!   all frames instead
 //! - **Unit:** dB per frame of 43 ms
 //! - **Source:** own trials on simulated stages; the steps after Lee and Seung, "Algorithms for non-negative matrix factorization", NIPS 2000
 //! - **Window:** fitted on chosen minutes, then followed through the whole recording
@@ -16,8 +16,9 @@
 use rayon::prelude::*;
 
 use super::grid::{Grid, N_BANDS};
+use super::rest;
 use super::separation::Bands;
-use super::sounding::{Manner, top_power};
+use super::sounding::Manner;
 use crate::dsp::dot::dot;
 use crate::dsp::percentile::percentile;
 
@@ -36,17 +37,6 @@ const FIT_FRAMES: usize = 1200;
 
 /// Frames that a fit needs.
 const NEEDS_FRAMES: usize = 40;
-
-/// Excess under which the own source is taken to rest, in dB.
-const REST_DB: f64 = 2.5;
-
-/// A low excess, as a share of the frames, and how far above it the source may still rest, in dB.
-const LOW: f64 = 0.1;
-const OVER_LOW_DB: f64 = 3.0;
-
-/// At the beginning a source is taken to rest this far under its top, in dB; at least this share of the frames is.
-const REST_UNDER_TOP_DB: f64 = 15.0;
-const LEAST_REST: f64 = 0.18;
 
 /// Share of the frames that are the softest, and the mean of a noise re their border: the power of ten bins scatters by 3 dB.
 const SOFTEST: f64 = 0.05;
@@ -287,22 +277,9 @@ impl Heard<'_> {
     }
 }
 
-/// Frames in which the own source is taken to rest before anything is fitted; `None` where it hardly falls.
-fn quiet_at_first(own: &[f64]) -> Option<Vec<bool>> {
-    let limit = top_power(own) * 10f64.powf(-REST_UNDER_TOP_DB / 10.0);
-    let quiet: Vec<bool> = own.iter().map(|&power| power < limit).collect();
-    (share(&quiet) >= LEAST_REST).then_some(quiet)
-}
-
-/// Share of the frames for which it holds, 0 to 1.
-#[expect(clippy::cast_precision_loss, reason = "a count of frames is far below 2^52")]
-fn share(frames: &[bool]) -> f64 {
-    frames.iter().filter(|holds| **holds).count() as f64 / frames.len().max(1) as f64
-}
-
 /// The others fitted beside the own source over all frames, and the frames in which it rests by that: for one that hardly rests. Where it
 /// was fitted in its few soft frames, the others would be taken to hold it.
-fn fit_beside(heard: &Heard<'_>, own: usize) -> (Gate, Vec<bool>) {
+fn fit_beside(heard: &Heard<'_>, own: usize, power: &[f64]) -> (Gate, Vec<bool>) {
     let mut beside = heard.listener.clone();
     beside.others.push(own);
     let all = Heard { listener: &beside, ..*heard };
@@ -316,44 +293,37 @@ fn fit_beside(heard: &Heard<'_>, own: usize) -> (Gate, Vec<bool>) {
             band
         })
         .collect();
-    weighed(heard, bands, &every)
+    weighed(heard, bands, &every, Some(power))
 }
 
-/// The gate of bands that were fitted, weighed by some frames, and the frames in which the source rests by it.
-fn weighed(heard: &Heard<'_>, mut bands: Vec<Band>, frames: &[usize]) -> (Gate, Vec<bool>) {
+/// The gate of bands that were fitted, weighed by some frames, and the frames in which the source rests by it; `own` is its power, where
+/// separation gives it.
+fn weighed(
+    heard: &Heard<'_>,
+    mut bands: Vec<Band>,
+    frames: &[usize],
+    own: Option<&[f64]>,
+) -> (Gate, Vec<bool>) {
     let predicted: Vec<Vec<f32>> = bands.iter().map(|band| over_time(heard, band)).collect();
     weigh(&mut bands, &predicted, heard, frames);
-    let rests = at_rest(&shown_over_time(&bands, &predicted, heard));
+    let rests = rest::by_excess(&shown_over_time(&bands, &predicted, heard), own);
     (Gate { listener: heard.listener.clone(), bands }, rests)
 }
 
-/// The softest quarter of the frames.
-fn softest(own: &[f64]) -> Vec<bool> {
-    let quarter = percentile(own, 0.25).unwrap_or(0.0);
-    own.iter().map(|&power| power < quarter).collect()
-}
-
-/// Frames that are taken to rest. Where many frames hold far less than is explained, the fit has taken soft notes for spill:
-/// then only what lies near the softest frames is kept.
-fn at_rest(excess_db: &[f64]) -> Vec<bool> {
-    let low_db = percentile(excess_db, LOW).unwrap_or(0.0);
-    let limit_db = REST_DB.min(low_db + OVER_LOW_DB);
-    excess_db.iter().map(|&excess_db| excess_db < limit_db).collect()
-}
-
 fn fit_one(heard: &Heard<'_>) -> Option<Gate> {
-    let own = heard.own();
-    let mut rests = match (quiet_at_first(&own), heard.listener.own) {
+    let power = heard.own();
+    let given = heard.listener.own.map(|_| power.as_slice());
+    let mut rests = match (rest::at_first(&power), heard.listener.own) {
         (Some(quiet), _) => quiet,
         (None, Some(own)) => {
-            let (gate, rests) = fit_beside(heard, own);
+            let (gate, rests) = fit_beside(heard, own, &power);
             // A source that others leak into only seems to go on.
-            if share(&rests) < LEAST_REST {
+            if !rest::is_enough(&rests) {
                 return Some(gate);
             }
             rests
         }
-        (None, None) => softest(&own),
+        (None, None) => rest::softest(&power),
     };
     let mut gate: Option<Gate> = None;
     for round in 0..ROUNDS {
@@ -370,7 +340,7 @@ fn fit_one(heard: &Heard<'_>) -> Option<Gate> {
         let bands = (0..N_BANDS)
             .filter_map(|band| fit_band(heard, band, &some, before(band), n_steps))
             .collect();
-        let (fitted, now) = weighed(heard, bands, &resting);
+        let (fitted, now) = weighed(heard, bands, &resting, given);
         gate = Some(fitted);
         if now == rests {
             break;

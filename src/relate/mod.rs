@@ -47,6 +47,7 @@ pub mod prevail;
 pub mod pump;
 pub mod quiet;
 pub mod reduction;
+pub mod rest;
 pub mod ride;
 pub mod ring;
 pub mod same_source;

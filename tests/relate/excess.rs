@@ -76,26 +76,16 @@ fn a_microphone_that_hears_nothing_of_its_own_never_sounds_or_has_no_gate() {
     assert!(highest < 2.0, "a copy is explained to the last frame: {highest} dB");
 }
 
-/// A bass that rests in one frame of twelve, at changing levels, and a drum whose separated power holds a part of it.
-#[test]
-fn a_player_who_hardly_rests_is_not_taken_for_spill() {
+/// Whether a struck source sounds, frame by frame, where the powers of its own, of another and of its microphone are these in the lowest
+/// band; those above hold less and less.
+fn followed(n_frames: usize, own: &Power<'_>, other: &Power<'_>, heard: &Power<'_>) -> Vec<bool> {
     let grid = Grid::short(RATE_HZ);
-    let n_frames = 1200;
-    let rests = |frame: usize| frame % 60 < 5;
-    let bass = |frame: usize| match rests(frame) {
-        true => 1e-6,
-        false => 10f32.powf(-((frame / 7 % 9) as f32) / 10.0),
-    };
-    let strikes = |frame: usize| if frame.is_multiple_of(11) { 3.0 } else { 1e-6 };
-    let over_time = |of: &dyn Fn(usize) -> f32| (0..n_frames).map(of).collect::<Vec<f32>>();
-    let drum = |frame: usize| strikes(frame) + 0.05 * bass(frame);
-    let heard = |frame: usize| bass(frame) + 0.02 * strikes(frame) + 1e-5;
     // Low bands are louder: those where the player stands out least are left out.
     let tilted = |of: &dyn Fn(usize) -> f32, band: usize| {
-        over_time(of).into_iter().map(|x| x / (1 + band) as f32).collect::<Vec<f32>>()
+        (0..n_frames).map(|frame| of(frame) / (1 + band) as f32).collect::<Vec<f32>>()
     };
     let sources: Vec<Vec<Vec<f32>>> =
-        (0..N_BANDS).map(|band| vec![tilted(&bass, band), tilted(&drum, band)]).collect();
+        (0..N_BANDS).map(|band| vec![tilted(own, band), tilted(other, band)]).collect();
     let hiss = |band: usize| move |frame: usize| heard(frame) + 1e-5 * band as f32;
     let mic: Vec<Vec<f32>> = (0..N_BANDS).map(|band| tilted(&hiss(band), band)).collect();
     let listener = Listener {
@@ -115,8 +105,50 @@ fn a_player_who_hardly_rests_is_not_taken_for_spill() {
         })
         .collect();
     let own: Vec<f64> = shown.iter().map(|one| f64::from(one.own)).collect();
-    let sounds = sounding(Manner::Struck, &excess_db(&shown), &own, top_power(&own));
+    sounding(Manner::Struck, &excess_db(&shown), &own, top_power(&own))
+}
+
+/// Power of a frame.
+type Power<'a> = dyn Fn(usize) -> f32 + 'a;
+
+/// A bass that rests in one frame of twelve, at changing levels, and a drum whose separated power holds a part of it.
+#[test]
+fn a_player_who_hardly_rests_is_not_taken_for_spill() {
+    let n_frames = 1200;
+    let rests = |frame: usize| frame % 60 < 5;
+    let bass = |frame: usize| match rests(frame) {
+        true => 1e-6,
+        false => 10f32.powf(-((frame / 7 % 9) as f32) / 10.0),
+    };
+    let strikes = |frame: usize| if frame.is_multiple_of(11) { 3.0 } else { 1e-6 };
+    let drum = |frame: usize| strikes(frame) + 0.05 * bass(frame);
+    let heard = |frame: usize| bass(frame) + 0.02 * strikes(frame) + 1e-5;
+    let sounds = followed(n_frames, &bass, &drum, &heard);
     // The mean over three frames blurs the borders of the rests: two of 60 frames.
     let n_right = (0..n_frames).filter(|&frame| sounds[frame] != rests(frame)).count();
     assert!(n_right as f64 > 0.95 * n_frames as f64, "{n_right} of {n_frames}");
+}
+
+/// A hi-hat whose strokes fall by 15 dB until the next, beside a guitar that plays on and holds a part of it.
+#[test]
+fn what_is_soft_between_strokes_is_not_taken_for_spill() {
+    let n_frames = 1200;
+    let rests = |frame: usize| frame % 200 < 50;
+    let hat = |frame: usize| match rests(frame) {
+        true => 1e-6,
+        false => 10f32.powf(-((frame % 6) as f32) * 0.4),
+    };
+    let strums = |frame: usize| match frame % 200 < 40 {
+        true => 1e-6,
+        false => 10f32.powf(-((frame / 5 % 7) as f32) / 10.0),
+    };
+    let guitar = |frame: usize| strums(frame) + 0.3 * hat(frame);
+    let heard = |frame: usize| hat(frame) + 0.6 * strums(frame) + 1e-5;
+    let sounds = followed(n_frames, &hat, &guitar, &heard);
+    let near = (0..n_frames).filter(|&frame| !rests(frame) && frame % 6 < 3);
+    let (n_near, n_told) =
+        near.fold((0, 0), |(n, told), frame| (n + 1, told + usize::from(sounds[frame])));
+    assert!(n_told as f64 > 0.95 * n_near as f64, "{n_told} of {n_near} within 8 dB");
+    let n_false = (0..n_frames).filter(|&frame| rests(frame) && sounds[frame]).count();
+    assert!(n_false < 15, "{n_false} of 300 at rest");
 }

@@ -41,6 +41,7 @@ mod prevail;
 mod pump;
 mod quiet;
 mod reduction;
+mod rest;
 mod ride;
 mod ring;
 mod same_source;
