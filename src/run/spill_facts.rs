@@ -23,6 +23,9 @@ const AGREE_S: f64 = 3.0 / 48_000.0;
 const SHARP: f64 = 1.9;
 pub(super) const BLUNT: f64 = 1.1;
 
+/// Quality from which an arrival is told that no other estimate bears out: of those below, one in ten was upside down.
+const TOLD: f64 = 1.3;
+
 /// Standard error of a way's arrival up to which it stands alone with confidence, and up to which a blunt one stands at all, in
 /// seconds: true errors on simulated stages are up to eight times as large.
 const NARROW_S: f64 = 0.3 / 48_000.0;
@@ -142,9 +145,10 @@ fn told<'a>(found: Option<&'a Found>, ways: &Ways) -> (Arrives, Result<&'a Found
     }
 }
 
-/// A blunt arrival of a source whose level there is no more than bounded may be another's.
+/// A blunt arrival of a source whose level there is no more than bounded may be another's, and one that hardly stands out is chance.
 fn borne_out<'a>(found: &'a Found, pair: &Pair) -> Result<&'a Found, Unmeasured> {
-    let is_borne_out = found.confidence > BY_BLUNT_WAY || pair.transfer_db.value().is_some();
+    let is_likely = pair.transfer_db.value().is_some() && found.arrival.quality >= TOLD;
+    let is_borne_out = found.confidence > BY_BLUNT_WAY || is_likely;
     is_borne_out.then_some(found).ok_or(Unmeasured::Because("no single arrival stands out"))
 }
 
