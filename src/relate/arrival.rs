@@ -56,7 +56,7 @@ pub(super) const NEAR_S: f64 = 15.0 / 48_000.0;
 const NEEDS_FRAMES: usize = 3;
 
 /// Least quality: wrong peaks stayed below 1.1 in simulated stages, 99 % of the right ones above.
-const NEEDS_QUALITY: f64 = 1.3;
+pub(super) const NEEDS_QUALITY: f64 = 1.3;
 
 /// Lower and upper edge of a third-octave of the mask, in Hz.
 ///

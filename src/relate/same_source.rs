@@ -6,17 +6,19 @@
 //!   overlapped), coherence `c = |S12|^2 / (S11 S22)`; body correlation: the largest `r(d)` in size within 1.5 ms, where
 //!   `r` is the inverse transform of `S12` within the body band over `sqrt(sum S11 sum S22)` there; arrival: the largest value
 //!   in size of the inverse transform of `c S12 / |S12|` between 60 Hz and 8 kHz within 30 ms, four times interpolated, with a
-//!   parabola; polarity: its sign
+//!   parabola; polarity: its sign; quality: its size re the largest farther than 15 samples (at 48 kHz) from it
 //! - **Unit:** correlation; s; 1 or -1
 //! - **Range:** correlation -1 to 1; arrival -0.03 to 0.03 s, positive: later in the second
 //! - **Source:** C. H. Knapp, G. C. Carter, "The generalized correlation method for estimation of time delay", IEEE Trans.
 //!   ASSP 24(4), 1976; Welch's averaged spectra; tapering windows after Clifford and Reiss, JAES 61(11), 2013
 //! - **Window:** whole recording; loud frames weigh by their power
-//! - **No value:** less than 3 s, a silent channel, or a coherence below 0.2 throughout the body
+//! - **No value:** less than 3 s, a silent channel, or a coherence below 0.2 throughout the body; no arrival where its quality is below
+//!   1.3
 //! - **Misleads when:** another source is louder in both channels, or one of them runs through a delay that drifts
 
 use realfft::num_complex::Complex;
 
+use super::arrival::{NEAR_S, NEEDS_QUALITY};
 use super::lag::Correlator;
 use super::taper::{Taper, Workspace};
 use crate::dsp::Frames;
@@ -42,16 +44,23 @@ const NEEDS_S: f64 = 3.0;
 const NEEDS_COHERENCE: f64 = 0.2;
 
 /// What two channels on one source have in common.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Kin {
     /// Correlation at the best lag within 1.5 ms, in the body band.
     pub body_correlation: f64,
+    /// How the source arrives in the second, if one arrival stands out: two drumheads may each be first in their own microphone.
+    pub arrival: Result<Arrived, Unmeasured>,
+    /// Mean coherence in the body band, 0 to 1.
+    pub coherence: f64,
+}
+
+/// How a source arrives in the second of two channels.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Arrived {
     /// Arrival in the second minus arrival in the first, in seconds.
     pub delay_s: f64,
     /// 1 or -1: sign of the correlation at that arrival.
     pub polarity: f64,
-    /// Mean coherence in the body band, 0 to 1.
-    pub coherence: f64,
 }
 
 /// Measures what two channels have in common. Its memory is fixed: three spectra.
@@ -144,16 +153,19 @@ impl SameSourceMeter {
         }
         // The inverse transform counts each bin twice: once here, once as its mirror.
         let in_body = self.correlator.lags(body, |bin| self.cross[bin] / (2.0 * size));
-        let arrival = self.correlator.lags(self.bins(ARRIVAL_HZ), |bin| {
+        let lags = self.correlator.lags(self.bins(ARRIVAL_HZ), |bin| {
             let cross = self.cross[bin];
             let length = cross.norm();
             if length > 0.0 { cross * (self.coherence(bin) / length) } else { cross }
         });
-        let arrival = arrival.peak(ARRIVAL_S);
+        let peak = lags.peak(ARRIVAL_S);
+        let stands_out = peak.value.abs() >= NEEDS_QUALITY * lags.rest(peak, NEAR_S, ARRIVAL_S);
+        let arrived = Arrived { delay_s: peak.at_s, polarity: peak.value.signum() };
         Ok(Kin {
             body_correlation: in_body.peak(BODY_LAG_S).value.clamp(-1.0, 1.0),
-            delay_s: arrival.at_s,
-            polarity: arrival.value.signum(),
+            arrival: stands_out
+                .then_some(arrived)
+                .ok_or(Unmeasured::Because("no single arrival stands out")),
             coherence,
         })
     }

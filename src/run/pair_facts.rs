@@ -29,12 +29,12 @@ pub(super) fn pairs(channels: &[Channel], kin: &Kin) -> Vec<Pair> {
     for (first, second, found) in &kin.same_source {
         let mut pair = blank(channels, *first, *second, Kinship::SameSource);
         let sure = found.as_ref().map_or(0.0, |kin| kin.coherence.sqrt().min(1.0));
-        let fact = |pick: fn(&crate::relate::same_source::Kin) -> f64| {
-            Fact::from_result(found.as_ref().map(pick).map_err(Clone::clone), sure)
-        };
-        pair.body_correlation = fact(|kin| kin.body_correlation);
-        pair.delay_s = fact(|kin| kin.delay_s);
-        pair.polarity = fact(|kin| kin.polarity);
+        let found = found.as_ref().map_err(Clone::clone);
+        let arrival = found.clone().and_then(|kin| kin.arrival.clone());
+        let fact = |found| Fact::from_result(found, sure);
+        pair.body_correlation = fact(found.map(|kin| kin.body_correlation));
+        pair.delay_s = fact(arrival.clone().map(|arrived| arrived.delay_s));
+        pair.polarity = fact(arrival.map(|arrived| arrived.polarity));
         pair.residual_db = residual(&kin.twins, *first, *second);
         pairs.push(pair);
     }

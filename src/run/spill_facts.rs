@@ -16,24 +16,28 @@ use crate::session::{Family, Role};
 use crate::unit::{Fact, Unmeasured};
 
 /// Two estimates of one arrival agree within this, in seconds: 2 cm of air. Where low notes alone arrive, they scatter by as much.
+/// Within a sample they are sure of it.
 const AGREE_S: f64 = 3.0 / 48_000.0;
+const CLOSE_S: f64 = 1.0 / 48_000.0;
 
 /// Quality of the way from which its arrival was direct sound on nearly all simulated stages: below it another arrival is half as
 /// large, and a reflection may be louder. And quality from which an arrival stands out.
 const SHARP: f64 = 1.9;
 pub(super) const BLUNT: f64 = 1.1;
 
-/// Quality from which an arrival is told that no other estimate bears out: of those below, one in ten was upside down.
-const TOLD: f64 = 1.3;
+/// Quality from which an arrival that only the way gives is told: of those below, one in ten was upside down.
+const TOLD: f64 = 1.5;
 
 /// Standard error of a way's arrival up to which it stands alone with confidence, and up to which a blunt one stands at all, in
 /// seconds: true errors on simulated stages are up to eight times as large.
 const NARROW_S: f64 = 0.3 / 48_000.0;
 const WIDE_S: f64 = 0.4 / 48_000.0;
 
-/// Confidences of two estimates that agree, of a sharp and narrow way alone, and of any other.
+/// Confidences of two estimates that agree closely, of a sharp and narrow way alone, of two that agree but by a sample or two, and of any
+/// other.
 const AGREED: f64 = 0.95;
 const BY_SHARP_WAY: f64 = 0.8;
+const BY_SHARP_WAYS_APART: f64 = 0.6;
 const BY_BLUNT_WAY: f64 = 0.5;
 
 /// Coherence over two minutes scatters by less than 0.05 in nine of ten simulated pairs.
@@ -107,13 +111,14 @@ pub(super) fn add_times(
 struct Found {
     arrival: Arrival,
     confidence: f64,
+    is_no_chance: bool,
     heard: Heard,
 }
 
 impl Found {
     /// How a source arrives; `own` is its own microphone.
     fn of(timed: &Timed, own: &Channel) -> Option<Self> {
-        let (arrival, confidence) = agreed(timed)?;
+        let (arrival, confidence, is_no_chance) = agreed(timed)?;
         // Overheads and choir microphones stand far from what they are there for.
         let is_close = !matches!(own.role, Role::Overhead | Role::Choir);
         // What comes by wire or out of wedges may be there before direct sound.
@@ -121,7 +126,7 @@ impl Found {
         let is_witness = is_close && by_air && confidence > BY_BLUNT_WAY;
         let (source, mic, delay_s) = (timed.source, timed.mic, arrival.delay_s);
         let heard = Heard { source, mic, delay_s, is_close, is_witness };
-        Some(Self { arrival, confidence, heard })
+        Some(Self { arrival, confidence, is_no_chance, heard })
     }
 }
 
@@ -147,7 +152,7 @@ fn told<'a>(found: Option<&'a Found>, ways: &Ways) -> (Arrives, Result<&'a Found
 
 /// A blunt arrival of a source whose level there is no more than bounded may be another's, and one that hardly stands out is chance.
 fn borne_out<'a>(found: &'a Found, pair: &Pair) -> Result<&'a Found, Unmeasured> {
-    let is_likely = pair.transfer_db.value().is_some() && found.arrival.quality >= TOLD;
+    let is_likely = pair.transfer_db.value().is_some() && found.is_no_chance;
     let is_borne_out = found.confidence > BY_BLUNT_WAY || is_likely;
     is_borne_out.then_some(found).ok_or(Unmeasured::Because("no single arrival stands out"))
 }
@@ -171,17 +176,21 @@ fn arrive(pair: &mut Pair, known: Result<&Found, Unmeasured>) {
     }
 }
 
-/// The arrival that both estimates give, else the one of the way, with its confidence.
-fn agreed(timed: &Timed) -> Option<(Arrival, f64)> {
+/// The arrival of the two estimates that scatters less if both give one, else that of the way; its confidence, and whether it is no chance.
+fn agreed(timed: &Timed) -> Option<(Arrival, f64, bool)> {
     let way = timed.way.filter(|way| way.quality >= BLUNT)?;
     let masked = timed.arrival.as_ref().ok();
-    let agreeing = masked.filter(|one| (one.delay_s - way.delay_s).abs() <= AGREE_S);
+    let apart_s = |one: &Arrival| (one.delay_s - way.delay_s).abs();
+    let agreeing = masked.filter(|one| apart_s(one) <= AGREE_S);
+    let arrival = agreeing.copied().filter(|one| one.error_s < way.error_s).unwrap_or(way);
     let is_blunt = way.quality < SHARP;
+    let is_close = agreeing.is_some_and(|one| apart_s(one) <= CLOSE_S);
     let confidence = match agreeing {
         None if is_blunt && way.error_s > WIDE_S => return None,
-        Some(_) if !is_blunt => AGREED,
+        Some(_) if !is_blunt && is_close && arrival.error_s <= WIDE_S => AGREED,
         None if !is_blunt && way.error_s <= NARROW_S => BY_SHARP_WAY,
+        Some(_) if !is_blunt => BY_SHARP_WAYS_APART,
         _ => BY_BLUNT_WAY,
     };
-    Some((agreeing.copied().unwrap_or(way), confidence))
+    Some((arrival, confidence, agreeing.is_some() || way.quality >= TOLD))
 }

@@ -35,12 +35,13 @@ fn a_later_arrival_is_positive_and_found_to_a_fraction_of_a_sample() {
     for lag in [0, 7, 40, 300] {
         let (first, second) = two(lag, 0.7);
         let found = kin(&first, &second, 4096).unwrap();
-        let samples = found.delay_s * f64::from(RATE_HZ);
+        let arrived = found.arrival.unwrap();
+        let samples = arrived.delay_s * f64::from(RATE_HZ);
         assert!(
             (samples - lag as f64).abs() < TOLERANCE_SAMPLES,
             "expected {lag} samples, found {samples}"
         );
-        assert!(found.polarity > 0.0, "polarity at {lag} samples: {}", found.polarity);
+        assert!(arrived.polarity > 0.0, "polarity at {lag} samples: {}", arrived.polarity);
     }
 }
 
@@ -48,9 +49,25 @@ fn a_later_arrival_is_positive_and_found_to_a_fraction_of_a_sample() {
 fn an_inverted_channel_shows_in_sign_and_correlation() {
     let (first, second) = two(10, -1.0);
     let found = kin(&first, &second, 4096).unwrap();
-    assert!(found.polarity < 0.0, "polarity {}", found.polarity);
+    let polarity = found.arrival.unwrap().polarity;
+    assert!(polarity < 0.0, "polarity {polarity}");
     // Source power 1, noise 0.01 in each: r = -1/1.01.
     assert!((found.body_correlation + 0.99).abs() < 0.02, "found {}", found.body_correlation);
+}
+
+#[test]
+fn two_sources_that_are_each_first_in_their_own_channel_have_no_single_arrival() {
+    let n_samples = 8 * RATE_HZ as usize;
+    let (a, b) = (Noise::new(1).samples(n_samples + 20), Noise::new(2).samples(n_samples + 20));
+    let heard = |near: &[f32], far: &[f32], gain: f32| -> Vec<f32> {
+        near[20..].iter().zip(far).map(|(near, far)| near + gain * far).collect()
+    };
+    let alike = kin(&heard(&a, &b, 0.7), &heard(&b, &a, 0.7), 4096).unwrap();
+    assert_eq!(alike.arrival, Err(Unmeasured::Because("no single arrival stands out")));
+    // The second's own source hardly reaches the first: one arrives, 20 samples later.
+    let leads = kin(&heard(&a, &b, 0.1), &heard(&b, &a, 0.7), 4096).unwrap().arrival.unwrap();
+    let samples = leads.delay_s * f64::from(RATE_HZ);
+    assert!((samples - 20.0).abs() < 0.5, "found {samples} samples");
 }
 
 #[test]
