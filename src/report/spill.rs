@@ -25,8 +25,9 @@ const HEADER: [&str; 8] =
     ["mic", "own to\nspill", "hears", "spill\ndB", "later\nms", "farther\nm", "polarity", "sure"];
 
 /// How to read the table.
-const LEGEND: &str = "Own to spill: the microphone's own source against all the rest. Spill: one neighbour against that own \
-    source, < for at most. Later and farther: than in the neighbour's own microphone, ~ where not sure.";
+const LEGEND: &str = "Own to spill: the microphone while its own source sounds against its pauses while others play; who \
+    pauses along with it is not in that. Spill: one neighbour against that own source, < for at most. Later and \
+    farther: than in the neighbour's own microphone, ~ where not sure.";
 
 /// Confidence from which an arrival carries no mark.
 const SURE: f64 = 0.7;
